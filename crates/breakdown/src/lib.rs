@@ -1,0 +1,1 @@
+//! A job broken down: its file format, its checks, its ledgers.

@@ -1,0 +1,1 @@
+//! Sets, bottles, isolates: the verdict on each set, the rates, fill volume.

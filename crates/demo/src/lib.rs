@@ -1,0 +1,1 @@
+//! The invented demo unit, the same every time from one seed.

@@ -1,0 +1,1 @@
+//! What the trainer's desk shows, worked out from histories and sets.

@@ -1,0 +1,1 @@
+//! One collection: how much blood, in which bottles, within which limit.

@@ -1,0 +1,1 @@
+//! Observed draws, standing, release rules and their error rates, follow-up.

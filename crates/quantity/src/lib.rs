@@ -1,0 +1,1 @@
+//! Millilitres, seconds, counts and rates: read from text, written back.

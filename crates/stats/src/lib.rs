@@ -1,0 +1,1 @@
+//! Numbers only: intervals, charts, sequential tests, agreement, regression, forecasts.

@@ -1,0 +1,1 @@
+//! A teach-back held against a breakdown.

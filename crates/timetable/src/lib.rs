@@ -1,0 +1,1 @@
+//! Rosters, expected draws, who practises when, the chance of being done by a date.
