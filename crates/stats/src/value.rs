@@ -1,0 +1,209 @@
+//! The values every method takes: a probability, a confidence level, a count with its denominator, an interval.
+//!
+//! Each refuses what is not meaningful when it is made, so the methods need not.
+
+use crate::error::{StatsError, finite, strictly_between, within};
+
+/// A number from 0 to 1, both ends allowed.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct Probability(f64);
+
+impl Probability {
+    /// Refuses NaN and anything outside 0 to 1.
+    ///
+    /// ```
+    /// use stats::Probability;
+    /// assert_eq!(Probability::new(0.03)?.get(), 0.03);
+    /// assert_eq!(Probability::new(1.2).unwrap_err().to_string(), "probability 1.2 is not within 0 to 1");
+    /// # Ok::<(), stats::StatsError>(())
+    /// ```
+    pub fn new(value: f64) -> Result<Self, StatsError> {
+        // Adding zero turns a negative zero into a plain one, so it never prints as "-0".
+        within("probability", value, 0.0, 1.0).map(|value| Self(value + 0.0))
+    }
+
+    /// The number itself, 0 to 1.
+    pub fn get(self) -> f64 {
+        self.0
+    }
+
+    /// One minus this probability.
+    pub fn complement(self) -> Self {
+        Self(1.0 - self.0)
+    }
+
+    /// The number, refused when it is exactly 0 or 1: for methods that divide by p(1 − p).
+    pub(crate) fn interior(self, what: &'static str) -> Result<f64, StatsError> {
+        strictly_between(what, self.0, 0.0, 1.0)
+    }
+}
+
+/// The share of intervals that would hold the true value over many repetitions; 0.95 unless said otherwise.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct ConfidenceLevel(f64);
+
+impl ConfidenceLevel {
+    /// Refuses NaN, 0, 1 and anything outside.
+    ///
+    /// ```
+    /// use stats::ConfidenceLevel;
+    /// assert_eq!(ConfidenceLevel::default().get(), 0.95);
+    /// assert!(ConfidenceLevel::new(95.0).is_err());
+    /// ```
+    pub fn new(value: f64) -> Result<Self, StatsError> {
+        strictly_between("confidence level", value, 0.0, 1.0).map(Self)
+    }
+
+    /// The level itself, strictly between 0 and 1.
+    pub fn get(self) -> f64 {
+        self.0
+    }
+
+    /// The probability left in each of two equal tails: 0.025 at a level of 0.95.
+    pub fn tail(self) -> f64 {
+        (1.0 - self.0) / 2.0
+    }
+}
+
+impl Default for ConfidenceLevel {
+    fn default() -> Self {
+        Self(0.95)
+    }
+}
+
+/// The largest count taken: every whole number up to here is exact in double precision.
+pub const LARGEST_COUNT: u64 = 1 << 53;
+
+/// A count of events with the number of trials it came from; a rate without a denominator cannot be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Proportion {
+    events: u64,
+    trials: u64,
+}
+
+impl Proportion {
+    /// Refuses 0 trials, and more events than trials.
+    ///
+    /// ```
+    /// use stats::Proportion;
+    /// assert_eq!(Proportion::new(3, 100)?.estimate(), 0.03);
+    /// assert_eq!(
+    ///     Proportion::new(12, 10).unwrap_err().to_string(),
+    ///     "12 events is more than 10 trials; events must be 0 to 10"
+    /// );
+    /// assert_eq!(Proportion::new(0, 0).unwrap_err().to_string(), "0 trials: a rate needs at least 1 trial");
+    /// # Ok::<(), stats::StatsError>(())
+    /// ```
+    pub fn new(events: u64, trials: u64) -> Result<Self, StatsError> {
+        if trials == 0 {
+            return Err(StatsError::NoTrials);
+        }
+        if events > trials {
+            return Err(StatsError::EventsExceedTrials { events, trials });
+        }
+        if trials > LARGEST_COUNT {
+            return Err(StatsError::CountTooLarge { what: "trials", value: trials, most: LARGEST_COUNT });
+        }
+        Ok(Self { events, trials })
+    }
+
+    /// How often it happened.
+    pub fn events(self) -> u64 {
+        self.events
+    }
+
+    /// How often it could have happened.
+    pub fn trials(self) -> u64 {
+        self.trials
+    }
+
+    /// How often it did not happen.
+    pub fn non_events(self) -> u64 {
+        self.trials - self.events
+    }
+
+    /// Events divided by trials, 0 to 1.
+    pub fn estimate(self) -> f64 {
+        self.events as f64 / self.trials as f64
+    }
+
+    /// The same trials with events and non-events exchanged.
+    pub fn complement(self) -> Self {
+        Self { events: self.non_events(), trials: self.trials }
+    }
+
+    /// The events and trials as numbers for arithmetic.
+    pub(crate) fn as_f64(self) -> (f64, f64) {
+        (self.events as f64, self.trials as f64)
+    }
+}
+
+/// A lower and an upper bound with the level they were computed for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    lower: f64,
+    upper: f64,
+    level: ConfidenceLevel,
+}
+
+impl Interval {
+    /// Refuses bounds that are not finite or stand in the wrong order.
+    pub fn new(lower: f64, upper: f64, level: ConfidenceLevel) -> Result<Self, StatsError> {
+        let (lower, upper) = (finite("lower bound", lower)?, finite("upper bound", upper)?);
+        if lower > upper {
+            return Err(StatsError::NotWithin { what: "lower bound", value: lower, low: f64::MIN, high: upper });
+        }
+        Ok(Self { lower, upper, level })
+    }
+
+    /// For bounds that are finite and in order by construction.
+    pub(crate) fn of(lower: f64, upper: f64, level: ConfidenceLevel) -> Self {
+        debug_assert!(lower.is_finite() && upper.is_finite() && lower <= upper, "{lower} to {upper}");
+        Self { lower, upper, level }
+    }
+
+    /// The lower bound.
+    pub fn lower(self) -> f64 {
+        self.lower
+    }
+
+    /// The upper bound.
+    pub fn upper(self) -> f64 {
+        self.upper
+    }
+
+    /// The level the bounds were computed for.
+    pub fn level(self) -> ConfidenceLevel {
+        self.level
+    }
+
+    /// Whether the value lies between the bounds, ends included.
+    pub fn contains(self, value: f64) -> bool {
+        (self.lower..=self.upper).contains(&value)
+    }
+
+    /// Upper minus lower.
+    pub fn width(self) -> f64 {
+        self.upper - self.lower
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn values_refuse_what_means_nothing() {
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, -1e-12, 1.0 + 1e-12] {
+            assert!(Probability::new(bad).is_err(), "{bad}");
+            assert!(ConfidenceLevel::new(bad).is_err(), "{bad}");
+        }
+        assert!(ConfidenceLevel::new(0.0).is_err() && ConfidenceLevel::new(1.0).is_err());
+        assert!(Probability::new(0.0).is_ok() && Probability::new(1.0).is_ok());
+        assert!(Probability::new(-0.0).unwrap().get().is_sign_positive());
+        assert!(Proportion::new(0, u64::MAX).is_err());
+        assert!(Proportion::new(LARGEST_COUNT, LARGEST_COUNT).is_ok());
+        assert!(Interval::new(0.2, 0.1, ConfidenceLevel::default()).is_err());
+        assert!(Interval::new(f64::NAN, 0.1, ConfidenceLevel::default()).is_err());
+    }
+}

@@ -1,0 +1,44 @@
+use breakdown::{ItemId, JobCode, Version};
+
+/// How an item of the breakdown was said, in rising concern.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Mark {
+    /// Said right without help.
+    Unprompted,
+    /// Said right after a neutral question.
+    Prompted,
+    /// Said after a leading question: counts as not known.
+    Led,
+    /// A quantity or condition was missing.
+    Partial,
+    /// Not said.
+    Missed,
+    /// Something false was said.
+    Wrong,
+    /// Something false was said on a safety point: the pass stops.
+    Unsafe,
+}
+
+/// One item as the trainer heard it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TeachBackItem {
+    /// Which item.
+    pub item: ItemId,
+    /// How it was said.
+    pub mark: Mark,
+    /// Seconds from the start of the pass, where kept.
+    pub at_s: Option<f64>,
+}
+
+/// One pass of a teach-back.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TeachBack {
+    /// Job.
+    pub job: JobCode,
+    /// Version of the breakdown it was heard against.
+    pub version: Version,
+    /// Items in the order they were said; items not listed were not judged.
+    pub items: Vec<TeachBackItem>,
+    /// Trainer's note about the pass; never about a patient.
+    pub note: Option<String>,
+}
