@@ -1,1 +1,12 @@
 //! What the trainer's desk shows, worked out from histories and sets.
+//!
+//! Pages and papers render the plain facts of this room; they compute nothing themselves. The room is pure: the
+//! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
+
+mod view;
+
+pub use view::{
+    Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport, MonthRow,
+    PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, TodayItem, TodayPage, TrainingFacts,
+    UnitRow, Urgency, VerdictCounts,
+};
