@@ -151,7 +151,12 @@ impl Interval {
     pub fn new(lower: f64, upper: f64, level: ConfidenceLevel) -> Result<Self, StatsError> {
         let (lower, upper) = (finite("lower bound", lower)?, finite("upper bound", upper)?);
         if lower > upper {
-            return Err(StatsError::NotWithin { what: "lower bound", value: lower, low: f64::MIN, high: upper });
+            return Err(StatsError::NotWithin {
+                what: "lower bound",
+                value: lower,
+                low: f64::MIN,
+                high: upper,
+            });
         }
         Ok(Self { lower, upper, level })
     }
