@@ -1,1 +1,60 @@
-fn main() {}
+//! Wardwright: bring every nurse of a unit to safe blood-culture collection, and show from the laboratory's results
+//! that it worked. This binary wires the rooms together; it computes nothing itself.
+
+mod book;
+mod breakdown;
+mod cultures;
+mod demo;
+mod desk_of_book;
+mod folder;
+mod message;
+mod papers;
+mod serve;
+mod setup;
+mod take_in;
+mod teachback;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Bring nurses to safe blood-culture collection and show from the laboratory's results that it worked
+///
+/// Training support, not a medical device: local policy and the laboratory's instructions come first, and a licensed
+/// clinician decides.
+#[derive(Debug, Parser)]
+#[command(name = "wardwright", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Demo(demo::DemoArgs),
+    Setup(setup::SetupArgs),
+    #[command(subcommand)]
+    Cultures(cultures::CulturesCommand),
+    #[command(subcommand)]
+    Breakdown(breakdown::BreakdownCommand),
+    Teachback(teachback::TeachbackArgs),
+    #[command(subcommand)]
+    Book(book::BookCommand),
+    People(book::PeopleArgs),
+    Papers(papers::PapersArgs),
+    Serve(serve::ServeArgs),
+}
+
+fn main() -> ExitCode {
+    match Arguments::parse().command {
+        Command::Demo(args) => demo::run(&args),
+        Command::Setup(args) => setup::run(&args),
+        Command::Cultures(command) => cultures::run(&command),
+        Command::Breakdown(command) => breakdown::run(&command),
+        Command::Teachback(args) => teachback::run(&args),
+        Command::Book(command) => book::run(&command),
+        Command::People(args) => book::people(&args),
+        Command::Papers(args) => papers::run(&args),
+        Command::Serve(args) => serve::run(&args),
+    }
+}

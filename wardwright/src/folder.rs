@@ -1,0 +1,224 @@
+//! The data folder: the record book, the patient key beside it, and the unit's settings.
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use ::book::SqliteBook;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use crate::message::Message;
+
+/// Name of the settings file.
+pub const SETTINGS: &str = "wardwright.toml";
+const BOOK: &str = "book.sqlite";
+const PATIENT_KEY: &str = "patient.key";
+const PATIENT_KEY_BYTES: usize = 32;
+
+/// What a unit decides once and may change by hand.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Settings {
+    /// Version of this file's layout.
+    pub schema: u32,
+    /// Name of the unit, as it stands on papers.
+    pub unit: String,
+    /// True for the demo: every page and paper says that people and results are invented.
+    #[serde(default)]
+    pub invented: bool,
+    /// A fixed day in place of the clock's, for the demo.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub today: Option<String>,
+    /// Name of the rule set for verdicts.
+    pub rules: String,
+    /// Day from which training with the breakdowns counts as "after".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub training_started: Option<String>,
+}
+
+/// An opened data folder.
+#[derive(Debug)]
+pub struct Folder {
+    path: PathBuf,
+    settings: Settings,
+}
+
+impl Folder {
+    /// Opens a folder that `setup` or `demo` made.
+    pub fn open(path: &Path) -> Result<Folder, Message> {
+        let file = path.join(SETTINGS);
+        let text = fs::read_to_string(&file).map_err(|error| {
+            Message::new(
+                file.display().to_string(),
+                format!("cannot be read: {error}"),
+                "a data folder made by `wardwright setup` or `wardwright demo`",
+                "give the folder with --data, or make one with `wardwright setup --data FOLDER --unit NAME`",
+            )
+        })?;
+        let settings: Settings = toml::from_str(&text).map_err(|error| {
+            Message::new(
+                file.display().to_string(),
+                error.to_string().trim().to_owned(),
+                "settings as docs/data-folder.md describes them",
+                "correct the line named above; nothing in the book was touched",
+            )
+        })?;
+        if settings.schema != 1 {
+            return Err(Message::new(
+                file.display().to_string(),
+                format!("schema = {}", settings.schema),
+                "schema = 1",
+                "use the version of wardwright that made this folder, or a newer one",
+            ));
+        }
+        let folder = Folder { path: path.to_owned(), settings };
+        folder.fixed_day()?;
+        folder.training_started()?;
+        Ok(folder)
+    }
+
+    /// Makes a new folder; refuses one that already holds settings or a book.
+    pub fn create(path: &Path, settings: Settings) -> Result<Folder, Message> {
+        let place = path.display().to_string();
+        for name in [SETTINGS, BOOK, PATIENT_KEY] {
+            if path.join(name).exists() {
+                return Err(Message::new(
+                    place,
+                    format!("already holds {name}"),
+                    "an empty folder, or one that does not exist yet",
+                    "choose another folder, or move this one away yourself; nothing was changed",
+                ));
+            }
+        }
+        fs::create_dir_all(path).map_err(|error| cannot_write(path, &error))?;
+        let text = toml::to_string(&settings).map_err(|error| {
+            Message::new(place, error.to_string(), "settings that can be written as TOML", "report this fault")
+        })?;
+        write_new(&path.join(SETTINGS), text.as_bytes())?;
+        Ok(Folder { path: path.to_owned(), settings })
+    }
+
+    /// The folder itself.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Settings.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// The day every question is asked on: the demo's fixed day, otherwise the clock's.
+    pub fn today(&self) -> Date {
+        self.fixed_day().ok().flatten().unwrap_or_else(|| jiff::Zoned::now().date())
+    }
+
+    /// Day from which training counts as "after", where the settings name one.
+    pub fn training_started(&self) -> Result<Option<Date>, Message> {
+        self.day("training_started", self.settings.training_started.as_deref())
+    }
+
+    fn fixed_day(&self) -> Result<Option<Date>, Message> {
+        self.day("today", self.settings.today.as_deref())
+    }
+
+    fn day(&self, key: &str, text: Option<&str>) -> Result<Option<Date>, Message> {
+        text.map(|text| {
+            text.parse::<Date>().map_err(|_| {
+                Message::new(
+                    format!("{}: {key}", self.path.join(SETTINGS).display()),
+                    format!("{text:?}"),
+                    "a date such as 2026-11-02",
+                    "correct the line; nothing in the book was touched",
+                )
+            })
+        })
+        .transpose()
+    }
+
+    /// Opens the record book, making it on first use.
+    pub fn book(&self) -> Result<SqliteBook, Message> {
+        let file = self.path.join(BOOK);
+        let opened = if file.exists() { SqliteBook::open(&file) } else { SqliteBook::create(&file) };
+        opened.map_err(|error| crate::book::message(&error, &file))
+    }
+
+    /// The key that turns patient identifiers into hashes; made on first use from the system's random source.
+    ///
+    /// It lies beside the book, not in it: a copy of the book alone cannot be searched for a known patient.
+    pub fn patient_key(&self) -> Result<Vec<u8>, Message> {
+        let file = self.path.join(PATIENT_KEY);
+        if file.exists() {
+            let key = fs::read(&file).map_err(|error| cannot_write(&file, &error))?;
+            if key.len() == PATIENT_KEY_BYTES {
+                return Ok(key);
+            }
+            return Err(Message::new(
+                file.display().to_string(),
+                format!("{} bytes", key.len()),
+                format!("{PATIENT_KEY_BYTES} bytes"),
+                "restore the key from your backup: with another key, sets of one patient no longer meet",
+            ));
+        }
+        let mut key = vec![0; PATIENT_KEY_BYTES];
+        getrandom::fill(&mut key).map_err(|error| {
+            Message::new(
+                file.display().to_string(),
+                format!("the system gives no random bytes: {error}"),
+                "a random source to make the patient key from",
+                "try again; if it goes on, ask whoever looks after this machine",
+            )
+        })?;
+        write_new(&file, &key)?;
+        restrict(&file)?;
+        Ok(key)
+    }
+}
+
+/// Writes a file that must not exist yet.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Message> {
+    fs::OpenOptions::new()
+        .write(true)
+        .create_new(true)
+        .open(path)
+        .and_then(|mut file| file.write_all(bytes).and_then(|()| file.sync_all()))
+        .map_err(|error| cannot_write(path, &error))
+}
+
+/// Writes a file, replacing an older one of the same name.
+pub fn write_over(path: &Path, bytes: &[u8]) -> Result<(), Message> {
+    fs::write(path, bytes).map_err(|error| cannot_write(path, &error))
+}
+
+/// Reads a whole file.
+pub fn read(path: &Path) -> Result<Vec<u8>, Message> {
+    fs::read(path).map_err(|error| {
+        Message::new(
+            path.display().to_string(),
+            format!("cannot be read: {error}"),
+            "a file you may read",
+            "check the name and the permissions",
+        )
+    })
+}
+
+#[cfg(unix)]
+fn restrict(path: &Path) -> Result<(), Message> {
+    use std::os::unix::fs::PermissionsExt as _;
+    fs::set_permissions(path, fs::Permissions::from_mode(0o600)).map_err(|error| cannot_write(path, &error))
+}
+
+#[cfg(not(unix))]
+fn restrict(_: &Path) -> Result<(), Message> {
+    Ok(())
+}
+
+fn cannot_write(path: &Path, error: &std::io::Error) -> Message {
+    Message::new(
+        path.display().to_string(),
+        error.to_string(),
+        "a folder you may write to, with room on the disk",
+        "choose another folder or change its permissions",
+    )
+}
