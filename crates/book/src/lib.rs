@@ -1,1 +1,21 @@
 //! The record book: append-only, hash-chained, behind one store trait.
+//!
+//! Training records are entries that are only ever added. What people see (standing, due lists, pages) is derived
+//! from them; nothing derived is stored. A correction is a new entry that names the one it corrects.
+//!
+//! The doors, in reading order: a [`Draft`] is an entry that has been written but not yet recorded; [`Store`] is
+//! what any backend must do; a [`Recorded`] entry has its place in the chain and cannot be changed;
+[`history()`] hands the practice room what it works on.
+//!
+//! This room does input and output but reads no clock and draws no identifiers: the time of recording and the
+//! identifiers are arguments.
+
+mod entry;
+mod error;
+mod history;
+mod store;
+
+pub use entry::{Body, Draft, Figure, PublishedReport, Recorded, RuleNamed, TakenIn, TakenInCounts};
+pub use error::{BookError, Fault};
+pub use history::{event, history, job_of_route};
+pub use store::{Appended, Head, JudgedSet, SetVersion, Store, TakeIn, TakeInOutcome, Verification};

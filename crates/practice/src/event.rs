@@ -167,8 +167,10 @@ pub enum EventKind {
     Withdrawn { person: PersonId, job: JobCode, reason: String },
     /// A refresher was done.
     RefresherDone { person: PersonId, job: JobCode, version: Version },
-    /// A person left the unit or went on leave.
+    /// A person left the unit or went on leave. Being added again brings them back.
     PersonLeft { person: PersonId },
+    /// Only as a correction: the event it names was entered in error and did not happen.
+    EnteredInError,
 }
 
 /// Something that happened, and on whose word.
@@ -188,9 +190,23 @@ pub struct Event {
     pub correction_reason: Option<String>,
 }
 
+/// A draw the laboratory received and says this person made; nobody need have watched it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LaboratoryDraw {
+    /// Who drew, as the laboratory recorded it. A claim, not a fact.
+    pub person: PersonId,
+    /// Which job it was, where the route is known; `None` counts as practice in every job.
+    pub job: Option<JobCode>,
+    /// Day of the draw.
+    pub on: Date,
+}
+
 /// Everything that happened, in the order it was recorded. Corrected events stay in it.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct History {
     /// Events in the order they were recorded.
     pub events: Vec<Event>,
+    /// Draws the laboratory attributes to people; `None` when its files name no collector, so that nobody's
+    /// standing is said to have lapsed for want of draws that nobody could have seen.
+    pub laboratory_draws: Option<Vec<LaboratoryDraw>>,
 }

@@ -1,0 +1,145 @@
+use culture::{CultureSet, SetId};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use practice::PersonId;
+use uuid::Uuid;
+
+use crate::entry::{Draft, Recorded, RuleNamed, TakenInCounts};
+use crate::error::{BookError, Fault};
+
+/// What any backend of the record book does. Entries are added and read; there is no update and no delete.
+pub trait Store {
+    /// Adds entries, all or none. An entry whose identifier and content are already in the book is kept once; the
+    /// same identifier with other content is [`BookError::IdTaken`].
+    fn append(&mut self, drafts: Vec<Draft>, recorded_at: Timestamp) -> Result<Appended, BookError>;
+
+    /// Every entry in the order recorded.
+    fn entries(&self) -> Result<Vec<Recorded>, BookError>;
+
+    /// Takes in a laboratory file: one entry, and one row for each set that is new or has changed.
+    fn take_in(&mut self, file: TakeIn, recorded_at: Timestamp) -> Result<TakeInOutcome, BookError>;
+
+    /// The latest version of every set, ordered by set identifier, with the verdict it had when it was taken in.
+    fn latest_set_versions(&self) -> Result<Vec<SetVersion>, BookError>;
+
+    /// Every version of one set, oldest first.
+    fn set_versions(&self, id: &SetId) -> Result<Vec<SetVersion>, BookError>;
+
+    /// The last entry's place and hash.
+    fn head(&self) -> Result<Head, BookError>;
+
+    /// Walks the whole book and names everything that is not as it was written.
+    fn verify(&self) -> Result<Verification, BookError>;
+
+    /// The latest version of every set, ordered by set identifier.
+    fn sets(&self) -> Result<Vec<CultureSet>, BookError> {
+        Ok(self.latest_set_versions()?.into_iter().map(|version| version.set).collect())
+    }
+}
+
+/// What [`Store::append`] did.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Appended {
+    /// Entries written now, in the order given.
+    pub recorded: Vec<Recorded>,
+    /// Identifiers that were in the book already with the same content.
+    pub already_there: Vec<Uuid>,
+}
+
+/// A laboratory file to be taken in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TakeIn {
+    /// Identifier made where the file was read.
+    pub id: Uuid,
+    /// When it was read, unit's local time.
+    pub happened: DateTime,
+    /// Who takes it in.
+    pub by: PersonId,
+    /// Name of the file, without its folder.
+    pub file_name: String,
+    /// SHA-256 of the file's bytes, 64 hexadecimal digits.
+    pub file_sha256: String,
+    /// Counts of the file.
+    pub counts: TakenInCounts,
+    /// Rule that gave the verdicts.
+    pub rule: RuleNamed,
+    /// The sets with their verdicts; each set identifier at most once.
+    pub sets: Vec<JudgedSet>,
+}
+
+/// A set with the verdict a rule gave it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JudgedSet {
+    /// The set.
+    pub set: CultureSet,
+    /// The verdict in the culture room's own word, such as `contaminated`.
+    pub verdict: String,
+    /// The clause of the rule that fired.
+    pub clause: String,
+}
+
+/// What [`Store::take_in`] did.
+#[derive(Debug, Clone, PartialEq)]
+pub enum TakeInOutcome {
+    /// The file is in the book now.
+    TakenIn(Recorded),
+    /// This very file had been taken in before and would have changed nothing; nothing was written.
+    AlreadyTakenIn(Recorded),
+}
+
+impl TakeInOutcome {
+    /// The entry that stands for the file in the book.
+    pub fn entry(&self) -> &Recorded {
+        match self {
+            TakeInOutcome::TakenIn(entry) | TakeInOutcome::AlreadyTakenIn(entry) => entry,
+        }
+    }
+}
+
+/// One version of a set: what the laboratory said at one time, and the verdict that followed from it then.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetVersion {
+    /// Counted from 1.
+    pub version: u32,
+    /// The set as the laboratory reported it.
+    pub set: CultureSet,
+    /// The verdict in the culture room's own word.
+    pub verdict: String,
+    /// Rule that gave it.
+    pub rule: RuleNamed,
+    /// The clause of the rule that fired.
+    pub clause: String,
+    /// Entry that took it in.
+    pub entry_seq: u64,
+    /// When the book recorded it.
+    pub recorded_at: Timestamp,
+}
+
+/// The last entry's place and hash. Printed on papers, it lets anyone show later that nothing before it changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Head {
+    /// Number of the last entry; 0 for an empty book.
+    pub seq: u64,
+    /// Its hash; all zeros for an empty book.
+    pub hash: String,
+}
+
+/// What [`Store::verify`] found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Verification {
+    /// Entries walked.
+    pub n_entries: u64,
+    /// Rows of laboratory sets walked, all versions.
+    pub n_set_rows: u64,
+    /// The last entry's place and hash as found.
+    pub head: Head,
+    /// Everything that is not as it was written, in the book's order.
+    pub faults: Vec<Fault>,
+}
+
+impl Verification {
+    /// True when nothing was found wrong.
+    pub fn is_sound(&self) -> bool {
+        self.faults.is_empty()
+    }
+}
