@@ -132,7 +132,13 @@ pub struct Recorded {
 }
 
 impl Recorded {
-    pub(crate) fn of(seq: u64, recorded_at: Timestamp, draft: Draft, previous_hash: String, hash: String) -> Self {
+    pub(crate) fn of(
+        seq: u64,
+        recorded_at: Timestamp,
+        draft: Draft,
+        previous_hash: String,
+        hash: String,
+    ) -> Self {
         Recorded { seq, recorded_at, draft, previous_hash, hash }
     }
 

@@ -5,7 +5,7 @@
 //!
 //! The doors, in reading order: a [`Draft`] is an entry that has been written but not yet recorded; [`Store`] is
 //! what any backend must do; a [`Recorded`] entry has its place in the chain and cannot be changed;
-[`history()`] hands the practice room what it works on.
+//! [`history()`] hands the practice room what it works on.
 //!
 //! This room does input and output but reads no clock and draws no identifiers: the time of recording and the
 //! identifiers are arguments.
