@@ -1,8 +1,21 @@
-//! Millilitres, seconds, counts and rates: read from text, written back.
+//! Millilitres, seconds, grams and counts: read from text, written back.
 //!
 //! A number that is not finite or lies outside its range is refused when the value is made, so no later room has
-//! to ask.
+//! to ask. [`Volume`], [`Seconds`] and [`Mass`] are for computing; [`Stated`] is a quantity as a job words it, with its
+//! range, its direction ("at least") and what it is counted per.
 
+mod bounds;
+mod find;
+mod measure;
+mod numbers;
+mod read;
+pub mod spelling;
 mod stated;
+mod tokens;
+mod vocabulary;
 
-pub use stated::{Per, Stated, Unit};
+pub use bounds::QuantityError;
+pub use find::{Found, find};
+pub use measure::{Mass, Seconds, Volume};
+pub use read::ReadError;
+pub use stated::{Agreement, Per, Stated, StatedError, Unit};
