@@ -22,6 +22,12 @@ impl Probability {
         within("probability", value, 0.0, 1.0).map(|value| Self(value + 0.0))
     }
 
+    /// For a probability worked out here, where rounding may have carried it a last bit past an end.
+    pub(crate) fn computed(value: f64) -> Self {
+        debug_assert!((-1e-9..=1.0 + 1e-9).contains(&value), "{value}");
+        Self(value.clamp(0.0, 1.0))
+    }
+
     /// The number itself, 0 to 1.
     pub fn get(self) -> f64 {
         self.0
