@@ -43,5 +43,7 @@ pub mod charts;
 
 pub mod people;
 
+pub mod sequential;
+
 pub use error::StatsError;
 pub use value::{ConfidenceLevel, Interval, Probability, Proportion};
