@@ -70,11 +70,12 @@ pub fn interval_plot(
     };
     let widest = |texts: Vec<String>| texts.iter().map(|text| drawing.room_for(text)).fold(0.0, f64::max);
     let (left, right) = if is_wide {
-        let label_room = widest(rows.iter().map(|row| row.label.clone()).collect()).min(230.0);
-        let note_room = widest(rows.iter().map(|row| row.note.clone()).collect()).min(210.0);
+        let label_room = widest(rows.iter().map(|row| row.label.clone()).collect()).min(260.0);
+        let noted = rows.iter().filter(|row| row.interval.is_some());
+        let note_room = widest(noted.map(|row| row.note.clone()).collect()).min(210.0);
         (label_room + 14.0, drawing.width - note_room - 14.0)
     } else {
-        (8.0, drawing.width - 20.0)
+        (14.0, drawing.width - 24.0)
     };
     let scale = Scale::new(&ticks, left, right);
     let place = |value: f64| scale.place(value * factor);
@@ -83,7 +84,15 @@ pub fn interval_plot(
     let bottom = top + row_height * rows.len() as f64;
     if let Some((value, words)) = reference {
         let x = place(value);
-        drawing.line((x, top - 2.0), (x, bottom), Ink::Line, 1.2, "6 4");
+        // The reference may not strike through words: on a phone the labels stand above the intervals, and a row
+        // without an interval says why in the place of one.
+        let (from, length) = if is_wide { (0.0, 1.0) } else { (0.48, 0.46) };
+        for (row, y) in rows.iter().zip((0..).map(|index| top + row_height * f64::from(index))) {
+            if row.interval.is_some() {
+                let y = y + row_height * from;
+                drawing.line((x, y), (x, y + row_height * length), Ink::Line, 1.2, "5 3");
+            }
+        }
         let text = shorten(words, drawing.characters_in(drawing.width));
         let half = drawing.room_for(&text) / 2.0;
         let x = x.clamp(half, f64::max(drawing.width - half, half));
@@ -98,8 +107,14 @@ pub fn interval_plot(
             let baseline = mark_y + drawing.font_size * 0.35;
             let label = shorten(&row.label, drawing.characters_in(left - 12.0).max(8));
             drawing.text((left - 12.0, baseline), Anchor::End, Ink::Full, &label);
-            let note = shorten(&row.note, drawing.characters_in(drawing.width - right - 12.0).max(8));
-            drawing.text((right + 12.0, baseline), Anchor::Start, Ink::Quiet, &note);
+            let from = if row.interval.is_some() { right + 12.0 } else { left + 6.0 };
+            let note = shorten(&row.note, drawing.characters_in(drawing.width - from).max(8));
+            drawing.text((from, baseline), Anchor::Start, Ink::Quiet, &note);
+        } else if row.interval.is_none() {
+            let label = shorten(&row.label, drawing.characters_in(drawing.width));
+            drawing.text((0.0, y + line * 0.9), Anchor::Start, Ink::Full, &label);
+            let note = shorten(&row.note, drawing.characters_in(drawing.width));
+            drawing.text((0.0, y + line * 1.9), Anchor::Start, Ink::Quiet, &note);
         } else {
             let note_room = drawing.room_for(&row.note).min(drawing.width * 0.6);
             let label = shorten(&row.label, drawing.characters_in(drawing.width - note_room - 10.0));

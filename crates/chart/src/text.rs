@@ -25,7 +25,7 @@ pub(crate) fn escape(text: &str) -> String {
 
 /// A value as a reader sees it: "3.4 %" for a fraction shown as a percentage, else at most three decimals.
 pub(crate) fn value_text(value: f64, percent: bool) -> String {
-    if !value.is_finite() {
+    if !(value * 100.0).is_finite() {
         return "no value".to_owned();
     }
     if !percent {

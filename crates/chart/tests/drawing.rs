@@ -1,5 +1,7 @@
 //! Drawings are read back with an XML parser, as a browser or a screen reader would.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 use chart::{
     Interval, IntervalRow, Labels, Layout, Look, Palette, control_chart, control_chart_table, interval_plot,
 };
