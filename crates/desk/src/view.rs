@@ -333,6 +333,8 @@ pub struct Charted {
     pub title: String,
     /// What the vertical axis shows.
     pub value_axis: String,
+    /// What the denominators count: "sets".
+    pub of_what: String,
     /// True when values are fractions to be shown as percentages.
     pub percent: bool,
     /// Anchor of the method.
