@@ -93,6 +93,9 @@ pub enum BookError {
     /// A stored entry cannot be read back.
     #[error("{0}")]
     Unreadable(Fault),
+    /// The key under which patients are hashed is not the book's.
+    #[error("{0}")]
+    PatientKey(Fault),
     /// The same identifier came twice with different content.
     #[error(
         "entry {id} is already in the book as number {seq} and says something else; nothing was written. To change what the \

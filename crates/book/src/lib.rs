@@ -5,17 +5,31 @@
 //!
 //! The doors, in reading order: a [`Draft`] is an entry that has been written but not yet recorded; [`Store`] is
 //! what any backend must do; a [`Recorded`] entry has its place in the chain and cannot be changed;
-//! [`history()`] hands the practice room what it works on.
+//! [`SqliteBook`] is the backend on one SQLite file; [`history()`] hands the practice room what it works on.
 //!
 //! This room does input and output but reads no clock and draws no identifiers: the time of recording and the
 //! identifiers are arguments.
 
+mod chain;
+mod check;
 mod entry;
 mod error;
 mod history;
+mod ledger;
+mod patient;
+mod sql;
+mod sqlite;
 mod store;
+mod stored;
+mod verify;
 
+#[cfg(test)]
+mod story;
+
+pub use chain::sha256_hex;
 pub use entry::{Body, Draft, Figure, PublishedReport, Recorded, RuleNamed, TakenIn, TakenInCounts};
 pub use error::{BookError, Fault};
 pub use history::{event, history, job_of_route};
+pub use patient::{PATIENT_KEY_FILE, PatientSecret};
+pub use sqlite::{BOOK_FILE, SqliteBook};
 pub use store::{Appended, Head, JudgedSet, SetVersion, Store, TakeIn, TakeInOutcome, Verification};

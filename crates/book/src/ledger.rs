@@ -1,0 +1,347 @@
+//! What every backend does the same way: it is given a connection and keeps the book on it.
+
+use culture::SetId;
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use practice::PersonId;
+use uuid::Uuid;
+
+use crate::chain::{EntryRow, RowsDigest, SetRow};
+use crate::check;
+use crate::entry::{Body, Draft, Recorded, RuleNamed, TakenIn};
+use crate::error::{BookError, Fault};
+use crate::sql::{self, Access, Connection, within};
+use crate::store::{Appended, Head, SetVersion, TakeIn, TakeInOutcome};
+use crate::stored;
+
+pub(crate) fn append<C: Connection>(
+    connection: &C,
+    drafts: Vec<Draft>,
+    recorded_at: Timestamp,
+) -> Result<Appended, BookError> {
+    for draft in &drafts {
+        check::draft(draft)?;
+    }
+    within(connection, Access::Write, || {
+        let mut head = head(connection)?;
+        let mut appended = Appended { recorded: Vec::new(), already_there: Vec::new() };
+        for draft in drafts {
+            if let Some(known) = entry_by_id(connection, draft.id)? {
+                if *known.draft() != draft {
+                    return Err(BookError::IdTaken { id: draft.id, seq: known.seq() });
+                }
+                appended.already_there.push(draft.id);
+                continue;
+            }
+            if let Some(earlier) = draft.corrects {
+                let corrected = entry_by_id(connection, earlier)?;
+                check::correction(&draft, corrected.as_ref())?;
+            }
+            appended.recorded.push(write_entry(connection, &mut head, draft, recorded_at)?);
+        }
+        if !appended.recorded.is_empty() {
+            write_head(connection, &head)?;
+        }
+        Ok(appended)
+    })
+}
+
+pub(crate) fn take_in<C: Connection>(
+    connection: &C,
+    file: TakeIn,
+    recorded_at: Timestamp,
+) -> Result<TakeInOutcome, BookError> {
+    check::take_in(&file)?;
+    within(connection, Access::Write, || {
+        if let Some(known) = entry_by_id(connection, file.id)? {
+            return match same_file(&known, &file) {
+                true => Ok(TakeInOutcome::AlreadyTakenIn(known)),
+                false => Err(BookError::IdTaken { id: file.id, seq: known.seq() }),
+            };
+        }
+        let mut head = head(connection)?;
+        let changed = changed_rows(connection, &file, head.seq + 1)?;
+        if changed.rows.is_empty()
+            && let Some(known) = file_taken_in(connection, &file)?
+        {
+            return Ok(TakeInOutcome::AlreadyTakenIn(known));
+        }
+        let mut digest = RowsDigest::new();
+        changed.rows.iter().for_each(|row| digest.add(row));
+        let n_sets = file.sets.len() as u64;
+        let n_changed = changed.rows.len() as u64 - changed.n_new;
+        let taken_in = TakenIn {
+            file_name: file.file_name,
+            file_sha256: file.file_sha256,
+            counts: file.counts,
+            rule: file.rule,
+            sets_new: changed.n_new,
+            sets_changed: n_changed,
+            sets_unchanged: n_sets - changed.n_new - n_changed,
+            rows_sha256: digest.finish(),
+        };
+        let draft = Draft::new(file.id, file.happened, file.by, Body::LaboratoryFileTakenIn(taken_in));
+        check::no_nul(&draft)?;
+        let recorded = write_entry(connection, &mut head, draft, recorded_at)?;
+        for row in &changed.rows {
+            connection.execute(sql::INSERT_SET, &sql::set_parameters(row))?;
+        }
+        write_head(connection, &head)?;
+        Ok(TakeInOutcome::TakenIn(recorded))
+    })
+}
+
+pub(crate) fn entries<C: Connection>(connection: &C) -> Result<Vec<Recorded>, BookError> {
+    let mut entries = Vec::new();
+    connection.query(sql::ENTRIES, &[], &mut |row| {
+        entries.push(recorded(row.entry()?)?);
+        Ok(())
+    })?;
+    Ok(entries)
+}
+
+pub(crate) fn latest_set_versions<C: Connection>(connection: &C) -> Result<Vec<SetVersion>, BookError> {
+    let mut versions = Vec::new();
+    connection.query(sql::LATEST_SETS, &[], &mut |row| {
+        versions.push(set_version(row.set()?, &row.text(14)?)?);
+        Ok(())
+    })?;
+    // Sorted here, because databases do not agree on the order of text.
+    versions.sort_by(|a, b| a.set.id.cmp(&b.set.id));
+    Ok(versions)
+}
+
+pub(crate) fn set_versions<C: Connection>(connection: &C, id: &SetId) -> Result<Vec<SetVersion>, BookError> {
+    let mut versions = Vec::new();
+    connection.query(sql::VERSIONS_OF_SET, &[id.0.as_str().into()], &mut |row| {
+        versions.push(set_version(row.set()?, &row.text(14)?)?);
+        Ok(())
+    })?;
+    Ok(versions)
+}
+
+pub(crate) fn head<C: Connection>(connection: &C) -> Result<Head, BookError> {
+    let mut head = None;
+    connection.query(sql::HEAD, &[], &mut |row| {
+        head = Some(Head { seq: u64::try_from(row.integer(0)?).unwrap_or_default(), hash: row.text(1)? });
+        Ok(())
+    })?;
+    head.ok_or_else(|| {
+        BookError::Unreadable(Fault {
+            place: "the note of how long the book is".to_owned(),
+            found: "nothing".to_owned(),
+            expected: "the number and hash of the last entry".to_owned(),
+            what_to_do: crate::verify::GO_BACK.to_owned(),
+        })
+    })
+}
+
+/// An entry as its row says it.
+pub(crate) fn recorded(row: EntryRow) -> Result<Recorded, BookError> {
+    let unreadable = |found: String, expected: &str| {
+        BookError::Unreadable(Fault {
+            place: place_of(&row),
+            found,
+            expected: expected.to_owned(),
+            what_to_do: crate::verify::VERIFY_OR_NEWER.to_owned(),
+        })
+    };
+    let seq = u64::try_from(row.seq).map_err(|_| unreadable(row.seq.to_string(), "a number from 1"))?;
+    let id = Uuid::parse_str(&row.id).map_err(|_| unreadable(format!("{:?}", row.id), "an identifier"))?;
+    let happened: DateTime =
+        row.happened.parse().map_err(|_| unreadable(format!("{:?}", row.happened), "a date and time"))?;
+    let recorded_at: Timestamp =
+        row.recorded_at.parse().map_err(|_| unreadable(format!("{:?}", row.recorded_at), "a time in UTC"))?;
+    let corrects = row
+        .corrects
+        .as_deref()
+        .map(|text| Uuid::parse_str(text).map_err(|_| unreadable(format!("{text:?}"), "an identifier")))
+        .transpose()?;
+    let body = stored::decode(&row.kind, row.kind_version, &row.body)
+        .map_err(|error| unreadable(error.to_string(), "an entry this program can read"))?;
+    let draft = Draft {
+        id,
+        happened,
+        by: PersonId(row.by),
+        body,
+        corrects,
+        correction_reason: row.correction_reason,
+    };
+    Ok(Recorded::of(seq, recorded_at, draft, row.previous_hash, row.hash))
+}
+
+pub(crate) fn place_of(row: &EntryRow) -> String {
+    format!("entry {} ({} of {}, id {})", row.seq, row.kind, row.happened, row.id)
+}
+
+fn entry_by_id<C: Connection>(connection: &C, id: Uuid) -> Result<Option<Recorded>, BookError> {
+    let mut entry = None;
+    connection.query(sql::ENTRY_BY_ID, &[id.to_string().as_str().into()], &mut |row| {
+        entry = Some(recorded(row.entry()?)?);
+        Ok(())
+    })?;
+    Ok(entry)
+}
+
+/// The entry of this very file under this very rule, if it has been taken in before.
+fn file_taken_in<C: Connection>(connection: &C, file: &TakeIn) -> Result<Option<Recorded>, BookError> {
+    let mut known = None;
+    connection.query(sql::ENTRIES_OF_KIND, &[stored::TAKEN_IN.into()], &mut |row| {
+        let entry = recorded(row.entry()?)?;
+        if let Body::LaboratoryFileTakenIn(before) = entry.body()
+            && before.file_sha256 == file.file_sha256
+            && before.rule == file.rule
+        {
+            known = Some(entry);
+        }
+        Ok(())
+    })?;
+    Ok(known)
+}
+
+/// Whether an entry with the same identifier is this file sent again. What the sets changed at the time is the
+/// book's to say, so only what the sender says is compared.
+fn same_file(known: &Recorded, file: &TakeIn) -> bool {
+    let Body::LaboratoryFileTakenIn(before) = known.body() else { return false };
+    known.happened() == file.happened
+        && *known.by() == file.by
+        && before.file_name == file.file_name
+        && before.file_sha256 == file.file_sha256
+        && before.counts == file.counts
+        && before.rule == file.rule
+        && before.sets_new + before.sets_changed + before.sets_unchanged == file.sets.len() as u64
+}
+
+struct Changed {
+    rows: Vec<SetRow>,
+    n_new: u64,
+}
+
+/// The rows a file adds: sets the book does not know, and sets whose report, verdict or rule is no longer the same.
+fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) -> Result<Changed, BookError> {
+    let mut changed = Changed { rows: Vec::new(), n_new: 0 };
+    let entry_seq = whole(entry_seq);
+    for judged in &file.sets {
+        let set = &judged.set;
+        let mut before: Option<SetRow> = None;
+        connection.query(sql::LATEST_VERSION_OF_SET, &[set.id.0.as_str().into()], &mut |row| {
+            before = Some(row.set()?);
+            Ok(())
+        })?;
+        let same = match &before {
+            None => false,
+            Some(row) => {
+                row.verdict == judged.verdict
+                    && row.clause == judged.clause
+                    && row.rule_name == file.rule.name
+                    && row.rule_version == file.rule.version
+                    && set_of(row)? == *set
+            }
+        };
+        if same {
+            continue;
+        }
+        let body = stored::encode_set(set).map_err(|error| check::refused(file.id, &set.id.0, &error))?;
+        let mut row = SetRow {
+            set_id: set.id.0.clone(),
+            version: before.as_ref().map_or(1, |row| row.version + 1),
+            entry_seq,
+            position: changed.rows.len() as i64 + 1,
+            patient_key: set.patient.0.clone(),
+            collected_on: set.collected.date().to_string(),
+            unit: set.unit.clone(),
+            verdict: judged.verdict.clone(),
+            rule_name: file.rule.name.clone(),
+            rule_version: file.rule.version.clone(),
+            clause: judged.clause.clone(),
+            body_version: body.version,
+            body: body.text,
+            row_sha256: String::new(),
+        };
+        row.row_sha256 = row.computed_hash();
+        changed.n_new += u64::from(before.is_none());
+        changed.rows.push(row);
+    }
+    Ok(changed)
+}
+
+fn write_entry<C: Connection>(
+    connection: &C,
+    head: &mut Head,
+    draft: Draft,
+    recorded_at: Timestamp,
+) -> Result<Recorded, BookError> {
+    let body =
+        stored::encode(&draft.body).map_err(|error| check::refused(draft.id, "what it says", &error))?;
+    let seq = head.seq + 1;
+    let mut row = EntryRow {
+        seq: whole(seq),
+        id: draft.id.to_string(),
+        happened: draft.happened.to_string(),
+        recorded_at: recorded_at.to_string(),
+        by: draft.by.0.clone(),
+        kind: body.kind,
+        kind_version: body.version,
+        body: body.text,
+        corrects: draft.corrects.map(|id| id.to_string()),
+        correction_reason: draft.correction_reason.clone(),
+        previous_hash: head.hash.clone(),
+        hash: String::new(),
+    };
+    row.hash = row.computed_hash();
+    connection.execute(sql::INSERT_ENTRY, &sql::entry_parameters(&row))?;
+    *head = Head { seq, hash: row.hash.clone() };
+    Ok(Recorded::of(seq, recorded_at, draft, row.previous_hash, row.hash))
+}
+
+fn write_head<C: Connection>(connection: &C, head: &Head) -> Result<(), BookError> {
+    connection.execute(sql::SET_HEAD, &[whole(head.seq).into(), head.hash.as_str().into()])
+}
+
+fn set_version(row: SetRow, recorded_at: &str) -> Result<SetVersion, BookError> {
+    let set = set_of(&row)?;
+    let fault = |found: String, expected: &str| {
+        BookError::Unreadable(Fault {
+            place: place_of_set(&row),
+            found,
+            expected: expected.to_owned(),
+            what_to_do: crate::verify::VERIFY_OR_NEWER.to_owned(),
+        })
+    };
+    let recorded_at = recorded_at
+        .parse()
+        .map_err(|_| fault(format!("its entry recorded at {recorded_at:?}"), "a time in UTC"))?;
+    let version =
+        u32::try_from(row.version).map_err(|_| fault(row.version.to_string(), "a version from 1"))?;
+    let entry_seq =
+        u64::try_from(row.entry_seq).map_err(|_| fault(row.entry_seq.to_string(), "an entry from 1"))?;
+    Ok(SetVersion {
+        version,
+        set,
+        verdict: row.verdict,
+        rule: RuleNamed { name: row.rule_name, version: row.rule_version },
+        clause: row.clause,
+        entry_seq,
+        recorded_at,
+    })
+}
+
+pub(crate) fn set_of(row: &SetRow) -> Result<culture::CultureSet, BookError> {
+    stored::decode_set(row.body_version, &row.body).map_err(|error| {
+        BookError::Unreadable(Fault {
+            place: place_of_set(row),
+            found: error.to_string(),
+            expected: "a set this program can read".to_owned(),
+            what_to_do: crate::verify::VERIFY_OR_NEWER.to_owned(),
+        })
+    })
+}
+
+pub(crate) fn place_of_set(row: &SetRow) -> String {
+    format!("set {} version {} (taken in by entry {})", row.set_id, row.version, row.entry_seq)
+}
+
+/// A place in the book as the database counts it. Nobody writes 2^63 entries.
+fn whole(number: u64) -> i64 {
+    i64::try_from(number).unwrap_or(i64::MAX)
+}

@@ -1,0 +1,86 @@
+//! The stored form of bodies and sets: text in a frozen, versioned shape, apart from the types the rooms work with.
+//!
+//! A stored version is never edited once a book has been written with it: field names, their order and the words of
+//! the choices are frozen, because hashes are taken over the text. A new shape is a new version beside the old one,
+//! and the old one stays readable for ever.
+
+mod v1;
+
+use culture::CultureSet;
+
+use crate::entry::Body;
+
+/// Why stored text cannot be read back, or a body cannot be stored.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum StoredError {
+    /// The kind of entry or its version is not known to this program.
+    #[error("the kind {kind:?} in version {version}")]
+    UnknownKind {
+        /// Kind as stored.
+        kind: String,
+        /// Version as stored.
+        version: i64,
+    },
+    /// The text does not have the shape its kind and version promise.
+    #[error("text that does not have the form of {kind:?} version {version} ({detail})")]
+    Shape {
+        /// Kind as stored.
+        kind: String,
+        /// Version as stored.
+        version: i64,
+        /// What was noticed.
+        detail: String,
+    },
+    /// A value inside the body is not one the book can keep.
+    #[error("{what}: {found}")]
+    Value {
+        /// Which value.
+        what: &'static str,
+        /// The value.
+        found: String,
+    },
+}
+
+/// A body as text, with the kind and version that say how to read it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoredBody {
+    /// Kind, such as `draw-observed`.
+    pub kind: String,
+    /// Version of the kind's form.
+    pub version: i64,
+    /// JSON on one line.
+    pub text: String,
+}
+
+/// Turns a body into its newest stored form.
+pub fn encode(body: &Body) -> Result<StoredBody, StoredError> {
+    let (kind, text) = v1::encode(body)?;
+    Ok(StoredBody { kind: kind.to_owned(), version: 1, text })
+}
+
+/// Reads a body in whichever version it was stored.
+pub fn decode(kind: &str, version: i64, text: &str) -> Result<Body, StoredError> {
+    match version {
+        1 => v1::decode(kind, text),
+        _ => Err(StoredError::UnknownKind { kind: kind.to_owned(), version }),
+    }
+}
+
+/// Kind under which a laboratory file that was taken in is stored.
+pub const TAKEN_IN: &str = v1::TAKEN_IN;
+
+/// Name and version of the form in which sets are stored.
+const SET: (&str, i64) = ("culture-set", 1);
+
+/// Turns a set into its newest stored form.
+pub fn encode_set(set: &CultureSet) -> Result<StoredBody, StoredError> {
+    Ok(StoredBody { kind: SET.0.to_owned(), version: SET.1, text: v1::encode_set(set)? })
+}
+
+/// Reads a set in whichever version it was stored.
+pub fn decode_set(version: i64, text: &str) -> Result<CultureSet, StoredError> {
+    match version {
+        1 => v1::decode_set(text),
+        _ => Err(StoredError::UnknownKind { kind: SET.0.to_owned(), version }),
+    }
+}

@@ -1,0 +1,163 @@
+//! Version 1 of every stored form. FROZEN: field names, their order and the words of the choices may not change.
+
+mod breakdowns;
+mod cultures;
+mod people;
+mod reports;
+mod teachbacks;
+
+use culture::CultureSet;
+use jiff::civil::{Date, DateTime};
+use practice::EventKind;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::StoredError;
+use crate::entry::Body;
+
+/// A choice stored as a word, with both directions of the conversion: leaving out a case does not compile.
+macro_rules! words {
+    ($name:ident for $domain:ty { $($case:ident = $word:literal),+ $(,)? }) => {
+        #[derive(Debug, Clone, Copy, serde::Serialize, serde::Deserialize)]
+        pub(super) enum $name { $(#[serde(rename = $word)] $case),+ }
+
+        impl From<$domain> for $name {
+            fn from(value: $domain) -> Self {
+                match value { $(<$domain>::$case => $name::$case),+ }
+            }
+        }
+
+        impl From<$name> for $domain {
+            fn from(value: $name) -> Self {
+                match value { $($name::$case => <$domain>::$case),+ }
+            }
+        }
+    };
+}
+pub(self) use words;
+
+pub(super) const TAKEN_IN: &str = "laboratory-file-taken-in";
+
+/// An entry that says nothing beyond its kind.
+#[derive(serde::Serialize, serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Nothing {}
+
+pub(super) fn encode(body: &Body) -> Result<(&'static str, String), StoredError> {
+    let kind = match body {
+        Body::LaboratoryFileTakenIn(taken_in) => {
+            return Ok((TAKEN_IN, text(&reports::TakenIn::from(taken_in))?));
+        }
+        Body::ReportPublished(report) => {
+            return Ok(("report-published", text(&reports::Report::store(report)?)?));
+        }
+        Body::Practice(kind) => kind,
+    };
+    Ok(match kind {
+        EventKind::PersonAdded(person) => ("person-added", text(&people::PersonAdded::from(person))?),
+        EventKind::BreakdownPublished(breakdown) => {
+            ("breakdown-published", text(&breakdowns::Breakdown::store(breakdown)?)?)
+        }
+        EventKind::Planned { person, job, by } => {
+            ("planned", text(&people::Planned::store(person, job, *by))?)
+        }
+        EventKind::Demonstrated { person, job, version } => {
+            ("demonstrated", text(&people::OnVersion::store(person, job, *version))?)
+        }
+        EventKind::TeachBackHeard { person, teachback } => {
+            ("teach-back-heard", text(&teachbacks::TeachBack::store(person, teachback)?)?)
+        }
+        EventKind::DrawObserved(draw) => ("draw-observed", text(&people::Draw::from(draw))?),
+        EventKind::SpotChecked(check) => ("spot-checked", text(&people::Draw::from(&check.0))?),
+        EventKind::Released(release) => ("released", text(&people::Release::from(release))?),
+        EventKind::Withdrawn { person, job, reason } => {
+            ("withdrawn", text(&people::Withdrawn::store(person, job, reason))?)
+        }
+        EventKind::RefresherDone { person, job, version } => {
+            ("refresher-done", text(&people::OnVersion::store(person, job, *version))?)
+        }
+        EventKind::PersonLeft { person } => ("person-left", text(&people::PersonLeft::store(person))?),
+        EventKind::EnteredInError => ("entered-in-error", text(&Nothing {})?),
+    })
+}
+
+pub(super) fn decode(kind: &str, text: &str) -> Result<Body, StoredError> {
+    let practice = match kind {
+        TAKEN_IN => {
+            return Ok(Body::LaboratoryFileTakenIn(parsed::<reports::TakenIn>(kind, text)?.into()));
+        }
+        "report-published" => {
+            return Ok(Body::ReportPublished(parsed::<reports::Report>(kind, text)?.restore()?));
+        }
+        "person-added" => EventKind::PersonAdded(parsed::<people::PersonAdded>(kind, text)?.restore()?),
+        "breakdown-published" => {
+            EventKind::BreakdownPublished(Box::new(parsed::<breakdowns::Breakdown>(kind, text)?.restore()?))
+        }
+        "planned" => parsed::<people::Planned>(kind, text)?.restore()?,
+        "demonstrated" => {
+            let (person, job, version) = parsed::<people::OnVersion>(kind, text)?.restore();
+            EventKind::Demonstrated { person, job, version }
+        }
+        "teach-back-heard" => parsed::<teachbacks::TeachBack>(kind, text)?.restore()?,
+        "draw-observed" => EventKind::DrawObserved(parsed::<people::Draw>(kind, text)?.restore()?),
+        "spot-checked" => {
+            EventKind::SpotChecked(practice::SpotCheck(parsed::<people::Draw>(kind, text)?.restore()?))
+        }
+        "released" => EventKind::Released(parsed::<people::Release>(kind, text)?.into()),
+        "withdrawn" => parsed::<people::Withdrawn>(kind, text)?.restore(),
+        "refresher-done" => {
+            let (person, job, version) = parsed::<people::OnVersion>(kind, text)?.restore();
+            EventKind::RefresherDone { person, job, version }
+        }
+        "person-left" => parsed::<people::PersonLeft>(kind, text)?.restore(),
+        "entered-in-error" => {
+            parsed::<Nothing>(kind, text)?;
+            EventKind::EnteredInError
+        }
+        _ => return Err(StoredError::UnknownKind { kind: kind.to_owned(), version: 1 }),
+    };
+    Ok(Body::Practice(practice))
+}
+
+pub(super) fn encode_set(set: &CultureSet) -> Result<String, StoredError> {
+    text(&cultures::Set::store(set)?)
+}
+
+pub(super) fn decode_set(text: &str) -> Result<CultureSet, StoredError> {
+    parsed::<cultures::Set>(super::SET.0, text)?.restore()
+}
+
+fn text(value: &impl Serialize) -> Result<String, StoredError> {
+    serde_json::to_string(value)
+        .map_err(|error| StoredError::Value { what: "body", found: error.to_string() })
+}
+
+fn parsed<T: DeserializeOwned>(kind: &str, text: &str) -> Result<T, StoredError> {
+    serde_json::from_str(text).map_err(|error| StoredError::Shape {
+        kind: kind.to_owned(),
+        version: 1,
+        detail: error.to_string(),
+    })
+}
+
+fn date(what: &'static str, text: &str) -> Result<Date, StoredError> {
+    text.parse().map_err(|_| StoredError::Value { what, found: text.to_owned() })
+}
+
+fn date_time(what: &'static str, text: &str) -> Result<DateTime, StoredError> {
+    text.parse().map_err(|_| StoredError::Value { what, found: text.to_owned() })
+}
+
+/// JSON has no NaN and no infinity; neither has the book.
+fn finite(what: &'static str, value: Option<f64>) -> Result<Option<f64>, StoredError> {
+    match value {
+        Some(number) if !number.is_finite() => Err(StoredError::Value { what, found: number.to_string() }),
+        _ => Ok(value),
+    }
+}
+
+/// Reads an item of a breakdown: `3`, `3.2`, `3.2r`.
+fn item(text: &str) -> Result<breakdown::ItemId, StoredError> {
+    breakdown::ItemId::parse(text)
+        .ok_or_else(|| StoredError::Value { what: "item of a breakdown", found: text.to_owned() })
+}
