@@ -1,0 +1,139 @@
+//! Addresses of pages, written and read in one place.
+
+use breakdown::JobCode;
+use desk::Link;
+use jiff::civil::Date;
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+use practice::PersonId;
+
+use crate::door::Paper;
+use crate::problem::Problem;
+
+/// Everything but what may stand unescaped in any part of an address.
+const SEGMENT: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'_').remove(b'.').remove(b'~');
+
+/// Longest identifier read from an address. Staff identifiers and job codes are far shorter.
+const LONGEST_IDENTIFIER: usize = 64;
+
+/// Longest stretch of an address that a message repeats.
+const LONGEST_QUOTE: usize = 40;
+
+pub(crate) fn person(id: &PersonId) -> String {
+    format!("/people/{}", segment(&id.0))
+}
+
+pub(crate) fn breakdown(job: &JobCode) -> String {
+    format!("/breakdowns/{}", segment(&job.0))
+}
+
+pub(crate) fn report(month: Date) -> String {
+    format!("/reports/{}", month_code(month))
+}
+
+pub(crate) fn method(anchor: &str) -> String {
+    format!("/methods#{}", segment(anchor))
+}
+
+pub(crate) fn link(link: &Link) -> String {
+    match link {
+        Link::Person(id) => person(id),
+        Link::Breakdown(job) => breakdown(job),
+        Link::Results => "/results".to_owned(),
+        Link::Report(month) => report(*month),
+        Link::People => "/people".to_owned(),
+    }
+}
+
+pub(crate) fn paper(paper: &Paper) -> String {
+    match paper {
+        Paper::PocketCard(job) => format!("/papers/pocket-card/{}.pdf", segment(&job.0)),
+        Paper::ObservationSheet(job) => format!("/papers/observation-sheet/{}.pdf", segment(&job.0)),
+        Paper::PersonRecord(id) => format!("/papers/person/{}.pdf", segment(&id.0)),
+        Paper::MonthReport(month) => format!("/papers/report/{}.pdf", month_code(*month)),
+    }
+}
+
+/// `2026-03`.
+pub(crate) fn month_code(month: Date) -> String {
+    format!("{:04}-{:02}", month.year(), month.month())
+}
+
+/// Reads a staff identifier or job code. `what` names it in the message: "staff identifier".
+pub(crate) fn read_identifier(text: &str, what: &'static str) -> Result<String, Problem> {
+    let n_characters = text.chars().count();
+    let expected = format!("a {what} of 1 to {LONGEST_IDENTIFIER} characters, without control characters");
+    if n_characters > LONGEST_IDENTIFIER {
+        let found = format!("{n_characters} characters, starting with “{}”", quote(text));
+        return Err(Problem::BadAddress { place: what, found, expected });
+    }
+    if text.trim().is_empty() || text.chars().any(char::is_control) {
+        return Err(Problem::BadAddress { place: what, found: format!("“{}”", quote(text)), expected });
+    }
+    Ok(text.to_owned())
+}
+
+/// Reads `2026-03` as the first day of that month.
+pub(crate) fn read_month(text: &str) -> Result<Date, Problem> {
+    let month = text.split_once('-').and_then(|(year, month)| {
+        let digits = |text: &str, n: usize| text.len() == n && text.bytes().all(|byte| byte.is_ascii_digit());
+        if !digits(year, 4) || !digits(month, 2) {
+            return None;
+        }
+        Date::new(year.parse().ok()?, month.parse().ok()?, 1).ok()
+    });
+    month.ok_or_else(|| Problem::BadAddress {
+        place: "month",
+        found: format!("“{}”", quote(text)),
+        expected: "a year and a month from 01 to 12, such as 2026-03".to_owned(),
+    })
+}
+
+/// The start of a text from outside, fit to be repeated in a message: short, and without characters that hide
+/// or reorder what stands around them. Escaping is the template's work.
+pub(crate) fn quote(text: &str) -> String {
+    let hides = |c: char| c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let mut quoted: String =
+        text.chars().take(LONGEST_QUOTE).map(|c| if hides(c) { '\u{fffd}' } else { c }).collect();
+    if text.chars().count() > LONGEST_QUOTE {
+        quoted.push('…');
+    }
+    quoted
+}
+
+fn segment(text: &str) -> String {
+    utf8_percent_encode(text, SEGMENT).to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_segment_holds_nothing_that_ends_it() {
+        assert_eq!(person(&PersonId("a/b?c#d é".into())), "/people/a%2Fb%3Fc%23d%20%C3%A9");
+        assert_eq!(breakdown(&JobCode("central-line".into())), "/breakdowns/central-line");
+    }
+
+    #[test]
+    fn months_are_read_strictly() {
+        assert_eq!(read_month("2026-03").unwrap(), Date::constant(2026, 3, 1));
+        for bad in ["2026-13", "2026-00", "2026-3", "26-03", "2026-03-01", "+026-03", "", "march", "２０２６-03"] {
+            assert!(read_month(bad).is_err(), "{bad}");
+        }
+    }
+
+    #[test]
+    fn identifiers_have_a_length() {
+        assert!(read_identifier("N-104", "staff identifier").is_ok());
+        assert!(read_identifier(&"é".repeat(64), "staff identifier").is_ok());
+        for bad in ["", "  ", "a\nb", &"x".repeat(65)] {
+            assert!(read_identifier(bad, "staff identifier").is_err(), "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn quotes_are_short_and_show_what_would_hide() {
+        assert_eq!(quote("a\u{202e}b"), "a\u{fffd}b");
+        assert_eq!(quote(&"x".repeat(41)), format!("{}…", "x".repeat(40)));
+    }
+}

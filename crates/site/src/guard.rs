@@ -1,0 +1,97 @@
+//! What holds for every request and every answer, whichever page it is for.
+
+use std::net::IpAddr;
+
+use axum::extract::{MatchedPath, Request};
+use axum::http::{HeaderName, HeaderValue, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+
+use crate::address::quote;
+use crate::problem::{ForTheLog, Problem};
+
+/// Longest address answered, path and query together.
+pub(crate) const LONGEST_ADDRESS: usize = 2_000;
+
+/// Nothing may run, nothing may come from elsewhere, nobody may frame a page, forms lead only back here.
+const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
+     base-uri 'none'; frame-ancestors 'none'";
+
+/// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
+/// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
+pub(crate) async fn guard(request: Request, next: Next) -> Response {
+    let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
+    let mut response = match refuse(&request) {
+        Some(problem) => problem.into_response(),
+        None => next.run(request).await,
+    };
+    if let Some(ForTheLog { reference, detail }) = response.extensions().get() {
+        let route = route.as_deref().unwrap_or("an address without a page");
+        eprintln!("wardwright site: failure {reference}: {} on {route}: {detail}", response.status().as_u16());
+    }
+    let headers = response.headers_mut();
+    for (name, value) in [
+        (header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+        (header::X_FRAME_OPTIONS, "DENY"),
+        (header::REFERRER_POLICY, "no-referrer"),
+        (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+        (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
+    ] {
+        headers.insert(name, HeaderValue::from_static(value));
+    }
+    // Workstations are shared: a page with names on it must not come back from the browser's store. Only the
+    // style sheet, which says so itself, may be kept.
+    headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
+    response
+}
+
+fn refuse(request: &Request) -> Option<Problem> {
+    let uri = request.uri();
+    if uri.path_and_query().map_or(0, |path| path.as_str().len()) > LONGEST_ADDRESS {
+        return Some(Problem::AddressTooLong { longest: LONGEST_ADDRESS });
+    }
+    let mut hosts = request.headers().get_all(header::HOST).iter();
+    let host = match (hosts.next(), hosts.next()) {
+        (Some(host), None) => host.to_str().unwrap_or("a name that is not text"),
+        (None, _) => "no name",
+        (Some(_), Some(_)) => "more than one name",
+    };
+    if is_this_machine(host) { None } else { Some(Problem::WrongHost { found: format!("“{}”", quote(host)) }) }
+}
+
+/// True for `localhost` and for loopback addresses, with or without a port. A page of another site whose name
+/// was made to resolve to this machine still sends its own name here, and is refused.
+fn is_this_machine(host: &str) -> bool {
+    let is_port = |port: &str| !port.is_empty() && port.len() <= 5 && port.bytes().all(|byte| byte.is_ascii_digit());
+    if let Some(rest) = host.strip_prefix('[') {
+        let Some((address, port)) = rest.split_once(']') else { return false };
+        let port_ok = port.is_empty() || port.strip_prefix(':').is_some_and(is_port);
+        return port_ok && address.parse::<std::net::Ipv6Addr>().is_ok_and(|address| address.is_loopback());
+    }
+    let name = match host.split_once(':') {
+        Some((name, port)) if is_port(port) => name,
+        Some(_) => return false,
+        None => host,
+    };
+    name.eq_ignore_ascii_case("localhost") || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_names_of_this_machine_are_answered() {
+        for good in ["localhost", "LocalHost:8080", "127.0.0.1", "127.0.0.1:80", "[::1]", "[::1]:8080"] {
+            assert!(is_this_machine(good), "{good}");
+        }
+        for bad in [
+            "", "example.org", "localhost.example.org", "127.0.0.1.example.org", "localhost:", "localhost:80:80",
+            "10.0.0.1", "0.0.0.0", "[::1", "[::2]", "[::1]x", "localhost:http", "::1", "user@localhost",
+        ] {
+            assert!(!is_this_machine(bad), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! One file per question.
+
+mod breakdowns;
+mod health;
+mod methods;
+mod papers;
+mod people;
+mod person;
+mod reports;
+mod results;
+mod today;
+
+use std::sync::Arc;
+
+use axum::Router;
+use axum::extract::rejection::PathRejection;
+use axum::extract::{Path, Request};
+use axum::middleware;
+use axum::routing::get;
+
+use crate::ask::Site;
+use crate::door::Desk;
+use crate::guard::guard;
+use crate::problem::{Back, Problem};
+use crate::sheet;
+
+/// All pages over one desk.
+pub fn router(desk: Arc<dyn Desk>) -> Router {
+    Router::new()
+        .route("/", get(today::show))
+        .route("/people", get(people::show))
+        .route("/people/{id}", get(person::show))
+        .route("/breakdowns", get(breakdowns::list))
+        .route("/breakdowns/{code}", get(breakdowns::show))
+        .route("/results", get(results::show))
+        .route("/reports", get(reports::list))
+        .route("/reports/{month}", get(reports::show))
+        .route("/methods", get(methods::show))
+        .route("/papers/{kind}/{file}", get(papers::show))
+        .route("/health", get(health::show))
+        .route("/site.css", get(sheet::style))
+        .route("/mark.svg", get(sheet::mark))
+        .fallback(no_such_page)
+        .method_not_allowed_fallback(only_reading)
+        .layer(middleware::from_fn(guard))
+        .with_state(Site::new(desk))
+}
+
+async fn no_such_page(request: Request) -> Problem {
+    if request.method() == axum::http::Method::GET || request.method() == axum::http::Method::HEAD {
+        Problem::NotFound { what: "Nothing has this address.".to_owned(), back: Back::Today }
+    } else {
+        Problem::OnlyReading
+    }
+}
+
+async fn only_reading() -> Problem {
+    Problem::OnlyReading
+}
+
+/// What an address holds in the place of a name, or why it cannot be read.
+type Segment<T> = Result<Path<T>, PathRejection>;
+
+fn segment<T>(segment: Segment<T>) -> Result<T, Problem> {
+    match segment {
+        Ok(Path(text)) => Ok(text),
+        Err(_) => Err(Problem::BadAddress {
+            place: "name",
+            found: "an escape that is not UTF-8 text".to_owned(),
+            expected: "text in UTF-8, escaped with % where needed".to_owned(),
+        }),
+    }
+}

@@ -1,0 +1,84 @@
+use axum::extract::State;
+use desk::{TodayItem, TodayPage, Urgency};
+use maud::{Markup, html};
+
+use crate::address;
+use crate::ask::Site;
+use crate::parts::{Shape, count, day, of, rate, section, shape};
+use crate::problem::Problem;
+use crate::sheet::{self, Place};
+
+/// What needs the trainer, most urgent first.
+pub(crate) async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
+    let (about, today) = site.ask(|desk| desk.today()).await?;
+    Ok(sheet::page(&about, Place::Today, "Today", &content(&today)))
+}
+
+fn content(page: &TodayPage) -> Markup {
+    html! {
+        header.opening {
+            h1 { "Today, " (day(page.today)) }
+            p.lead { (opening(page)) }
+        }
+        @for urgency in [Urgency::BeforeNextDraw, Urgency::Today, Urgency::ThisWeek, Urgency::Later] {
+            @let items: Vec<&TodayItem> = page.items.iter().filter(|item| item.urgency == urgency).collect();
+            @if !items.is_empty() { (group(urgency, &items)) }
+        }
+        (section("unit-line", "The unit’s line", Some(html! { a href="/results" { "All results" } }), &html! {
+            p { "Contamination over the last twelve closed months." }
+            (rate(&page.contamination))
+            p.note {
+                (count(page.provisional_sets)) " more sets are provisional and not counted yet. Rule: " (page.rule) "."
+            }
+        }))
+        (section("alone", "Who may draw alone", Some(html! { a href="/people" { "Everybody and their standing" } }), &html! {
+            @if page.released.is_empty() {
+                p.empty { "No breakdown is in force yet, so nobody can be released on one." }
+            } @else {
+                table.plain {
+                    caption { "People released to draw without a watcher. These are counts of everybody on the unit, so no interval." }
+                    thead { tr { th scope="col" { "Job" } th.number scope="col" { "May draw alone" } } }
+                    tbody {
+                        @for (job, released, people) in &page.released {
+                            tr { th scope="row" { (job) } td.number { (of(*released, *people)) " people" } }
+                        }
+                    }
+                }
+            }
+        }))
+    }
+}
+
+/// One sentence before the list, so that a reader knows at once how long it is.
+fn opening(page: &TodayPage) -> String {
+    let n_now = page.items.iter().filter(|item| item.urgency <= Urgency::Today).count();
+    match (page.items.len(), n_now) {
+        (0, _) => "Nothing needs you. The next follow-up or refresher will appear here when it is due.".to_owned(),
+        (1, 1) => "One thing needs you, today.".to_owned(),
+        (n, 0) => format!("{n} {}, none of them today.", if n == 1 { "thing needs you" } else { "things need you" }),
+        (n, now) if n == now => format!("{n} things need you, all by the end of today."),
+        (n, now) => format!("{n} things need you, {now} of them by the end of today."),
+    }
+}
+
+fn group(urgency: Urgency, items: &[&TodayItem]) -> Markup {
+    let (id, words) = match urgency {
+        Urgency::BeforeNextDraw => ("before-next-draw", "Before the next draw"),
+        Urgency::Today => ("today", "Today"),
+        Urgency::ThisWeek => ("this-week", "This week"),
+        Urgency::Later => ("for-information", "For information"),
+    };
+    html! {
+        section.part.urgency aria-labelledby=(id) {
+            div.rail { h2 id=(id) { (shape(Shape::of_urgency(urgency))) (words) } }
+            ol.content.todo {
+                @for item in items {
+                    li {
+                        a href=(address::link(&item.link)) { bdi { (item.what) } }
+                        p { bdi { (item.why) } }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,52 @@
+//! Dates that cannot be misread: the month always in letters.
+
+use jiff::civil::{Date, DateTime};
+use maud::{Markup, html};
+
+const MONTHS: [&str; 12] = [
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+];
+
+fn month_name(month: i8) -> &'static str {
+    usize::try_from(month - 1).ok().and_then(|index| MONTHS.get(index)).copied().unwrap_or("")
+}
+
+/// `3 March 2026`.
+pub(crate) fn day(date: Date) -> Markup {
+    html! { time datetime=(date) { (date.day()) "\u{a0}" (month_name(date.month())) "\u{a0}" (date.year()) } }
+}
+
+/// `3 March 2026, 14:05`.
+pub(crate) fn moment(at: DateTime) -> Markup {
+    let date = at.date();
+    html! {
+        time datetime=(format!("{date}T{:02}:{:02}", at.hour(), at.minute())) {
+            (date.day()) "\u{a0}" (month_name(date.month())) "\u{a0}" (date.year())
+            ", " (format!("{:02}:{:02}", at.hour(), at.minute()))
+        }
+    }
+}
+
+/// `March 2026`.
+pub(crate) fn month_words(date: Date) -> String {
+    format!("{} {}", month_name(date.month()), date.year())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dates_name_their_month() {
+        assert_eq!(
+            day(Date::constant(2026, 3, 1)).into_string(),
+            "<time datetime=\"2026-03-01\">1\u{a0}March\u{a0}2026</time>"
+        );
+        assert_eq!(
+            moment(Date::constant(2026, 12, 31).at(7, 5, 0, 0)).into_string(),
+            "<time datetime=\"2026-12-31T07:05\">31\u{a0}December\u{a0}2026, 07:05</time>"
+        );
+        assert_eq!(month_words(Date::constant(2026, 1, 1)), "January 2026");
+    }
+}

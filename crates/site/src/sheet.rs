@@ -1,0 +1,125 @@
+//! The sheet every page is written on: head, ways through, foot.
+
+use axum::http::{HeaderMap, HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use maud::{DOCTYPE, Markup, html};
+use sha2::{Digest, Sha256};
+use std::sync::LazyLock;
+
+use crate::door::About;
+
+const STYLE: &str = include_str!("../assets/site.css");
+const MARK: &str = include_str!("../assets/mark.svg");
+
+/// The start of the style sheet's digest: a changed style sheet has a changed address, so a browser may keep one
+/// for good.
+static STYLE_VERSION: LazyLock<String> =
+    LazyLock::new(|| Sha256::digest(STYLE).iter().take(8).map(|byte| format!("{byte:02x}")).collect());
+
+/// The parts of the site that the ways through name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Place {
+    Today,
+    People,
+    Breakdowns,
+    Results,
+    Reports,
+    Methods,
+}
+
+const PLACES: [(Place, &str, &str); 6] = [
+    (Place::Today, "/", "Today"),
+    (Place::People, "/people", "People"),
+    (Place::Breakdowns, "/breakdowns", "Breakdowns"),
+    (Place::Results, "/results", "Results"),
+    (Place::Reports, "/reports", "Reports"),
+    (Place::Methods, "/methods", "Methods"),
+];
+
+/// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
+pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
+    sheet(Some(about), Some(place), title, content)
+}
+
+/// The page of a problem. It asks nobody anything, since the desk may be what failed.
+pub(crate) fn problem(title: &str, content: Markup) -> Markup {
+    let content = html! {
+        header.opening { h1 { (title) } }
+        div.prose { (content) }
+    };
+    sheet(None, None, title, &content)
+}
+
+fn sheet(about: Option<&About>, place: Option<Place>, title: &str, content: &Markup) -> Markup {
+    html! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                meta name="color-scheme" content="light dark";
+                meta name="robots" content="noindex, nofollow";
+                title {
+                    (title)
+                    @if let Some(about) = about { " · " (about.unit) }
+                    " · Wardwright"
+                }
+                link rel="icon" href="/mark.svg" type="image/svg+xml";
+                link rel="stylesheet" href={ "/site.css?v=" (*STYLE_VERSION) };
+            }
+            body {
+                a.skip href="#content" { "Skip to the content" }
+                header.head {
+                    p.unit {
+                        @if let Some(about) = about {
+                            bdi { (about.unit) }
+                            @if about.invented { span.invented { "invented demo unit" } }
+                        } @else { "Wardwright" }
+                    }
+                    nav aria-label="Pages" {
+                        ul {
+                            @for (each, address, words) in PLACES {
+                                li {
+                                    a href=(address) aria-current=[(place == Some(each)).then_some("true")] { (words) }
+                                }
+                            }
+                        }
+                    }
+                }
+                main #content tabindex="-1" { (content) }
+                footer.foot {
+                    p {
+                        "Training support, not a medical device. Local policy and the laboratory’s instructions come first. "
+                        "A licensed clinician decides."
+                    }
+                    @if let Some(about) = about {
+                        @if about.invented { p { "Invented demo unit: no real people or results." } }
+                        p {
+                            "Wardwright " (about.version)
+                            @if !about.data_folder.is_empty() { " · " bdi { (about.data_folder) } }
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The style sheet. It may be kept only under the address that names its content.
+pub(crate) async fn style(axum::extract::RawQuery(query): axum::extract::RawQuery) -> Response {
+    let named = query.as_deref().and_then(|query| query.strip_prefix("v=")) == Some(STYLE_VERSION.as_str());
+    let keep = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
+    asset("text/css; charset=utf-8", keep, STYLE)
+}
+
+/// The mark in the browser's tab.
+pub(crate) async fn mark() -> Response {
+    asset("image/svg+xml", "public, max-age=86400", MARK)
+}
+
+fn asset(kind: &'static str, keep: &'static str, text: &'static str) -> Response {
+    let mut headers = HeaderMap::new();
+    headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));
+    headers.insert(header::CACHE_CONTROL, HeaderValue::from_static(keep));
+    (headers, text).into_response()
+}

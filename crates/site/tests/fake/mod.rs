@@ -1,0 +1,216 @@
+//! A desk with invented people and results, for tests and for looking at pages. Nothing in it is real, and no
+//! figure in it is a claim about what the rooms of numbers would say.
+
+#![allow(dead_code, reason = "each test file and the example use a part")]
+
+mod job;
+mod people;
+mod results;
+
+use breakdown::{Breakdown, JobCode};
+use desk::{BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, TodayItem, TodayPage, Urgency};
+use jiff::civil::{Date, date};
+use practice::PersonId;
+use site::{About, Desk, DeskError, Paper};
+
+/// The day on which everything is asked.
+pub const TODAY: Date = date(2026, 3, 3);
+
+/// What the desk does when asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mood {
+    /// Answers.
+    Full,
+    /// Answers with nothing stored yet.
+    Empty,
+    /// Cannot answer.
+    Failing,
+    /// Cannot answer now.
+    Busy,
+    /// Panics.
+    Panicking,
+}
+
+/// The invented desk.
+pub struct Fake {
+    pub mood: Mood,
+    pub people: Vec<PersonPage>,
+}
+
+impl Fake {
+    pub fn full() -> Fake {
+        Fake { mood: Mood::Full, people: people::everybody() }
+    }
+
+    pub fn in_mood(mood: Mood) -> Fake {
+        Fake { mood, people: Vec::new() }
+    }
+
+    fn answer<T>(&self, full: impl FnOnce() -> T, empty: impl FnOnce() -> T) -> Result<T, DeskError> {
+        match self.mood {
+            Mood::Full => Ok(full()),
+            Mood::Empty => Ok(empty()),
+            Mood::Failing => Err(DeskError::Failed("entry 17 cannot be read: secret detail".into())),
+            Mood::Busy => Err(DeskError::Busy("locked by process 99".into())),
+            Mood::Panicking => panic!("a fault with a secret detail"),
+        }
+    }
+}
+
+impl Desk for Fake {
+    fn today(&self) -> Result<TodayPage, DeskError> {
+        self.answer(today, || TodayPage {
+            today: TODAY,
+            items: Vec::new(),
+            contamination: withheld(0, 0, "no closed set in the last twelve months"),
+            provisional_sets: 0,
+            released: Vec::new(),
+            rule: results::RULE.into(),
+        })
+    }
+
+    fn people(&self) -> Result<Vec<PersonRow>, DeskError> {
+        self.answer(|| self.people.iter().map(|page| page.row.clone()).collect(), Vec::new)
+    }
+
+    fn person(&self, id: &PersonId) -> Result<Option<PersonPage>, DeskError> {
+        self.answer(|| self.people.iter().find(|page| page.row.id == *id).cloned(), || None)
+    }
+
+    fn breakdowns(&self) -> Result<Vec<Breakdown>, DeskError> {
+        self.answer(|| vec![job::vein(), job::central_line()], Vec::new)
+    }
+
+    fn breakdown(&self, code: &JobCode) -> Result<Option<BreakdownPage>, DeskError> {
+        let full = || [job::vein(), job::central_line()].into_iter().find(|each| each.code == *code).map(job::page);
+        self.answer(full, || None)
+    }
+
+    fn results(&self) -> Result<Results, DeskError> {
+        self.answer(results::results, results::none)
+    }
+
+    fn months(&self) -> Result<Vec<Date>, DeskError> {
+        self.answer(results::months, Vec::new)
+    }
+
+    fn report(&self, month: Date) -> Result<Option<MonthReport>, DeskError> {
+        self.answer(|| results::months().contains(&month).then(|| results::report(month)), || None)
+    }
+
+    fn methods(&self) -> &str {
+        include_str!("methods.md")
+    }
+
+    fn paper(&self, paper: &Paper) -> Result<Option<Vec<u8>>, DeskError> {
+        let known = match paper {
+            Paper::PocketCard(job) | Paper::ObservationSheet(job) => self.breakdown(job)?.is_some(),
+            Paper::PersonRecord(id) => self.person(id)?.is_some(),
+            Paper::MonthReport(month) => self.report(*month)?.is_some(),
+        };
+        Ok(known.then(|| b"%PDF-1.7 invented\n".to_vec()))
+    }
+
+    fn about(&self) -> About {
+        About {
+            unit: "Larkfield Critical Care Unit".into(),
+            invented: true,
+            data_folder: "Record book in larkfield-demo".into(),
+            version: "0.1.0".into(),
+        }
+    }
+}
+
+/// A rate with a Wilson interval, from the formula of Wilson 1927 with z = 1.959964.
+pub fn rate(events: u64, of: u64, what: &str, of_what: &str) -> Rate {
+    if of < 20 {
+        return Rate { what: what.into(), of_what: of_what.into(), ..withheld(events, of, "fewer than 20 to count from") };
+    }
+    let (z2, n) = (1.959_964_f64 * 1.959_964, of as f64);
+    let estimate = events as f64 / n;
+    let centre = (estimate + z2 / (2.0 * n)) / (1.0 + z2 / n);
+    let half = (z2 * (estimate * (1.0 - estimate) / n + z2 / (4.0 * n * n))).sqrt() / (1.0 + z2 / n);
+    Rate {
+        events,
+        of,
+        what: what.into(),
+        of_what: of_what.into(),
+        share: Share::Shown {
+            estimate,
+            lower: (centre - half).max(0.0),
+            upper: (centre + half).min(1.0),
+            method: "Wilson, 95 %".into(),
+            anchor: "wilson".into(),
+        },
+    }
+}
+
+pub fn contaminated(events: u64, of: u64) -> Rate {
+    rate(events, of, "contaminated sets", "sets with a closed result")
+}
+
+pub fn withheld(events: u64, of: u64, why: &str) -> Rate {
+    Rate {
+        events,
+        of,
+        what: "contaminated sets".into(),
+        of_what: "sets with a closed result".into(),
+        share: Share::Withheld(why.into()),
+    }
+}
+
+fn today() -> TodayPage {
+    let item = |urgency, what: &str, why: &str, link| TodayItem { urgency, what: what.into(), why: why.into(), link };
+    let person = |id: &str| Link::Person(PersonId(id.into()));
+    TodayPage {
+        today: TODAY,
+        items: vec![
+            item(
+                Urgency::BeforeNextDraw,
+                "Hear Ilse Varga’s teach-back of the central line again",
+                "Said wrong on a safety point on 28 February 2026: lumen clamped before every opening (2.1). The pass was stopped.",
+                person("N-109"),
+            ),
+            item(
+                Urgency::BeforeNextDraw,
+                "Update Tomas Kerrin on version 3 of the vein breakdown",
+                "Version 3 is a major change of 16 February 2026; the release of 4 June 2025 was on version 2.",
+                person("N-104"),
+            ),
+            item(
+                Urgency::Today,
+                "Decide on releasing Maren Adeyemi-Holt for the vein draw to own patients",
+                "The release rule is met: 5 of 5 observed draws, the last 3 without a missed safety point, teach-back complete, spot check on 27 February 2026.",
+                person("N-112"),
+            ),
+            item(
+                Urgency::Today,
+                "Watch one draw of Piet Oduya: the one-month check is overdue",
+                "Due on 26 February 2026, 5 days ago. Last draw watched on 29 January 2026.",
+                person("N-107"),
+            ),
+            item(
+                Urgency::ThisWeek,
+                "Look at the drying of the skin in the vein breakdown",
+                "Open in 9 of 21 teach-backs and on 6 of 34 observed draws in three months: the key point may need other words.",
+                Link::Breakdown(JobCode("vein".into())),
+            ),
+            item(
+                Urgency::ThisWeek,
+                "Plan draws for Juno Castellane by 31 March 2026",
+                "2 of 5 observed draws with 28 days left; no released preceptor shares her nights after 14 March 2026.",
+                person("N-113"),
+            ),
+            item(
+                Urgency::Later,
+                "Read the report of February 2026",
+                "3 contaminated of 96 closed sets; 11 sets are still provisional.",
+                Link::Report(date(2026, 2, 1)),
+            ),
+        ],
+        contamination: contaminated(41, 1234),
+        provisional_sets: 11,
+        released: vec![("Vein draw, adult, one set".into(), 9, 14), ("Central line draw, adult".into(), 4, 14)],
+        rule: results::RULE.into(),
+    }
+}
