@@ -45,5 +45,7 @@ pub mod people;
 
 pub mod sequential;
 
+pub mod agreement;
+
 pub use error::StatsError;
 pub use value::{ConfidenceLevel, Interval, Probability, Proportion};

@@ -1,5 +1,7 @@
 //! Run lengths held against slower and more obvious ways: every outcome string, and the full linear system.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 

@@ -2,6 +2,9 @@
 //! read in a source, "memory" recalled, "recomputed" worked out independently of this room (double precision, two
 //! methods for run lengths).
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+#![expect(clippy::approx_constant, reason = "0.693147 is what the table prints, not a wish for ln 2")]
+
 use stats::Probability;
 use stats::sequential::normal_run_length::Sides;
 use stats::sequential::{
