@@ -218,9 +218,17 @@ impl Breakdown {
             items.push(ItemView { id: ItemId::step(step_number), text: &step.name, key_point: None });
             for (point_number, point) in (1u16..).zip(&step.key_points) {
                 let key_point = Some(point);
-                items.push(ItemView { id: ItemId::key_point(step_number, point_number), text: &point.text, key_point });
+                items.push(ItemView {
+                    id: ItemId::key_point(step_number, point_number),
+                    text: &point.text,
+                    key_point,
+                });
                 if let Some(reason) = point.reasons.first() {
-                    items.push(ItemView { id: ItemId::reason_of(step_number, point_number), text: reason, key_point });
+                    items.push(ItemView {
+                        id: ItemId::reason_of(step_number, point_number),
+                        text: reason,
+                        key_point,
+                    });
                 }
             }
         }

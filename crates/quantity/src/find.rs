@@ -305,10 +305,27 @@ pub(crate) fn before(tokens: &[Token], from: usize, at: usize) -> Before {
                 .is_some_and(|begin| begin >= from && phrase_at(tokens, begin, phrase))
         })
         .max_by_key(|(phrase, _)| phrase.len());
-    match longest {
-        Some((phrase, limit)) => Before { limit: Some(limit), vague, start: start - phrase.len() },
-        None => Before { limit: None, vague, start },
-    }
+    let Some((phrase, limit)) = longest else { return Before { limit: None, vague, start } };
+    start -= phrase.len();
+    // "never hold it back longer than 45 min": the negation a few words earlier turns the limit round.
+    let is_comparison = matches!(phrase, [.., "than"] | ["over" | "above" | "under" | "below"]);
+    let own_negation = phrase.first().is_some_and(|word| is_negation(word));
+    let negated_before = tokens[from.max(start.saturating_sub(5))..start]
+        .iter()
+        .rev()
+        .take_while(|token| !token.is_stop())
+        .any(|token| token.word().is_some_and(is_negation));
+    let turned = is_comparison && !own_negation && negated_before;
+    let limit = match limit {
+        Limit::AtLeast if turned => Limit::AtMost,
+        Limit::AtMost if turned => Limit::AtLeast,
+        limit => limit,
+    };
+    Before { limit: Some(limit), vague, start }
+}
+
+fn is_negation(word: &str) -> bool {
+    matches!(word, "not" | "never" | "no" | "nothing") || word.ends_with("n't") || word.ends_with("n’t")
 }
 
 #[cfg(test)]
@@ -346,6 +363,8 @@ mod tests {
         );
         check("one minute and thirty seconds", &[("one minute and thirty seconds", "90 s")]);
         check("never more than one minute", &[("never more than one minute", "at most 1 min")]);
+        check("never hold it back longer than 45 minutes", &[("longer than 45 minutes", "at most 45 min")]);
+        check("do not let it dry less than 30 s", &[("less than 30 s", "at least 30 s")]);
         check("wait five minutes or more", &[("five minutes or more", "at least 5 min")]);
         check("the second bottle then this one", &[]);
         check("from two separate sites", &[("from two separate sites", "2 sites")]);

@@ -109,15 +109,24 @@ impl Stated {
     }
 }
 
-/// The first number that has a unit, or why there is none.
+/// The number with a unit after which nothing is left, or the first that has a unit, or why there is none. What stands in
+/// front may hold a number in words ("between the two sets at most 15 min"), never one in digits.
 fn first_amount(tokens: &[Token], text: &str) -> Result<(usize, Amount), ReadError> {
-    let mut bare = None;
+    let (mut bare, mut first) = (None, None);
     for at in 0..tokens.len() {
         let Some(amount) = amount_at(tokens, at) else { continue };
-        if amount.unit.is_some() {
+        if amount.unit.is_none() {
+            bare.get_or_insert((at, amount));
+            continue;
+        }
+        let digits_in_front = tokens[..at].iter().any(|token| matches!(token.kind, Kind::Number(_)));
+        if amount.next == tokens.len() && !digits_in_front {
             return Ok((at, amount));
         }
-        bare.get_or_insert((at, amount));
+        first.get_or_insert((at, amount));
+    }
+    if let Some(first) = first {
+        return Ok(first);
     }
     let Some((at, amount)) = bare else { return Err(ReadError::NoNumber { text: text.trim().to_owned() }) };
     // "attempts at most 2" names what it counts in front.
@@ -212,6 +221,7 @@ mod tests {
             ("skin dry: at least 30 s.", "skin dry at least 30 s"),
             ("30 s of friction", "friction 30 s"),
             ("30 s to 2 min", "30 to 120 s"),
+            ("between the two sets at most 15 min", "between the two sets at most 15 min"),
         ];
         for (text, expected) in rows {
             match Stated::read(text) {
@@ -237,6 +247,7 @@ mod tests {
                 "10 mL unless told otherwise",
                 "\"unless told otherwise\" after the quantity was not understood",
             ),
+            ("8 mL 10 s", "\"10 s\" after the quantity was not understood"),
             ("10 to 8 mL", "10 to 8 runs from high to low"),
             ("-5 mL", "volume -5 mL is not within 0 to 100000 mL"),
             ("900000 mL", "volume 900000 mL is not within 0 to 100000 mL"),

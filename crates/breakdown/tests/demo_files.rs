@@ -1,0 +1,68 @@
+//! The two breakdowns that come with the program are sound, and their ledgers are right by hand.
+
+use std::path::{Path, PathBuf};
+
+use breakdown::{Parsed, Severity, ledger, parse_bytes, write};
+
+fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../breakdowns")
+}
+
+#[track_caller]
+fn read(name: &str) -> Parsed {
+    let path = folder().join(name);
+    parse_bytes(&std::fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display())))
+}
+
+#[test]
+fn both_are_sound() {
+    for name in ["vein.txt", "central-line.txt"] {
+        let parsed = read(name);
+        let faults: Vec<String> = parsed
+            .faults
+            .iter()
+            .map(|fault| format!("{name}:{} {} {}", fault.place.line, fault.name(), fault.found()))
+            .collect();
+        assert!(parsed.is_sound(), "{}", faults.join("\n"));
+        assert_eq!(parsed.n_of(Severity::Advice), 0, "{}", faults.join("\n"));
+    }
+}
+
+#[test]
+fn written_and_read_again_they_are_the_same() {
+    for name in ["vein.txt", "central-line.txt"] {
+        let text = write(read(name).breakdown.as_ref().unwrap());
+        let again = write(breakdown::parse(&text).breakdown.as_ref().unwrap());
+        assert_eq!(text, again);
+    }
+}
+
+#[test]
+fn ledgers_of_the_vein_by_hand() {
+    let parsed = read("vein.txt");
+    let vein = parsed.breakdown.as_ref().unwrap();
+    let blood = ledger::blood(vein);
+    // 2 bottles of 8 to 10 mL, nothing wasted, two sets: 32 to 40 mL.
+    assert_eq!(blood.taken_per_set.unwrap().to_string(), "16 to 20 mL");
+    assert_eq!(blood.taken_per_patient.unwrap().to_string(), "32 to 40 mL");
+    let fill = ledger::bottle_fill(vein, ledger::recommended_adult_fill()).unwrap();
+    assert!(fill.short.is_nothing());
+    assert_eq!(fill.yield_lost.at_most, 0.0);
+    // Tops 15 + 30 s, skin 30 + 30 s.
+    let time = ledger::time(vein);
+    assert_eq!(time.one_after_another.to_s(), 105.0);
+    assert_eq!(time.side_by_side.to_s(), 60.0);
+    let wipes = ledger::supplies(vein, 3).into_iter().find(|need| need.name.contains("wipe")).unwrap();
+    assert_eq!(wipes.count, Some(6));
+}
+
+#[test]
+fn ledgers_of_the_line_by_hand() {
+    let parsed = read("central-line.txt");
+    let line = parsed.breakdown.as_ref().unwrap();
+    let blood = ledger::blood(line);
+    // 16 to 20 mL cultured and 5 mL discarded.
+    assert_eq!(blood.cultured_per_set.unwrap().to_string(), "16 to 20 mL");
+    assert_eq!(blood.wasted_per_set.to_string(), "5 mL");
+    assert_eq!(blood.taken_per_set.unwrap().to_string(), "21 to 25 mL");
+}
