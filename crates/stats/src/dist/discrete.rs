@@ -97,6 +97,16 @@ pub fn negative_binomial_cdf(k: u64, r: f64, p: f64) -> f64 {
     beta_cdf(r, k as f64 + 1.0, p)
 }
 
+/// The smallest k with P(K ≤ k) ≥ q, K the failures before the first success at probability p; 0 ≤ q < 1, p > 0.
+pub fn geometric_quantile(q: f64, p: f64) -> u64 {
+    if q <= 0.0 || p >= 1.0 {
+        return 0;
+    }
+    // P(K ≤ k) = 1 − (1 − p)^(k + 1).
+    let trials = libm::log1p(-q) / libm::log1p(-p);
+    libm::ceil(trials * (1.0 - STEP_TOLERANCE) - 1.0).max(0.0) as u64
+}
+
 /// The first count whose lower tail reaches q, by doubling steps from a guess and then halving. The tail that
 /// is small is the one compared, so quantiles near 1 keep their digits.
 fn first_reaching(

@@ -22,8 +22,8 @@ pub use beta::{
     beta_cdf, beta_quantile, beta_sf, beta_upper_quantile, student_t_quantile, student_t_two_sided,
 };
 pub use discrete::{
-    binomial_cdf, binomial_pmf, binomial_quantile, binomial_sf, negative_binomial_cdf, poisson_cdf,
-    poisson_pmf, poisson_quantile, poisson_sf,
+    binomial_cdf, binomial_pmf, binomial_quantile, binomial_sf, geometric_quantile, negative_binomial_cdf,
+    poisson_cdf, poisson_pmf, poisson_quantile, poisson_sf,
 };
 pub use gamma::{
     chi_squared_quantile, chi_squared_sf, gamma_cdf, gamma_quantile, gamma_sf, gamma_upper_quantile,

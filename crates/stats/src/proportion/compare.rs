@@ -169,13 +169,17 @@ pub fn risk_ratio_score(first: Proportion, second: Proportion, level: Confidence
 
 /// Koopman's chi-squared statistic for the ratio p₁/p₂ = φ.
 fn koopman_statistic(first: Proportion, second: Proportion, phi: f64) -> f64 {
+    if phi > 1.0 {
+        // The same question the other way round; φ at most 1 cannot overflow.
+        return koopman_statistic(second, first, 1.0 / phi);
+    }
     let ((x1, n1), (x2, n2)) = (first.as_f64(), second.as_f64());
     let a = (n1 + n2) * phi;
     let b = phi * (n1 + x2) + x1 + n2;
     let c = x1 + x2;
     // The smaller root in the form that does not cancel.
-    let p2 = (2.0 * c / (b + (b * b - 4.0 * a * c).max(0.0).sqrt())).clamp(0.0, (1.0 / phi).min(1.0));
-    let p1 = (phi * p2).min(1.0);
+    let p2 = (2.0 * c / (b + (b * b - 4.0 * a * c).max(0.0).sqrt())).min(1.0);
+    let p1 = phi * p2;
     let part = |x: f64, n: f64, p: f64| {
         let difference = x - n * p;
         let variance = n * p * (1.0 - p);
@@ -203,9 +207,14 @@ mod tests {
     fn the_score_bounds_put_back_give_the_limit() {
         let level = ConfidenceLevel::default();
         let limit = two_sided_z(level).powi(2);
-        for (a, b) in
-            [(of(12, 100), of(4, 100)), (of(3, 50), of(0, 50)), (of(0, 50), of(3, 40)), (of(9, 10), of(3, 7))]
-        {
+        for (a, b) in [
+            (of(12, 100), of(4, 100)),
+            (of(3, 50), of(0, 50)),
+            (of(0, 50), of(3, 40)),
+            (of(9, 10), of(3, 7)),
+            (of(7, 7), of(7, 7)),
+            (of(1, 1), of(0, 1)),
+        ] {
             let estimate = risk_ratio_score(a, b, level);
             if estimate.lower > 0.0 {
                 let at = koopman_statistic(a, b, estimate.lower);
