@@ -1,0 +1,78 @@
+//! One set that the laboratory booked under two specimen numbers.
+
+use std::collections::HashMap;
+
+use jiff::civil::DateTime;
+
+use crate::set::{BottleKind, CultureSet, PatientKey, ReportStatus, Route};
+
+/// Joins sets that are two halves of one: the aerobic bottle under one specimen number and the anaerobic bottle under
+/// another, of one patient, at the same minute, by the same route. Returns how many pairs were joined.
+///
+/// The joined set keeps the place and the specimen number of the first half. Sets with more than one bottle, with two
+/// bottles of one kind, without a time of day, or by different routes are left alone: two sets may well be drawn in
+/// the same minute.
+pub fn merge_split_sets(sets: &mut Vec<CultureSet>) -> usize {
+    let mut half_at: HashMap<(PatientKey, DateTime, Option<Route>, BottleKind), usize> = HashMap::new();
+    let mut into: Vec<Option<usize>> = vec![None; sets.len()];
+    let mut n_merged = 0;
+    for place in 0..sets.len() {
+        let set = &sets[place];
+        let (Some(at), [bottle]) = (set.collected.time(), set.bottles.as_slice()) else { continue };
+        let minute = at.with().second(0).subsec_nanosecond(0).build().unwrap_or(at);
+        let other_kind = match bottle.kind {
+            BottleKind::Aerobic => BottleKind::Anaerobic,
+            BottleKind::Anaerobic => BottleKind::Aerobic,
+            BottleKind::Paediatric | BottleKind::Other => continue,
+        };
+        let own_kind = bottle.kind;
+        let wanted = (set.patient.clone(), minute, set.route, other_kind);
+        if let Some(first) = half_at.remove(&wanted) {
+            into[place] = Some(first);
+            n_merged += 1;
+        } else {
+            half_at.insert((wanted.0, wanted.1, wanted.2, own_kind), place);
+        }
+    }
+    if n_merged == 0 {
+        return 0;
+    }
+    for place in 0..sets.len() {
+        if let Some(first) = into[place] {
+            let half = sets[place].clone();
+            join(&mut sets[first], half);
+        }
+    }
+    let mut targets = into.into_iter();
+    sets.retain(|_| targets.next().flatten().is_none());
+    n_merged
+}
+
+fn join(first: &mut CultureSet, half: CultureSet) {
+    first.bottles.extend(half.bottles);
+    for isolate in half.isolates {
+        if !first.isolates.contains(&isolate) {
+            first.isolates.push(isolate);
+        }
+    }
+    first.received = match (first.received, half.received) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    };
+    first.unit = first.unit.take().or(half.unit);
+    first.collector = first.collector.take().or(half.collector);
+    first.age_years = first.age_years.or(half.age_years);
+    first.status = joined_status(first.status, half.status);
+}
+
+/// A set is as far as its slower half; a cancelled half leaves the other.
+fn joined_status(one: ReportStatus, other: ReportStatus) -> ReportStatus {
+    use ReportStatus::{Cancelled, Corrected, Final, NotStated, Preliminary};
+    match (one, other) {
+        (Cancelled, status) | (status, Cancelled) => status,
+        (Preliminary, _) | (_, Preliminary) => Preliminary,
+        (NotStated, _) | (_, NotStated) => NotStated,
+        (Corrected, _) | (_, Corrected) => Corrected,
+        (Final, Final) => Final,
+    }
+}

@@ -1,0 +1,71 @@
+//! Single sets: occasions on which only one set was taken.
+
+use crate::judge::Judged;
+use crate::rules::Window;
+use crate::set::CultureSet;
+use crate::tally::{Rate, share};
+use crate::verdict::Verdict;
+use crate::window::{self, Timing};
+
+/// How many occasions had exactly one set.
+///
+/// An occasion is a patient's first set and every set within 24 h of it. Two denominators are in use and give
+/// different rates, so each is named.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct SingleSets {
+    /// Occasions with exactly one set.
+    pub single: u64,
+    /// Occasions.
+    pub occasions: u64,
+    /// Sets on all occasions.
+    pub sets: u64,
+}
+
+impl SingleSets {
+    /// Counts occasions of 24 hours among the sets the rule is about.
+    ///
+    /// ```
+    /// // Novis 2001, Arch Pathol Lab Med 125:1290, by venepunctures. Patient A 2 sets, B 1, C 3 within 24 h:
+    /// // 1 of 6 by venepunctures, 1 of 3 by patients.
+    /// use culture::SingleSets;
+    /// let counted = SingleSets { single: 1, occasions: 3, sets: 6 };
+    /// assert_eq!(counted.per_set().expect("6 sets").proportion.estimate(), 1.0 / 6.0);
+    /// assert_eq!(counted.per_occasion().expect("3 occasions").proportion.estimate(), 1.0 / 3.0);
+    /// ```
+    pub fn count(sets: &[CultureSet], judged: &[Judged]) -> Self {
+        let mut counted: Vec<(&CultureSet, Timing)> = sets
+            .iter()
+            .zip(judged)
+            .filter(|(_, judged)| judged.verdict() != Verdict::Excluded)
+            .map(|(set, _)| (set, Timing::of(set)))
+            .collect();
+        counted.sort_unstable_by(|(a, a_time), (b, b_time)| {
+            (&a.patient, a_time.latest, a_time.earliest).cmp(&(&b.patient, b_time.latest, b_time.earliest))
+        });
+        let mut total = Self::default();
+        for patient in counted.chunk_by(|(a, _), (b, _)| a.patient == b.patient) {
+            let timings: Vec<Timing> = patient.iter().map(|(_, timing)| *timing).collect();
+            total.sets += timings.len() as u64;
+            for (place, (low, high)) in
+                window::windows(&timings, Window::AnchoredHours(24)).into_iter().enumerate()
+            {
+                // Every set of an occasion gives the same range; its first set counts it.
+                if low == place {
+                    total.occasions += 1;
+                    total.single += u64::from(high - low == 1);
+                }
+            }
+        }
+        total
+    }
+
+    /// Single sets out of all sets (by venepunctures), with the 95 % Wilson interval.
+    pub fn per_set(&self) -> Option<Rate> {
+        share(self.single, self.sets)
+    }
+
+    /// Single sets out of all occasions (by patient and 24 hours), with the 95 % Wilson interval.
+    pub fn per_occasion(&self) -> Option<Rate> {
+        share(self.single, self.occasions)
+    }
+}
