@@ -1,6 +1,6 @@
 //! Numbers of one job held against each other.
 
-use quantity::{Agreement, Stated, Unit, find};
+use quantity::{Stated, Unit, find};
 
 use crate::fault::{Fault, FaultKind, Place};
 use crate::ledger::{Amounts, Span};
@@ -50,19 +50,17 @@ fn text_and_quantities(point: &KeyPoint, faults: &mut Vec<Fault>) {
         Some((found.stated(unit).ok()?, point.text[found.start..found.end].to_owned()))
     });
     for (stated, words) in said {
-        let marked = point.quantities.iter().filter(|quantity| quantity.unit == stated.unit);
-        let mut agreements = marked.clone().map(|quantity| quantity.compare(&stated));
+        let mut marked = point.quantities.iter().filter(|quantity| quantity.unit == stated.unit).peekable();
         let place = Place::line(point.line);
-        match marked.clone().next() {
+        match marked.peek().copied() {
             None => faults.push(Fault::new(place, FaultKind::QuantityNotMarked { said: words })),
-            // "10 mL" in the words and "8 to 10 mL" below it agree, and so does the wider "at least 8 mL".
-            Some(first) if agreements.all(|agreement| agreement != Agreement::Agrees) => {
-                if !marked.clone().any(|quantity| stated.agrees(quantity)) {
+            Some(first) => {
+                // "10 mL" in the words and "8 to 10 mL" below agree; a key point may mark several quantities.
+                if !marked.any(|quantity| quantity.agrees(&stated)) {
                     let kind = FaultKind::TextDisagrees { said: words, quantity: first.to_string() };
                     faults.push(Fault::new(place, kind));
                 }
             }
-            Some(_) => {}
         }
     }
 }
