@@ -46,6 +46,15 @@ pub enum StatsError {
     /// The method does not apply to what was given.
     #[error("{what} cannot be used here: {because}")]
     DoesNotApply { what: &'static str, because: &'static str },
+    /// A term of a regression is made up by the others, so its effect cannot be told apart.
+    #[error("the term {term} cannot be told apart from the other terms: use fewer terms or more points")]
+    Collinear { term: String },
+    /// A regression predicts some points perfectly and has no finite answer.
+    #[error(
+        "point {point} is predicted perfectly, so the regression has no finite answer: use fewer terms, or wait for \
+         more points"
+    )]
+    Separated { point: usize },
     /// An iteration stopped before it reached its tolerance.
     #[error("{what} did not settle within {steps} steps; last value {last}")]
     DidNotSettle { what: &'static str, steps: usize, last: f64 },

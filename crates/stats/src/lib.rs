@@ -47,5 +47,7 @@ pub mod sequential;
 
 pub mod agreement;
 
+pub mod regression;
+
 pub use error::StatsError;
 pub use value::{ConfidenceLevel, Interval, Probability, Proportion};

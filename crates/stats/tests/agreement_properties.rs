@@ -1,7 +1,5 @@
 //! What must hold for every table of ratings, whatever its counts.
 
-#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
-
 use proptest::prelude::*;
 
 use stats::agreement::{
