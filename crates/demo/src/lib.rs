@@ -4,13 +4,20 @@
 //! for byte the same on every machine, so that pages, papers and tests can be compared. The room is pure: it opens
 //! no file and reads no clock.
 
+mod breakdowns;
+mod calendar;
 mod dice;
+mod identifier;
+mod laboratory;
 mod people;
+mod story;
+mod unit;
 
 use jiff::civil::{Date, DateTime};
-use practice::{EventId, EventKind, Person, PersonId};
+use practice::{Event, EventId, EventKind, Person, PersonId};
 
 pub use people::{Cast, NORTH, SOUTH, STEP_DOWN};
+pub use unit::{SEED, unit};
 
 /// The unit with everything a trainer would have by today.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,6 +65,20 @@ pub struct DemoEvent {
     pub corrects: Option<[u8; 16]>,
     /// Why it was corrected.
     pub correction_reason: Option<String>,
+}
+
+impl DemoEvent {
+    /// The same entry as the rules of practice read it.
+    pub fn to_event(&self) -> Event {
+        Event {
+            id: EventId(identifier::text(self.id)),
+            happened: self.happened,
+            by: self.by.clone(),
+            kind: self.kind.clone(),
+            corrects: self.corrects.map(|id| EventId(identifier::text(id))),
+            correction_reason: self.correction_reason.clone(),
+        }
+    }
 }
 
 /// A file as the laboratory sent it.

@@ -99,12 +99,10 @@ pub struct Cast {
     pub nights_only: PersonId,
     /// Withdrawn in June 2026, taught again, released again.
     pub retrained: PersonId,
-    /// Back from leave with a lapsed release.
+    /// Back from six months of leave: the release has lapsed, and a new version came meanwhile.
     pub back_from_leave: PersonId,
     /// From the float pool.
     pub float_nurse: PersonId,
-    /// Released on version 1 of the vein breakdown and not yet refreshed on version 2.
-    pub not_refreshed: PersonId,
 }
 
 /// Staff identifier of the person with this number.
@@ -120,7 +118,6 @@ pub(crate) fn index(number: usize) -> usize {
 pub(crate) const TRAINER_NORTH: usize = 1;
 pub(crate) const TRAINER_SOUTH: usize = 2;
 pub(crate) const BACK_FROM_LEAVE: usize = 16;
-pub(crate) const NOT_REFRESHED: usize = 19;
 pub(crate) const RETRAINED: usize = 24;
 pub(crate) const HIGH_RATE: usize = 27;
 pub(crate) const TWO_OF_FOURTEEN: usize = 35;
@@ -145,7 +142,6 @@ pub(crate) fn cast() -> Cast {
         retrained: id(RETRAINED),
         back_from_leave: id(BACK_FROM_LEAVE),
         float_nurse: id(FLOAT_NURSE),
-        not_refreshed: id(NOT_REFRESHED),
     }
 }
 
@@ -207,7 +203,7 @@ const ROWS: [Row; 46] = [
         "Mattias Ostergard-Lunt",
         Role::Preceptor,
         NORTH,
-        Hours::Days,
+        Hours::Turning,
         date(2018, 6, 4),
         date(2025, 11, 24),
         End::MayPrecept,
@@ -225,7 +221,7 @@ const ROWS: [Row; 46] = [
         "Kwabena Asolfi",
         Role::Preceptor,
         SOUTH,
-        Hours::Days,
+        Hours::Turning,
         date(2019, 3, 11),
         date(2025, 11, 17),
         End::MayPrecept,
@@ -252,19 +248,19 @@ const ROWS: [Row; 46] = [
     ("Saoirse Quillane", Role::Nurse, NORTH, Hours::Turning, date(2019, 9, 16), WAVE_ONE, End::AllPatients),
     ("Hana Mirosata", Role::Nurse, NORTH, Hours::Turning, date(2020, 1, 27), WAVE_ONE, End::AllPatients),
     ("Marisol Quintavega", Role::Nurse, NORTH, Hours::Days, date(2021, 6, 14), WAVE_ONE, End::AllPatients),
-    ("Callum Strathwick", Role::Nurse, SOUTH, Hours::Turning, date(2017, 7, 3), WAVE_ONE, End::AllPatients),
+    ("Callum Strathwick", Role::Nurse, SOUTH, Hours::Turning, date(2017, 7, 3), WAVE_TWO, End::AllPatients),
     ("Anjali Verandrow", Role::Nurse, SOUTH, Hours::Days, date(2020, 10, 12), WAVE_ONE, End::AllPatients),
     ("Bao Linhtray", Role::Nurse, SOUTH, Hours::Turning, date(2022, 3, 7), WAVE_ONE, End::AllPatients),
     ("Ewa Kostrelka", Role::Nurse, SOUTH, Hours::Days, date(2018, 12, 3), WAVE_ONE, End::AllPatients),
-    ("Tomas Bjarkelund", Role::Nurse, SOUTH, Hours::Turning, date(2023, 2, 13), WAVE_ONE, End::AllPatients),
+    ("Tomas Bjarkelund", Role::Nurse, SOUTH, Hours::Turning, date(2023, 2, 13), WAVE_TWO, End::AllPatients),
     ("Zainab Orufemi", Role::Nurse, NORTH, Hours::Turning, date(2019, 5, 20), WAVE_TWO, End::AllPatients),
     ("Rhys Penllorran", Role::Nurse, NORTH, Hours::Days, date(2021, 9, 6), WAVE_TWO, End::AllPatients),
     ("Chiara Bellandro", Role::Nurse, NORTH, Hours::Turning, date(2022, 8, 22), WAVE_TWO, End::AllPatients),
     ("Mehmet Sarukal", Role::Nurse, NORTH, Hours::Nights, date(2015, 3, 30), WAVE_TWO, End::AllPatients),
-    ("Leilani Kahoruna", Role::Nurse, SOUTH, Hours::Days, date(2023, 6, 5), WAVE_TWO, End::AllPatients),
+    ("Leilani Kahoruna", Role::Nurse, SOUTH, Hours::Days, date(2023, 6, 5), WAVE_ONE, End::AllPatients),
     ("Dorothea Winsmark", Role::Nurse, SOUTH, Hours::Turning, date(2016, 11, 21), WAVE_TWO, End::AllPatients),
     ("Samuel Otterbeck-Hale", Role::Nurse, SOUTH, Hours::Days, date(2020, 4, 20), WAVE_TWO, End::AllPatients),
-    ("Nadia Rezhmanova", Role::Nurse, SOUTH, Hours::Turning, date(2022, 1, 10), WAVE_TWO, End::AllPatients),
+    ("Nadia Rezhmanova", Role::Nurse, SOUTH, Hours::Turning, date(2022, 1, 10), WAVE_ONE, End::AllPatients),
     ("Finn Haldersey", Role::Nurse, SOUTH, Hours::Nights, date(2018, 9, 10), WAVE_TWO, End::AllPatients),
     (
         "Precious Mbaluzi",
@@ -391,21 +387,16 @@ const ROWS: [Row; 46] = [
 ];
 
 /// Who learns the central-line draw, from when, and how far they have come.
-const LINE_ROWS: [(usize, Date, End); 16] = [
+const LINE_ROWS: [(usize, Date, End); 11] = [
     (1, date(2026, 1, 12), End::MayPrecept),
     (2, date(2026, 1, 12), End::MayPrecept),
-    (3, date(2026, 2, 2), End::MayPrecept),
-    (4, date(2026, 2, 2), End::MayPrecept),
-    (5, date(2026, 2, 23), End::AllPatients),
-    (7, date(2026, 2, 2), End::MayPrecept),
-    (8, date(2026, 2, 23), End::AllPatients),
-    (9, date(2026, 3, 9), End::AllPatients),
-    (10, date(2026, 3, 9), End::AllPatients),
-    (11, date(2026, 5, 4), End::AllPatients),
-    (13, date(2026, 5, 4), End::OwnPatients),
-    (18, date(2026, 5, 18), End::OwnPatients),
+    (3, date(2026, 1, 26), End::MayPrecept),
+    (7, date(2026, 1, 26), End::MayPrecept),
+    (9, date(2026, 2, 9), End::MayPrecept),
+    (11, date(2026, 4, 27), End::AllPatients),
+    (13, date(2026, 4, 27), End::OwnPatients),
+    (18, date(2026, 5, 18), End::AllPatients),
     (21, date(2026, 7, 6), End::Draws(3)),
-    (26, date(2026, 7, 6), End::Draws(2)),
     (31, date(2026, 8, 31), End::TeachBackIncomplete),
     (34, date(2026, 9, 14), End::Demonstrated),
 ];

@@ -1,0 +1,270 @@
+//! The laboratory's exports: one row per bottle and organism, one file a month, and corrections when they came.
+
+use jiff::civil::{Date, DateTime, date};
+
+use super::set::{DemoSet, Source};
+use crate::calendar::{TODAY, days_after, minutes_after, months};
+use crate::dice::Dice;
+use crate::{LaboratoryFile, UnreadableRow};
+
+const HEADER: &str = "Specimen No,Patient No,Age,Location,Collected,Received,Collected By,Test,Source,Bottle,Fill mL,Result,Status,Reported";
+
+/// What the laboratory first reported, and the corrections that followed.
+#[derive(Debug, Clone)]
+pub(crate) struct Sent {
+    /// Sets as first reported.
+    pub(crate) first: Vec<DemoSet>,
+    /// Corrected sets with the day on which the corrected report came.
+    pub(crate) corrected: Vec<(Date, DemoSet)>,
+}
+
+/// One row with what the story must know of it.
+struct Row {
+    specimen: String,
+    watched: bool,
+    text: String,
+}
+
+/// Every file in the order it arrived, and the rows that cannot be read.
+pub(crate) fn files(seed: u64, sent: &Sent) -> (Vec<LaboratoryFile>, Vec<UnreadableRow>) {
+    let mut dice = Dice::new(seed, "files");
+    let mut files = Vec::new();
+    let mut unreadable = Vec::new();
+    for month in months() {
+        let next = days_after(month.last_of_month(), 1);
+        let exported = days_after(next, 8).min(TODAY).at(6, 15, 0, 0);
+        let sets = sent.first.iter().filter(|set| set.collected.date().first_of_month() == month);
+        let mut rows: Vec<Row> = sets.flat_map(|set| rows(set, exported, false, &mut dice)).collect();
+        rows.extend(other_samples(month, &mut dice));
+        rows.sort_by(|a, b| a.specimen.cmp(&b.specimen));
+        let name = format!("lccu-cultures-{:04}-{:02}.csv", month.year(), month.month());
+        spoil(month, &name, &mut rows, &mut unreadable);
+        files.push(LaboratoryFile { name, taken_in: minutes_after(exported, 95), text: text(&rows) });
+    }
+    let mut days: Vec<Date> = sent.corrected.iter().map(|(day, _)| *day).collect();
+    days.dedup();
+    for day in days {
+        let exported = day.at(13, 5, 0, 0);
+        let sets = sent.corrected.iter().filter(|(on, _)| *on == day);
+        let rows: Vec<Row> = sets.flat_map(|(_, set)| rows(set, exported, true, &mut dice)).collect();
+        files.push(LaboratoryFile {
+            name: format!("lccu-cultures-corrected-{day}.csv"),
+            taken_in: minutes_after(exported, 40),
+            text: text(&rows),
+        });
+    }
+    files.sort_by_key(|file| file.taken_in);
+    (files, unreadable)
+}
+
+fn text(rows: &[Row]) -> String {
+    let mut text = format!("{HEADER}\n");
+    for row in rows {
+        text.push_str(&row.text);
+        text.push('\n');
+    }
+    text
+}
+
+/// The rows of one set as they stand when the file is written.
+fn rows(set: &DemoSet, exported: DateTime, corrected: bool, dice: &mut Dice) -> Vec<Row> {
+    let flagged = minutes_after(set.received, dice.between(14 * 60, 40 * 60));
+    let named = minutes_after(flagged, dice.between(20 * 60, 44 * 60));
+    let closed = minutes_after(set.received, 5 * 24 * 60);
+    let mut rows = Vec::new();
+    for bottle in &set.bottles {
+        let results: Vec<(String, &str, DateTime)> = if let Some(reason) = set.cancelled {
+            vec![(reason.to_owned(), "X", minutes_after(set.received, 30))]
+        } else if bottle.organisms.is_empty() {
+            // A bottle without growth is watched to the end of its five days, whatever its sister grew.
+            vec![if closed <= exported {
+                ("No growth after 5 days".to_owned(), "F", closed)
+            } else {
+                ("No growth to date".to_owned(), "P", exported)
+            }]
+        } else {
+            bottle.organisms.iter().map(|name| growth(name, exported, flagged, named)).collect()
+        };
+        for (result, status, reported) in results {
+            let status = if corrected { "C" } else { status };
+            let reported = if corrected { exported } else { reported };
+            let fill = if set.weighed && set.cancelled.is_none() {
+                tenths(bottle.fill_tenths)
+            } else {
+                String::new()
+            };
+            let fields = [
+                set.specimen.clone(),
+                set.patient.clone(),
+                set.age.to_string(),
+                set.area.name().to_owned(),
+                moment(set.collected),
+                moment(set.received),
+                set.collector.clone(),
+                "BLOOD CULTURE".to_owned(),
+                source(set.source).to_owned(),
+                bottle.code.to_owned(),
+                fill,
+                result,
+                status.to_owned(),
+                moment(reported),
+            ];
+            rows.push(row(set.specimen.clone(), set.watched, &fields));
+        }
+    }
+    rows
+}
+
+/// What stands for a growing bottle: nothing yet, what the stain showed, or the name.
+fn growth(
+    name: &str,
+    exported: DateTime,
+    flagged: DateTime,
+    named: DateTime,
+) -> (String, &'static str, DateTime) {
+    if named <= exported {
+        (name.to_owned(), "F", named)
+    } else if flagged <= exported {
+        (stain(name).to_owned(), "P", flagged)
+    } else {
+        ("No growth to date".to_owned(), "P", exported)
+    }
+}
+
+/// What the stain shows before the name is known.
+fn stain(name: &str) -> &'static str {
+    let name = name.to_lowercase();
+    let has = |words: &[&str]| words.iter().any(|word| name.contains(word));
+    if has(&["staph", "micrococcus"]) {
+        "Gram positive cocci in clusters"
+    } else if has(&["strep", "enterococcus"]) {
+        "Gram positive cocci in chains"
+    } else if has(&["coryne", "cuti", "bacillus", "diphth"]) {
+        "Gram positive rods"
+    } else if has(&["candida"]) {
+        "Yeast"
+    } else {
+        "Gram negative rods"
+    }
+}
+
+/// Fluids sent in culture bottles: in the same export, but no blood cultures.
+fn other_samples(month: Date, dice: &mut Dice) -> Vec<Row> {
+    let count = dice.between(1, 3);
+    (0..count)
+        .map(|_| {
+            let day = days_after(month, i64::from(dice.below(28)));
+            let collected = day.at(dice.between(8, 17) as i8, dice.below(60) as i8, 0, 0);
+            let specimen = format!("F{:02}-{:06}", month.year() % 100, dice.between(1_000, 99_000));
+            let fields = [
+                specimen.clone(),
+                format!("LF{:07}", 8_000_000 + dice.below(900_000)),
+                dice.between(31, 88).to_string(),
+                crate::people::NORTH.to_owned(),
+                moment(collected),
+                moment(minutes_after(collected, 80)),
+                String::new(),
+                "FLUID IN CULTURE BOTTLE".to_owned(),
+                "PLEURAL FLUID".to_owned(),
+                "AER".to_owned(),
+                String::new(),
+                "No growth after 5 days".to_owned(),
+                "F".to_owned(),
+                moment(minutes_after(collected, 5 * 24 * 60)),
+            ];
+            row(specimen, true, &fields)
+        })
+        .collect()
+}
+
+/// The few faults a real export has: each is put in by name and listed.
+fn spoil(month: Date, name: &str, rows: &mut Vec<Row>, unreadable: &mut Vec<UnreadableRow>) {
+    let free = |row: &Row| !row.watched && row.text.contains("BLOOD CULTURE");
+    let mut list = |line: usize, what: &str| {
+        unreadable.push(UnreadableRow { file: name.to_owned(), line, what: what.to_owned() });
+    };
+    // Line 1 is the header, so the row at place 0 is line 2.
+    if month == date(2025, 11, 1) {
+        if let Some(place) = rows.iter().skip(40).position(free).map(|place| place + 40) {
+            set_field(&mut rows[place], 4, "31/11/2025 22:10");
+            list(place + 2, "a day that does not exist: 31 November");
+        }
+    } else if month == date(2026, 9, 1) {
+        if let Some(place) = rows.iter().skip(60).position(free).map(|place| place + 60) {
+            set_field(&mut rows[place], 4, "14/09/2062 11:05");
+            list(place + 2, "collected in the future: 2062");
+        }
+    } else if month == date(2026, 4, 1) {
+        let Some(place) = rows.iter().skip(30).position(free).map(|place| place + 30) else { return };
+        let specimen = rows[place].specimen.clone();
+        let mut stray = row(specimen.clone(), false, &fields(&rows[place].text));
+        set_field(&mut stray, 1, "LF9000415");
+        rows.insert(place + 1, stray);
+        for (place, row) in rows.iter().enumerate() {
+            if row.specimen == specimen {
+                list(place + 2, "one specimen number for two patients");
+            }
+        }
+    } else if month == date(2025, 8, 1) {
+        // Sent twice by the laboratory: the same row again, which is counted and read once.
+        if let Some(last) = rows.len().checked_sub(4) {
+            let again = row(rows[last].specimen.clone(), true, &fields(&rows[last].text));
+            rows.insert(last + 1, again);
+        }
+    }
+}
+
+fn fields(text: &str) -> Vec<String> {
+    let mut fields = vec![String::new()];
+    let mut quoted = false;
+    for letter in text.chars() {
+        match letter {
+            '"' => quoted = !quoted,
+            ',' if !quoted => fields.push(String::new()),
+            letter => {
+                if let Some(field) = fields.last_mut() {
+                    field.push(letter);
+                }
+            }
+        }
+    }
+    fields
+}
+
+fn set_field(target: &mut Row, place: usize, value: &str) {
+    let mut all = fields(&target.text);
+    if let Some(field) = all.get_mut(place) {
+        value.clone_into(field);
+    }
+    target.text = row(String::new(), true, &all).text;
+}
+
+fn row(specimen: String, watched: bool, fields: &[String]) -> Row {
+    let quoted = |field: &String| if field.contains(',') { format!("\"{field}\"") } else { field.clone() };
+    let text = fields.iter().map(quoted).collect::<Vec<_>>().join(",");
+    Row { specimen, watched, text }
+}
+
+fn source(source: Source) -> &'static str {
+    match source {
+        Source::Vein => "VENEPUNCTURE",
+        Source::CentralLine => "CENTRAL LINE",
+        Source::ArterialLine => "ARTERIAL LINE",
+    }
+}
+
+fn tenths(value: u32) -> String {
+    format!("{}.{}", value / 10, value % 10)
+}
+
+/// Day, month, year and time, as this laboratory writes them.
+fn moment(when: DateTime) -> String {
+    format!(
+        "{:02}/{:02}/{:04} {:02}:{:02}",
+        when.day(),
+        when.month(),
+        when.year(),
+        when.hour(),
+        when.minute()
+    )
+}

@@ -1,0 +1,14 @@
+//! What people did: tasks at the trainers' desks, draws at the bedside, and what was put right later.
+
+mod bedside;
+mod corrections;
+mod engine;
+mod jobs;
+mod marks;
+mod state;
+
+pub(crate) use bedside::TOLD_SETS;
+pub(crate) use corrections::correct;
+pub(crate) use engine::{Engine, number};
+pub(crate) use jobs::{Job, Jobs};
+pub(crate) use state::Stage;
