@@ -3,8 +3,18 @@
 //! Pages and papers render the plain facts of this room; they compute nothing themselves. The room is pure: the
 //! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
 
+mod chance;
+mod facts;
+mod job;
+mod people;
+mod rate;
+mod report;
+mod results;
+mod today;
 mod view;
 
+pub use facts::{Desk, Material};
+pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
 pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport, MonthRow,
     PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, TodayItem, TodayPage, TrainingFacts,

@@ -1,0 +1,141 @@
+use std::collections::{BTreeMap, HashMap};
+
+use breakdown::{Breakdown, JobCode};
+use culture::{CultureSet, Judged, RuleSet};
+use jiff::civil::{Date, DateTime};
+use practice::{Event, EventKind, History, Person, PersonId, ReleaseRule, Scope, Standing};
+
+/// What a desk is worked out from. Nothing in it says where it was stored.
+#[derive(Debug, Clone)]
+pub struct Material {
+    /// Name of the unit.
+    pub unit: String,
+    /// The day on which every question is asked.
+    pub today: Date,
+    /// Everything that happened.
+    pub history: History,
+    /// Latest version of every laboratory set.
+    pub sets: Vec<CultureSet>,
+    /// Rule for verdicts.
+    pub rules: RuleSet,
+    /// Rule for release.
+    pub release_rule: ReleaseRule,
+    /// First day that counts as "after the training began", where the unit names one.
+    pub training_started: Option<Date>,
+}
+
+/// A desk: the material with its verdicts and standings worked out once.
+#[derive(Debug)]
+pub struct Desk {
+    pub(crate) material: Material,
+    pub(crate) judged: Vec<Judged>,
+    pub(crate) standings: Vec<Standing>,
+    pub(crate) people: BTreeMap<PersonId, Person>,
+    pub(crate) jobs: Vec<(JobCode, String)>,
+    releases: BTreeMap<PersonId, Vec<(DateTime, Option<Scope>)>>,
+    set_places: HashMap<String, usize>,
+}
+
+impl Desk {
+    /// Works out verdicts and standings once for the day given in the material.
+    pub fn new(material: Material) -> Desk {
+        let judged = culture::judge(&material.sets, &material.rules, Some(material.today));
+        let standings = practice::standings(&material.history, material.today, &material.release_rule);
+        let mut people = BTreeMap::new();
+        let mut jobs = BTreeMap::new();
+        let mut releases: BTreeMap<PersonId, Vec<(DateTime, Option<Scope>)>> = BTreeMap::new();
+        for event in valid(&material.history) {
+            match &event.kind {
+                EventKind::PersonAdded(person) => {
+                    people.insert(person.id.clone(), person.clone());
+                }
+                EventKind::BreakdownPublished(breakdown) => {
+                    jobs.insert(breakdown.code.clone(), breakdown.job.clone());
+                }
+                EventKind::Released(release) => {
+                    releases
+                        .entry(release.person.clone())
+                        .or_default()
+                        .push((event.happened, Some(release.scope)));
+                }
+                EventKind::Withdrawn { person, .. } => {
+                    releases.entry(person.clone()).or_default().push((event.happened, None));
+                }
+                _ => {}
+            }
+        }
+        let set_places = material.sets.iter().enumerate().map(|(place, set)| (set.id.0.clone(), place)).collect();
+        let jobs = jobs.into_iter().collect();
+        Desk { material, judged, standings, people, jobs, releases, set_places }
+    }
+
+    /// The day asked about.
+    pub fn today(&self) -> Date {
+        self.material.today
+    }
+
+    /// Jobs with a published breakdown: code and name.
+    pub fn jobs(&self) -> &[(JobCode, String)] {
+        &self.jobs
+    }
+
+    /// Name and version of the rule behind the verdicts.
+    pub fn rule_name(&self) -> String {
+        format!("{}, version {}", self.material.rules.name, self.material.rules.version)
+    }
+
+    /// The name of a person, or their identifier when the book does not know them.
+    pub(crate) fn name_of(&self, id: &PersonId) -> String {
+        self.people.get(id).map_or_else(|| id.to_string(), |person| person.name.clone())
+    }
+
+    /// Breakdown versions in the order of publication: the one in force is the last that has come into effect.
+    pub(crate) fn published(&self, code: &JobCode) -> Vec<(&Event, &Breakdown)> {
+        let mut versions: Vec<(&Event, &Breakdown)> = valid(&self.material.history)
+            .filter_map(|event| match &event.kind {
+                EventKind::BreakdownPublished(breakdown) if breakdown.code == *code => Some((event, &**breakdown)),
+                _ => None,
+            })
+            .collect();
+        versions.sort_by_key(|(_, breakdown)| breakdown.version);
+        versions
+    }
+
+    /// The breakdown of a job in force today.
+    pub(crate) fn in_force(&self, code: &JobCode) -> Option<&Breakdown> {
+        let versions = self.published(code);
+        versions
+            .iter()
+            .rev()
+            .find(|(event, breakdown)| breakdown.effective.unwrap_or(event.happened.date()) <= self.material.today)
+            .or(versions.last())
+            .map(|(_, breakdown)| *breakdown)
+    }
+
+    /// The set that a specimen number names, with its verdict.
+    pub(crate) fn set_of(&self, specimen: &str) -> Option<(&CultureSet, &Judged)> {
+        let place = *self.set_places.get(specimen)?;
+        Some((self.material.sets.get(place)?, self.judged.get(place)?))
+    }
+
+    /// The person of the unit whom the laboratory named as collector.
+    pub(crate) fn collector(&self, set: &CultureSet) -> Option<&Person> {
+        let named = set.collector.as_deref()?.trim();
+        self.people
+            .get(&PersonId(named.to_owned()))
+            .or_else(|| self.people.values().find(|person| person.id.0.eq_ignore_ascii_case(named)))
+    }
+
+    /// Whether a person was released on any job at a moment.
+    pub(crate) fn released_at(&self, person: &PersonId, when: DateTime) -> bool {
+        self.releases
+            .get(person)
+            .and_then(|decisions| decisions.iter().rev().find(|(decided, _)| *decided <= when))
+            .is_some_and(|(_, scope)| scope.is_some())
+    }
+}
+
+/// Events that stand, corrections in place of what they correct, in the order in which they happened.
+pub(crate) fn valid(history: &History) -> impl Iterator<Item = &Event> {
+    practice::standing_events(history).into_iter().map(|standing| standing.event)
+}

@@ -1,0 +1,208 @@
+use culture::Verdict;
+use jiff::ToSpan as _;
+use jiff::civil::Date;
+use practice::{Level, Standing};
+
+use crate::facts::Desk;
+use crate::rate::counted;
+use crate::view::{Link, TodayItem, TodayPage, Urgency};
+
+/// Days without an observed draw after which a learner is named as waiting for one.
+///
+/// Common practice, no source: a learner who waits two weeks loses what was shown.
+const WAITING_DAYS: i32 = 14;
+/// Days before a timetable date on which it is named.
+const DATE_NEAR_DAYS: i32 = 21;
+
+impl Desk {
+    /// What needs the trainer on this day, most urgent first, each with its reason.
+    pub fn today_page(&self) -> TodayPage {
+        let mut items = Vec::new();
+        for standing in &self.standings {
+            if standing.level == Level::Away {
+                continue;
+            }
+            items.extend(self.decision_due(standing));
+            items.extend(self.check_due(standing));
+            items.extend(self.may_not_draw_alone(standing));
+            items.extend(self.waiting_for_a_draw(standing));
+            items.extend(self.date_near(standing));
+        }
+        items.extend(self.new_contaminations());
+        items.extend(self.unknown_collectors());
+        items.sort_by(|a, b| a.urgency.cmp(&b.urgency).then_with(|| a.what.cmp(&b.what)));
+        let people = self.people.keys().filter(|id| !self.is_away(id)).count() as u64;
+        TodayPage {
+            today: self.today(),
+            items,
+            contamination: self.last_twelve_months(self.today()),
+            provisional_sets: self.judged_sets().filter(|(_, judged)| judged.verdict() == Verdict::Provisional).count() as u64,
+            released: self
+                .jobs
+                .iter()
+                .map(|(code, name)| {
+                    let released = self
+                        .standings
+                        .iter()
+                        .filter(|standing| standing.job == *code && standing.level.may_draw_alone())
+                        .count() as u64;
+                    (name.clone(), released, people)
+                })
+                .collect(),
+            rule: self.rule_name(),
+        }
+    }
+
+    fn decision_due(&self, standing: &Standing) -> Option<TodayItem> {
+        if !standing.rule_met || standing.next_scope.is_none() {
+            return None;
+        }
+        // Someone who draws alone already is asked about again at leisure; a learner waits for the word.
+        let urgency = if standing.level.may_draw_alone() { Urgency::ThisWeek } else { Urgency::Today };
+        let scope = match standing.next_scope {
+            Some(practice::Scope::OwnPatients) => "to own patients",
+            Some(practice::Scope::AllPatients) => "to all patients",
+            _ => "as preceptor",
+        };
+        Some(TodayItem {
+            urgency,
+            what: format!("Decide whether to release {} {scope}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            why: format!(
+                "The release rule is met with {}, the last {} clean. The rule advises; you decide and sign.",
+                counted(u64::from(standing.draws_counted), "observed draw", "observed draws"),
+                standing.clean_in_a_row,
+            ),
+            link: Link::Person(standing.person.clone()),
+        })
+    }
+
+    fn check_due(&self, standing: &Standing) -> Option<TodayItem> {
+        let due = standing.next_check.as_ref()?;
+        let days = days_between(self.today(), due.on);
+        if days > 7 || !standing.level.may_draw_alone() {
+            return None;
+        }
+        let (urgency, when) = match days {
+            ..0 => (Urgency::Today, format!("overdue since {}", due.on)),
+            0 => (Urgency::Today, "due today".to_owned()),
+            _ => (Urgency::ThisWeek, format!("due on {}", due.on)),
+        };
+        Some(TodayItem {
+            urgency,
+            what: format!("Check a draw of {}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            why: format!("{}; {when}.", due.why.trim_end_matches('.')),
+            link: Link::Person(standing.person.clone()),
+        })
+    }
+
+    fn may_not_draw_alone(&self, standing: &Standing) -> Option<TodayItem> {
+        let (what, why) = match standing.level {
+            Level::ToBeUpdated => (
+                "Bring up to date before the next draw",
+                "released on a version that a major change has replaced",
+            ),
+            Level::Lapsed => ("Watch a draw before drawing alone again", "no draw known for longer than the rule allows"),
+            _ => return None,
+        };
+        Some(TodayItem {
+            urgency: Urgency::BeforeNextDraw,
+            what: format!("{what}: {}, {}", self.name_of(&standing.person), self.job_name(standing)),
+            why: match &standing.next_check {
+                Some(due) => format!("{why}; {} by {}.", due.why.trim_end_matches('.'), due.on),
+                None => format!("{why}."),
+            },
+            link: Link::Person(standing.person.clone()),
+        })
+    }
+
+    fn waiting_for_a_draw(&self, standing: &Standing) -> Option<TodayItem> {
+        if standing.level != Level::Learning || standing.rule_met {
+            return None;
+        }
+        let last = standing
+            .evidence
+            .iter()
+            .filter(|evidence| evidence.kind == practice::EvidenceKind::Done)
+            .map(|evidence| evidence.date)
+            .max();
+        let since = last.or(standing.since)?;
+        let days = days_between(since, self.today());
+        if days < WAITING_DAYS {
+            return None;
+        }
+        Some(TodayItem {
+            urgency: Urgency::ThisWeek,
+            what: format!("Offer a draw to {}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            why: match last {
+                Some(_) => format!("Last observed draw {days} days ago. {}", missing_words(standing)),
+                None => format!("Learning for {days} days, no observed draw yet. {}", missing_words(standing)),
+            },
+            link: Link::Person(standing.person.clone()),
+        })
+    }
+
+    fn date_near(&self, standing: &Standing) -> Option<TodayItem> {
+        let by = standing.needed_by?;
+        if !standing.level.is_learning() || standing.rule_met {
+            return None;
+        }
+        let days = days_between(self.today(), by);
+        if days > DATE_NEAR_DAYS {
+            return None;
+        }
+        let when = if days < 0 { format!("The timetable said {by}, {} days ago.", -days) } else { format!("The timetable says {by}, in {days} days.") };
+        Some(TodayItem {
+            urgency: if days < 0 { Urgency::Today } else { Urgency::ThisWeek },
+            what: format!("Plan the rest for {}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            why: format!("{when} {}", missing_words(standing)),
+            link: Link::Person(standing.person.clone()),
+        })
+    }
+
+    fn new_contaminations(&self) -> Option<TodayItem> {
+        let from = self.today().checked_sub(7.days()).ok()?;
+        let n = self
+            .judged_sets()
+            .filter(|(set, judged)| judged.verdict() == Verdict::Contaminated && set.collected.date() >= from)
+            .count() as u64;
+        (n > 0).then(|| TodayItem {
+            urgency: Urgency::ThisWeek,
+            what: format!("Look at {} drawn in the last seven days", counted(n, "contaminated set", "contaminated sets")),
+            why: "Talk while the draw is remembered, privately and about the circumstances. Newer sets are still open, so \
+                  the number may grow."
+                .to_owned(),
+            link: Link::Results,
+        })
+    }
+
+    fn unknown_collectors(&self) -> Option<TodayItem> {
+        let from = self.today().checked_sub(1.month()).ok()?;
+        let (unknown, of) = self
+            .judged_sets()
+            .filter(|(set, _)| set.collected.date() >= from)
+            .fold((0u64, 0u64), |(unknown, of), (set, _)| (unknown + u64::from(set.collector.is_none()), of + 1));
+        (of > 0 && unknown * 20 > of).then(|| TodayItem {
+            urgency: Urgency::Later,
+            what: "Ask for the collector to be recorded on every set".to_owned(),
+            why: format!(
+                "{unknown} of {of} sets of the last month name no collector; nobody can hear about a draw that is nobody's."
+            ),
+            link: Link::Results,
+        })
+    }
+}
+
+fn missing_words(standing: &Standing) -> String {
+    match standing.missing.as_slice() {
+        [] => String::new(),
+        [one] => format!("Still missing: {}.", one.trim_end_matches('.')),
+        [first, rest @ ..] => {
+            format!("Still missing: {}; and {} more.", first.trim_end_matches('.'), rest.len())
+        }
+    }
+}
+
+/// Days from one date to another; negative when the second is earlier.
+pub(crate) fn days_between(from: Date, to: Date) -> i32 {
+    from.until(to).map_or(0, |span| span.get_days())
+}

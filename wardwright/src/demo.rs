@@ -1,0 +1,198 @@
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use ::book::{Body, Draft, Store as _};
+use clap::Args;
+use jiff::tz::TimeZone;
+use uuid::Uuid;
+
+use crate::desk_of_book::{DeskOfBook, month_word};
+use crate::folder::{Folder, SETTINGS, Settings, write_new};
+use crate::message::Message;
+use crate::take_in;
+
+/// Make the invented demo unit, write its papers and serve its pages
+///
+/// Everything in it is invented: unit, people, patients, results. It is the same every time.
+#[derive(Debug, Args)]
+pub struct DemoArgs {
+    /// Folder to make
+    #[arg(long, default_value = "demo", value_name = "DIR")]
+    into: PathBuf,
+    /// Stop after the papers
+    #[arg(long)]
+    no_serve: bool,
+    /// Port for the pages on the loopback address
+    #[arg(long, default_value_t = 8437, value_name = "PORT")]
+    port: u16,
+}
+
+/// Seed of the demo's dice. Another seed is another unit.
+const SEED: u64 = 20_261_102;
+
+pub fn run(args: &DemoArgs) -> ExitCode {
+    match make_or_find(&args.into).and_then(|desk| show(args, desk)) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(message) => message.give_up(),
+    }
+}
+
+fn make_or_find(into: &Path) -> Result<DeskOfBook, Message> {
+    if into.join(SETTINGS).exists() {
+        let folder = Folder::open(into)?;
+        if !folder.settings().invented {
+            return Err(Message::new(
+                into.display().to_string(),
+                format!("the data folder of {:?}, which is not a demo", folder.settings().unit),
+                "an empty folder or an earlier demo",
+                "choose another folder with --into; nothing was changed",
+            ));
+        }
+        println!("{} already holds the demo; it is shown as it is and nothing was added.", into.display());
+        println!("For a fresh one, remove the folder or choose another with --into.\n");
+        return DeskOfBook::open(folder);
+    }
+    make(into)
+}
+
+fn make(into: &Path) -> Result<DeskOfBook, Message> {
+    let unit = ::demo::demo_unit(SEED);
+    let folder = Folder::create(
+        into,
+        Settings {
+            schema: 1,
+            unit: unit.unit_name.clone(),
+            invented: true,
+            today: Some(unit.today.to_string()),
+            rules: "adult-24h".to_owned(),
+            training_started: Some(unit.training_started.to_string()),
+        },
+    )?;
+    let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
+
+    for file in &unit.breakdown_files {
+        write_into(&folder, "breakdowns", &file.name, file.text.as_bytes())?;
+    }
+    for file in &unit.laboratory_files {
+        write_into(&folder, "laboratory", &file.name, file.text.as_bytes())?;
+    }
+    write_into(&folder, "laboratory", "mapping.toml", unit.mapping_toml.as_bytes())?;
+    write_into(&folder, ".", "roster.csv", unit.roster_csv.as_bytes())?;
+
+    // Entries and laboratory files go into the book in the order in which the unit would have written them.
+    let mut book = folder.book()?;
+    let zone = TimeZone::UTC;
+    let at = |when: jiff::civil::DateTime| {
+        zone.to_timestamp(when).map_err(|error| {
+            Message::new("demo", error.to_string(), "a time that exists", "report this fault")
+        })
+    };
+    let mut files = unit.laboratory_files.iter().peekable();
+    for event in &unit.events {
+        while let Some(file) = files.next_if(|file| file.taken_in <= event.recorded) {
+            take_in::demo_file(&mut book, &folder, file, &unit.mapping_toml, at(file.taken_in)?)?;
+        }
+        let draft = Draft {
+            id: Uuid::from_bytes(event.id),
+            happened: event.happened,
+            by: event.by.clone(),
+            body: Body::Practice(event.kind.clone()),
+            corrects: event.corrects.map(Uuid::from_bytes),
+            correction_reason: event.correction_reason.clone(),
+        };
+        book.append(vec![draft], at(event.recorded)?).map_err(say)?;
+    }
+    for file in files {
+        take_in::demo_file(&mut book, &folder, file, &unit.mapping_toml, at(file.taken_in)?)?;
+    }
+    drop(book);
+    DeskOfBook::open(folder)
+}
+
+fn write_into(folder: &Folder, below: &str, name: &str, bytes: &[u8]) -> Result<(), Message> {
+    let path = folder.path().join(below);
+    std::fs::create_dir_all(&path).map_err(|error| {
+        Message::new(
+            path.display().to_string(),
+            error.to_string(),
+            "a folder you may write to",
+            "choose another folder with --into",
+        )
+    })?;
+    write_new(&path.join(name), bytes)
+}
+
+fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
+    let facts = desk.facts()?;
+    let papers = crate::papers::write_all(&desk, &args.into.join("papers"))?;
+    let today = facts.today_page();
+    let results = facts.results();
+
+    println!("{} (invented: no real people, patients or results), {}", desk.folder().settings().unit, today.today);
+    println!();
+    println!("What needs the trainer today");
+    for item in today.items.iter().take(8) {
+        println!("  - {}", item.what);
+        println!("      {}", item.why);
+    }
+    if today.items.len() > 8 {
+        println!("  and {} more, on the first page.", today.items.len() - 8);
+    }
+    println!();
+    println!("Who may draw alone");
+    for (job, released, people) in &today.released {
+        println!("  {released} of {people} people: {job}");
+    }
+    println!();
+    println!("What the laboratory found, {} to {}", results.from, results.to);
+    println!("  {}", rate_words(&results.contamination));
+    println!(
+        "  {} true positive, {} negative, {} undetermined, {} provisional, {} outside the rule",
+        results.counts.true_positive,
+        results.counts.negative,
+        results.counts.undetermined,
+        results.counts.provisional,
+        results.counts.excluded,
+    );
+    println!("  rule: {}", results.rule);
+    if let Some(change) = &results.change {
+        println!("  {change}");
+    }
+    if let Ok(charted) = &results.chart {
+        println!("  {}", charted.chart.why);
+        for signal in &charted.chart.signals {
+            println!("  Signal: {}", signal.sentence);
+        }
+    }
+    println!();
+    println!("{} papers in {}", papers.len(), args.into.join("papers").display());
+    if let Some(month) = facts.months().last() {
+        println!("  for example {}", args.into.join(format!("papers/months/month-{}.pdf", month_word(*month))).display());
+    }
+    println!();
+    println!("Training support, not a medical device. Local policy and the laboratory's instructions come first;");
+    println!("a licensed clinician decides.");
+    drop(facts);
+    if args.no_serve {
+        return Ok(());
+    }
+    println!();
+    println!("Pages: http://127.0.0.1:{}/   (stop with Ctrl-C)", args.port);
+    crate::serve::serve_desk(desk, args.port)
+}
+
+/// A rate as one line of text: counts, share, interval, method.
+pub fn rate_words(rate: &desk::Rate) -> String {
+    let counts = format!("{} of {} {}", rate.events, rate.of, rate.of_what);
+    match &rate.share {
+        desk::Share::Shown { estimate, lower, upper, method, .. } => format!(
+            "{}: {counts} = {:.1} % (95 % interval {:.1} to {:.1} %, {})",
+            rate.what,
+            estimate * 100.0,
+            lower * 100.0,
+            upper * 100.0,
+            method.split(',').next().unwrap_or(method),
+        ),
+        desk::Share::Withheld(why) => format!("{}: {counts}; {why}", rate.what),
+    }
+}

@@ -1,0 +1,184 @@
+//! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
+
+use std::sync::{Arc, Mutex, PoisonError};
+
+use ::book::{Head, Store as _};
+use ::breakdown::{Breakdown, JobCode};
+use desk::{BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TodayPage};
+use jiff::civil::Date;
+use practice::{PersonId, ReleaseRule};
+use site::{About, DeskError, Paper};
+
+use crate::folder::Folder;
+use crate::message::Message;
+
+const METHODS: &str = include_str!("../../docs/methods.md");
+
+/// Pages and papers of one data folder.
+pub struct DeskOfBook {
+    folder: Folder,
+    kept: Mutex<Option<(Head, Date, Arc<Desk>)>>,
+}
+
+impl DeskOfBook {
+    /// Opens a folder and works its facts out once, so that a fault in it shows at once.
+    pub fn open(folder: Folder) -> Result<DeskOfBook, Message> {
+        let desk = DeskOfBook { folder, kept: Mutex::new(None) };
+        desk.facts()?;
+        Ok(desk)
+    }
+
+    /// The data folder.
+    pub fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    /// Facts of the book as it stands now; worked out again only when an entry was added or the day has changed.
+    pub fn facts(&self) -> Result<Arc<Desk>, Message> {
+        let book = self.folder.book()?;
+        let say = |error: ::book::BookError| crate::book::message(&error, self.folder.path());
+        let head = book.head().map_err(say)?;
+        let today = self.folder.today();
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some((known_head, known_day, desk)) = kept.as_ref()
+            && *known_head == head
+            && *known_day == today
+        {
+            return Ok(Arc::clone(desk));
+        }
+        let rules = crate::cultures::named_rules(&self.folder.settings().rules)?;
+        let desk = Arc::new(Desk::new(Material {
+            unit: self.folder.settings().unit.clone(),
+            today,
+            history: ::book::history(&book).map_err(say)?,
+            sets: book.sets().map_err(say)?,
+            rules,
+            release_rule: ReleaseRule::default(),
+            training_started: self.folder.training_started()?,
+        }));
+        *kept = Some((head, today, Arc::clone(&desk)));
+        Ok(desk)
+    }
+
+    /// Months with sets, as words: "2026-10".
+    pub fn month_words(&self) -> Vec<String> {
+        self.facts().map(|desk| desk.months().into_iter().map(month_word).collect()).unwrap_or_default()
+    }
+
+    /// One month's report as PDF.
+    pub fn month_paper(&self, month: Date) -> Result<Option<Vec<u8>>, Message> {
+        self.facts()?.month_report(month).map(|report| paper::month_report(&report).map_err(paper_failed)).transpose()
+    }
+
+    /// Every paper with the name of its file.
+    pub fn all_papers(&self) -> Result<Vec<(String, Vec<u8>)>, Message> {
+        let desk = self.facts()?;
+        let mut papers = Vec::new();
+        let mut wanted: Vec<(String, Paper)> = Vec::new();
+        for (code, _) in desk.jobs() {
+            wanted.push((format!("pocket-card-{code}.pdf"), Paper::PocketCard(code.clone())));
+            wanted.push((format!("observation-sheet-{code}.pdf"), Paper::ObservationSheet(code.clone())));
+        }
+        for month in desk.months() {
+            wanted.push((format!("months/month-{}.pdf", month_word(month)), Paper::MonthReport(month)));
+        }
+        for person in desk.people() {
+            wanted.push((format!("people/{}.pdf", file_word(&person.id.0)), Paper::PersonRecord(person.id)));
+        }
+        for (name, what) in wanted {
+            if let Some(bytes) = self.print(&what)? {
+                papers.push((name, bytes));
+            }
+        }
+        Ok(papers)
+    }
+
+    fn print(&self, what: &Paper) -> Result<Option<Vec<u8>>, Message> {
+        let desk = self.facts()?;
+        let printed = match what {
+            Paper::PocketCard(code) => desk.breakdown_page(code).map(|page| paper::pocket_card(&page.breakdown)),
+            Paper::ObservationSheet(code) => {
+                desk.breakdown_page(code).map(|page| paper::observation_sheet(&page.breakdown))
+            }
+            Paper::PersonRecord(id) => desk
+                .person(id)
+                .map(|page| paper::person_record(&page, desk.today(), &self.folder.settings().unit)),
+            Paper::MonthReport(month) => desk.month_report(*month).map(|report| paper::month_report(&report)),
+        };
+        printed.transpose().map_err(paper_failed)
+    }
+}
+
+/// "2026-10".
+pub fn month_word(month: Date) -> String {
+    format!("{:04}-{:02}", month.year(), month.month())
+}
+
+/// A staff identifier as a file name: anything but letters, digits, dot and dash becomes an underscore.
+fn file_word(id: &str) -> String {
+    id.chars().map(|c| if c.is_ascii_alphanumeric() || c == '-' { c } else { '_' }).collect()
+}
+
+fn paper_failed(error: paper::PaperError) -> Message {
+    Message::new(
+        "paper",
+        error.to_string(),
+        "a paper that can be set",
+        "the pages show the same facts; report this fault with the message above",
+    )
+}
+
+fn failed(message: Message) -> DeskError {
+    DeskError::Failed(format!("{}: {}", message.place, message.found))
+}
+
+impl site::Desk for DeskOfBook {
+    fn today(&self) -> Result<TodayPage, DeskError> {
+        Ok(self.facts().map_err(failed)?.today_page())
+    }
+
+    fn people(&self) -> Result<Vec<PersonRow>, DeskError> {
+        Ok(self.facts().map_err(failed)?.people())
+    }
+
+    fn person(&self, id: &PersonId) -> Result<Option<PersonPage>, DeskError> {
+        Ok(self.facts().map_err(failed)?.person(id))
+    }
+
+    fn breakdowns(&self) -> Result<Vec<Breakdown>, DeskError> {
+        Ok(self.facts().map_err(failed)?.breakdowns())
+    }
+
+    fn breakdown(&self, job: &JobCode) -> Result<Option<BreakdownPage>, DeskError> {
+        Ok(self.facts().map_err(failed)?.breakdown_page(job))
+    }
+
+    fn results(&self) -> Result<Results, DeskError> {
+        Ok(self.facts().map_err(failed)?.results())
+    }
+
+    fn months(&self) -> Result<Vec<Date>, DeskError> {
+        Ok(self.facts().map_err(failed)?.months())
+    }
+
+    fn report(&self, month: Date) -> Result<Option<MonthReport>, DeskError> {
+        Ok(self.facts().map_err(failed)?.month_report(month))
+    }
+
+    fn methods(&self) -> &str {
+        METHODS
+    }
+
+    fn paper(&self, paper: &Paper) -> Result<Option<Vec<u8>>, DeskError> {
+        self.print(paper).map_err(failed)
+    }
+
+    fn about(&self) -> About {
+        About {
+            unit: self.folder.settings().unit.clone(),
+            invented: self.folder.settings().invented,
+            data_folder: self.folder.path().display().to_string(),
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+        }
+    }
+}

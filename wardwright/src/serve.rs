@@ -1,0 +1,51 @@
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use clap::Args;
+
+use crate::desk_of_book::DeskOfBook;
+use crate::folder::Folder;
+use crate::message::Message;
+
+/// Serve the pages on this machine
+#[derive(Debug, Args)]
+pub struct ServeArgs {
+    /// Data folder
+    #[arg(long, default_value = "wardwright-data", value_name = "FOLDER")]
+    data: PathBuf,
+    /// Port on the loopback address
+    #[arg(long, default_value_t = 8437, value_name = "PORT")]
+    port: u16,
+}
+
+pub fn run(args: &ServeArgs) -> ExitCode {
+    match Folder::open(&args.data).and_then(|folder| serve(folder, args.port)) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(message) => message.give_up(),
+    }
+}
+
+/// Serves a folder's pages until the person at the keyboard stops it.
+fn serve(folder: Folder, port: u16) -> Result<(), Message> {
+    println!("Pages: http://127.0.0.1:{port}/   (stop with Ctrl-C)");
+    serve_desk(DeskOfBook::open(folder)?, port)
+}
+
+/// Serves a desk that has been opened already.
+pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
+    let desk = Arc::new(desk);
+    let address = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port);
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(|error| {
+        Message::new("web pages", error.to_string(), "threads to serve them with", "close other programs and try again")
+    })?;
+    runtime.block_on(site::serve(desk, address)).map_err(|error| {
+        Message::new(
+            format!("http://{address}"),
+            error.to_string(),
+            "a free port on this machine's loopback address",
+            "stop the other program, or give another port with --port",
+        )
+    })
+}
