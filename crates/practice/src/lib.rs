@@ -7,13 +7,26 @@
 //! and what came of it (the laboratory's result, which is not in this room). The program never raises a standing by
 //! itself: a standing rests on a release that a trainer signed.
 
+mod effective;
+mod error_rates;
 mod event;
+mod facts;
+mod file;
+mod follow_up;
+mod judge;
 mod rule;
+mod sentence;
 mod standing;
+mod standings;
+mod versions;
 
+pub use effective::{StandingEvent, corrected_events, standing_events};
+pub use error_rates::{LONGEST, Released, error_rate_curve, error_rate_sentence, error_rates};
 pub use event::{
     DrawItem, DrawMark, Event, EventId, EventKind, History, LaboratoryDraw, ObservedDraw, Person, PersonId,
     Release, Role, Scope, Setting, SpotCheck,
 };
+pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_facts, paired_marks};
 pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
+pub use standings::{scope_words, standings};

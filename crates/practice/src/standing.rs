@@ -104,8 +104,6 @@ pub struct Corrected {
     pub correction: EventId,
     /// What stands now, in a sentence.
     pub correction_sentence: String,
-    /// Day on which the correction was written.
-    pub corrected_on: Date,
     /// Who wrote the correction.
     pub by: PersonId,
     /// Why.
@@ -136,10 +134,11 @@ pub struct Standing {
     /// The step the rule is asked about: own patients, then all patients; `None` when the rule has no further step.
     pub next_scope: Option<Scope>,
     /// What the rule still needs for that step, in sentences; empty when the rule is met or has no further step.
+    /// Where the standing lapsed or is to be updated, what is needed to restore it.
     pub missing: Vec<String>,
     /// Whether the rule is met for that step. Meeting it raises nothing: a trainer decides.
     pub rule_met: bool,
-    /// Observed draws that count towards release, and those of them in a row at the end that were clean.
+    /// Observed draws that count towards release.
     pub draws_counted: u16,
     /// Clean draws in a row at the end of those counted.
     pub clean_in_a_row: u16,
