@@ -91,7 +91,10 @@ pub(crate) fn read_month(text: &str) -> Result<Date, Problem> {
 /// The start of a text from outside, fit to be repeated in a message: short, and without characters that hide
 /// or reorder what stands around them. Escaping is the template's work.
 pub(crate) fn quote(text: &str) -> String {
-    let hides = |c: char| c.is_control() || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
+    let hides = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    };
     let mut quoted: String =
         text.chars().take(LONGEST_QUOTE).map(|c| if hides(c) { '\u{fffd}' } else { c }).collect();
     if text.chars().count() > LONGEST_QUOTE {
@@ -117,7 +120,9 @@ mod tests {
     #[test]
     fn months_are_read_strictly() {
         assert_eq!(read_month("2026-03").unwrap(), Date::constant(2026, 3, 1));
-        for bad in ["2026-13", "2026-00", "2026-3", "26-03", "2026-03-01", "+026-03", "", "march", "２０２６-03"] {
+        for bad in
+            ["2026-13", "2026-00", "2026-3", "26-03", "2026-03-01", "+026-03", "", "march", "２０２６-03"]
+        {
             assert!(read_month(bad).is_err(), "{bad}");
         }
     }

@@ -27,7 +27,10 @@ pub(crate) async fn guard(request: Request, next: Next) -> Response {
     };
     if let Some(ForTheLog { reference, detail }) = response.extensions().get() {
         let route = route.as_deref().unwrap_or("an address without a page");
-        eprintln!("wardwright site: failure {reference}: {} on {route}: {detail}", response.status().as_u16());
+        eprintln!(
+            "wardwright site: failure {reference}: {} on {route}: {detail}",
+            response.status().as_u16()
+        );
     }
     let headers = response.headers_mut();
     for (name, value) in [
@@ -58,13 +61,18 @@ fn refuse(request: &Request) -> Option<Problem> {
         (None, _) => "no name",
         (Some(_), Some(_)) => "more than one name",
     };
-    if is_this_machine(host) { None } else { Some(Problem::WrongHost { found: format!("“{}”", quote(host)) }) }
+    if is_this_machine(host) {
+        None
+    } else {
+        Some(Problem::WrongHost { found: format!("“{}”", quote(host)) })
+    }
 }
 
 /// True for `localhost` and for loopback addresses, with or without a port. A page of another site whose name
 /// was made to resolve to this machine still sends its own name here, and is refused.
 fn is_this_machine(host: &str) -> bool {
-    let is_port = |port: &str| !port.is_empty() && port.len() <= 5 && port.bytes().all(|byte| byte.is_ascii_digit());
+    let is_port =
+        |port: &str| !port.is_empty() && port.len() <= 5 && port.bytes().all(|byte| byte.is_ascii_digit());
     if let Some(rest) = host.strip_prefix('[') {
         let Some((address, port)) = rest.split_once(']') else { return false };
         let port_ok = port.is_empty() || port.strip_prefix(':').is_some_and(is_port);
@@ -75,7 +83,8 @@ fn is_this_machine(host: &str) -> bool {
         Some(_) => return false,
         None => host,
     };
-    name.eq_ignore_ascii_case("localhost") || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+    name.eq_ignore_ascii_case("localhost")
+        || name.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
 }
 
 #[cfg(test)]
@@ -88,8 +97,20 @@ mod tests {
             assert!(is_this_machine(good), "{good}");
         }
         for bad in [
-            "", "example.org", "localhost.example.org", "127.0.0.1.example.org", "localhost:", "localhost:80:80",
-            "10.0.0.1", "0.0.0.0", "[::1", "[::2]", "[::1]x", "localhost:http", "::1", "user@localhost",
+            "",
+            "example.org",
+            "localhost.example.org",
+            "127.0.0.1.example.org",
+            "localhost:",
+            "localhost:80:80",
+            "10.0.0.1",
+            "0.0.0.0",
+            "[::1",
+            "[::2]",
+            "[::1]x",
+            "localhost:http",
+            "::1",
+            "user@localhost",
         ] {
             assert!(!is_this_machine(bad), "{bad}");
         }

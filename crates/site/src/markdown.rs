@@ -36,15 +36,19 @@ pub(crate) fn render(markdown: &str) -> Text {
     while let Some(event) = events.next() {
         match event {
             Event::Start(Tag::Heading { level: HeadingLevel::H1, .. }) if title.is_none() => {
-                let words: Vec<Event<'_>> =
-                    events.by_ref().take_while(|event| !matches!(event, Event::End(TagEnd::Heading(_)))).collect();
+                let words: Vec<Event<'_>> = events
+                    .by_ref()
+                    .take_while(|event| !matches!(event, Event::End(TagEnd::Heading(_))))
+                    .collect();
                 title = Some(plain(&words));
             }
             Event::Start(Tag::Heading { level, id, classes, attrs }) => {
                 // The page has one heading of the first level, and its title is it.
                 let level = if level == HeadingLevel::H1 { HeadingLevel::H2 } else { level };
-                let words: Vec<Event<'_>> =
-                    events.by_ref().take_while(|event| !matches!(event, Event::End(TagEnd::Heading(_)))).collect();
+                let words: Vec<Event<'_>> = events
+                    .by_ref()
+                    .take_while(|event| !matches!(event, Event::End(TagEnd::Heading(_))))
+                    .collect();
                 if level == HeadingLevel::H2
                     && let Some(id) = &id
                 {
@@ -76,7 +80,17 @@ pub(crate) fn render(markdown: &str) -> Text {
     let mut rendered = String::new();
     pulldown_cmark::html::push_html(&mut rendered, body.into_iter());
     // A code block may be wider than a phone: it scrolls, so the keyboard must reach it.
-    let rendered = rendered.replace("<pre>", r#"<pre tabindex="0" role="region" aria-label="Formula or example">"#);
+    let rendered =
+        rendered.replace("<pre>", r#"<pre tabindex="0" role="region" aria-label="Formula or example">"#);
+    // The policy forbids inline styles, so the alignment of a column becomes a class.
+    let rendered = ["th", "td"].into_iter().fold(rendered, |text, element| {
+        text.replace(
+            &format!(r#"<{element} style="text-align: right">"#),
+            &format!(r#"<{element} class="number">"#),
+        )
+        .replace(&format!(r#"<{element} style="text-align: left">"#), &format!("<{element}>"))
+        .replace(&format!(r#"<{element} style="text-align: center">"#), &format!("<{element}>"))
+    });
     Text { title, contents, body: html! { (PreEscaped(rendered)) } }
 }
 
@@ -161,15 +175,24 @@ mod tests {
     }
 
     #[test]
+    fn nothing_is_styled_inline() {
+        let body = render("| a | b | c |\n| :- | -: | :-: |\n| 1 | 2 | 3 |\n").body.into_string();
+        assert!(!body.contains("style="), "{body}");
+        assert!(body.contains(r#"<td class="number">2</td>"#), "{body}");
+    }
+
+    #[test]
     fn raw_html_is_text() {
-        let body = render("Hello <script>alert(1)</script>\n\n<div onclick=x>block</div>\n").body.into_string();
+        let body =
+            render("Hello <script>alert(1)</script>\n\n<div onclick=x>block</div>\n").body.into_string();
         assert!(!body.contains("<script") && !body.contains("<div onclick"), "{body}");
         assert!(body.contains("&lt;script&gt;"), "{body}");
     }
 
     #[test]
     fn links_cannot_run_anything() {
-        let body = render("[a](javascript:alert(1)) [b](https://example.org/x) [c](#wilson) [d](other.md)").body;
+        let body =
+            render("[a](javascript:alert(1)) [b](https://example.org/x) [c](#wilson) [d](other.md)").body;
         assert_eq!(
             body.into_string(),
             "<p>a <a href=\"https://example.org/x\">b</a> <a href=\"#wilson\">c</a> d</p>\n"

@@ -22,9 +22,7 @@ pub enum SiteError {
     )]
     NotLoopback(SocketAddr),
     /// Another program listens there.
-    #[error(
-        "another program listens on {0}: stop it, or choose another port (port 0 takes any free one)"
-    )]
+    #[error("another program listens on {0}: stop it, or choose another port (port 0 takes any free one)")]
     InUse(SocketAddr),
     /// The system does not allow it.
     #[error("the system does not allow listening on {0}: choose a port above 1023")]

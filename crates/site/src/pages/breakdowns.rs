@@ -56,7 +56,10 @@ pub(crate) async fn show(State(site): State<Site>, code: Segment<String>) -> Res
 }
 
 pub(crate) fn no_such_job(code: &JobCode) -> Problem {
-    let what = format!("No job in force has the code “{}”. It may be misspelt, or its breakdown not published yet.", quote(&code.0));
+    let what = format!(
+        "No job in force has the code “{}”. It may be misspelt, or its breakdown not published yet.",
+        quote(&code.0)
+    );
     Problem::NotFound { what, back: Back::Breakdowns }
 }
 
@@ -138,6 +141,7 @@ fn one_step(number: u16, step: &Step, facts: &[PointFacts]) -> Markup {
     }
     let columns = ["Key point", "Because", "Open when said", "Open when done"];
     table(
+        "steps",
         &caption,
         &columns,
         &html! {

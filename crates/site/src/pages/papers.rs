@@ -41,7 +41,10 @@ fn read_paper(kind: &str, file: &str) -> Result<Paper, Problem> {
         "observation-sheet" => Ok(Paper::ObservationSheet(JobCode(read_identifier(name, "job code")?))),
         "person" => Ok(Paper::PersonRecord(PersonId(read_identifier(name, "staff identifier")?))),
         "report" => Ok(Paper::MonthReport(read_month(name)?)),
-        _ => Err(Problem::NotFound { what: format!("No paper is called “{}”.", quote(kind)), back: Back::Today }),
+        _ => Err(Problem::NotFound {
+            what: format!("No paper is called “{}”.", quote(kind)),
+            back: Back::Today,
+        }),
     }
 }
 
@@ -49,7 +52,9 @@ fn read_paper(kind: &str, file: &str) -> Result<Paper, Problem> {
 /// a folder that others may see.
 fn file_name(paper: &Paper) -> String {
     let plain = |text: &str| -> String {
-        text.chars().map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).collect()
+        text.chars()
+            .map(|c| if c.is_ascii_alphanumeric() || c == '-' || c == '_' { c } else { '-' })
+            .collect()
     };
     match paper {
         Paper::PocketCard(job) => format!("pocket-card-{}.pdf", plain(&job.0)),

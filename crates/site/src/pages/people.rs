@@ -21,7 +21,8 @@ const LONGEST_NAME: usize = 100;
 const DECISION_DUE: &str = "decision due";
 
 /// The short words of standings from least to furthest; others follow in the order of the alphabet.
-const KNOWN: [&str; 6] = ["not planned", "planned", "learning", "own patients", "all patients", "may precept"];
+const KNOWN: [&str; 6] =
+    ["not planned", "planned", "learning", "own patients", "all patients", "may precept"];
 
 /// What the form asks for. Empty means everybody.
 #[derive(Debug, Default, Deserialize)]
@@ -121,6 +122,7 @@ fn list(people: &[&PersonRow]) -> Markup {
     let mut columns = vec!["Name", "Role", "On the unit since"];
     columns.extend(jobs.iter().map(|(_, name)| name.as_str()));
     table(
+        "people",
         &html! { "Standing by person and job." },
         &columns,
         &html! {
@@ -145,7 +147,7 @@ fn list(people: &[&PersonRow]) -> Markup {
 
 fn standing_cell(each: &JobStanding) -> Markup {
     html! {
-        (standing(each))
+        (standing(&each.short, &each.short))
         @if each.rule_met {
             span.due { (shape(Shape::Square)) "decision due" }
         } @else if let Some((date, what)) = &each.next {

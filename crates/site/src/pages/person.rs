@@ -7,7 +7,9 @@ use super::{Segment, segment};
 use crate::address::{self, quote, read_identifier};
 use crate::ask::Site;
 use crate::door::Paper;
-use crate::parts::{Shape, cell, count, day, moment, name, of, percent, rate, section, shape, standing, table};
+use crate::parts::{
+    Shape, cell, count, day, moment, name, of, percent, rate, section, shape, standing, table,
+};
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
 
@@ -63,7 +65,7 @@ fn job(each: &JobStanding) -> Markup {
     html! {
         article.job {
             h3 { a href=(address::breakdown(&each.job)) { (name(&each.job_name)) } }
-            p.where-stands { (standing(each)) span { (each.standing) } }
+            p.where-stands { (standing(&each.short, &each.standing)) }
             dl.facts {
                 @if let Some(since) = each.since { dt { "Since" } dd { (day(since)) } }
                 @if let Some(who) = &each.on_word_of { dt { "On the word of" } dd { (name(who)) } }
@@ -96,6 +98,7 @@ fn draws(draws: &[DrawRow]) -> Markup {
     }
     let columns = ["When", "Job", "Watched by", "Without help", "Open", "Counts", "Result of the set"];
     table(
+        "draws",
         &html! {
             "Key points done without help, of those seen and applicable. Each draw is counted whole, so no interval."
         },
@@ -223,14 +226,14 @@ fn chance_block(chance: &Chance) -> Markup {
                 (percent(chance.at_least_this_many)) "."
             }
             dt { "Estimate drawn towards the unit" }
-            dd { (percent(chance.shrunk)) ", 95 % between " (percent(lower)) " and " (percent(upper)) }
+            dd { (percent(chance.shrunk)) ", 95\u{a0}% between " (percent(lower)) " and " (percent(upper)) }
             dt { "Above the target of " (percent(chance.target)) }
             dd { "with probability " (percent(chance.above_target)) }
             dt { "Sets that would tell" }
             dd {
                 @match chance.sets_to_know {
                     Some(sets) => {
-                        "About " (count(sets)) " more sets would tell twice the target from the target (one-sided 5 %, power 80 %)."
+                        "About " (count(sets)) " more sets would tell twice the target from the target (one-sided 5\u{a0}%, power 80\u{a0}%)."
                     }
                     None => "Not worked out.",
                 }

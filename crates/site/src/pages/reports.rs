@@ -47,7 +47,10 @@ pub(crate) async fn show(State(site): State<Site>, month: Segment<String>) -> Re
 }
 
 pub(crate) fn no_such_report(month: Date) -> Problem {
-    let what = format!("There is no report of {}: no set was collected in it, or it has not come yet.", month_words(month));
+    let what = format!(
+        "There is no report of {}: no set was collected in it, or it has not come yet.",
+        month_words(month)
+    );
     Problem::NotFound { what, back: Back::Reports }
 }
 
@@ -132,6 +135,7 @@ fn missed(points: &[PointFacts]) -> Markup {
         return html! { p.empty { "No key point was open." } };
     }
     table(
+        "missed",
         &html! { "Open: asked for or watched, and not there without help. Counts, so no interval." },
         &["Key point", "Open when said", "Open when done"],
         &html! {

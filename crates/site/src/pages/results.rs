@@ -5,7 +5,9 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::address;
 use crate::ask::Site;
-use crate::parts::{Stratum, cell, count, day, fill, month_words, rate, rate_short, section, strata, table, verdicts};
+use crate::parts::{
+    Stratum, cell, count, day, fill, month_words, rate, rate_short, section, strata, table, verdicts,
+};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
@@ -27,7 +29,12 @@ fn content(results: &Results) -> Markup {
     }
     let all = &results.contamination;
     let by = |group: &str, rows: &[UnitRow]| {
-        strata(&format!("Contaminated sets by {}", group.to_lowercase()), group, rows.iter().map(Stratum::from), all)
+        strata(
+            &format!("Contaminated sets by {}", group.to_lowercase()),
+            group,
+            rows.iter().map(Stratum::from),
+            all,
+        )
     };
     html! {
         header.opening {
@@ -112,9 +119,11 @@ pub(crate) fn charted(charted: &Result<Charted, String>) -> Markup {
 
 /// The chart for those who cannot or would not look at it.
 fn chart_table(charted: &Charted, labels: &Labels) -> Markup {
-    let columns = ["Point", "Events", "Of", "Value", "Lower limit", "Centre", "Upper limit", "Phase", "Remarks"];
+    let columns =
+        ["Point", "Events", "Of", "Value", "Lower limit", "Centre", "Upper limit", "Phase", "Remarks"];
     let or_none = |text: Option<String>| html! { (text.as_deref().unwrap_or("none")) };
     table(
+        "chart-table",
         &html! { (charted.title) "." },
         &columns,
         &html! {

@@ -53,9 +53,13 @@ fn content(page: &TodayPage) -> Markup {
 fn opening(page: &TodayPage) -> String {
     let n_now = page.items.iter().filter(|item| item.urgency <= Urgency::Today).count();
     match (page.items.len(), n_now) {
-        (0, _) => "Nothing needs you. The next follow-up or refresher will appear here when it is due.".to_owned(),
+        (0, _) => {
+            "Nothing needs you. The next follow-up or refresher will appear here when it is due.".to_owned()
+        }
         (1, 1) => "One thing needs you, today.".to_owned(),
-        (n, 0) => format!("{n} {}, none of them today.", if n == 1 { "thing needs you" } else { "things need you" }),
+        (n, 0) => {
+            format!("{n} {}, none of them today.", if n == 1 { "thing needs you" } else { "things need you" })
+        }
         (n, now) if n == now => format!("{n} things need you, all by the end of today."),
         (n, now) => format!("{n} things need you, {now} of them by the end of today."),
     }

@@ -102,7 +102,12 @@ mod tests {
             [0.0, 0.0004, 0.0005, 0.034, 0.9994, 0.9996, 1.0, f64::NAN].into_iter().map(percent).collect();
         let expected =
             ["0.0 %", "under 0.1 %", "0.1 %", "3.4 %", "99.9 %", "over 99.9 %", "100.0 %", "not known"];
-        assert_eq!(shown, expected.map(|text| text.replace("under 0.1 %", "under\u{a0}0.1\u{a0}%")
-            .replace("over 99.9 %", "over\u{a0}99.9\u{a0}%").replace(" %", "\u{a0}%")));
+        assert_eq!(
+            shown,
+            expected.map(|text| text
+                .replace("under 0.1 %", "under\u{a0}0.1\u{a0}%")
+                .replace("over 99.9 %", "over\u{a0}99.9\u{a0}%")
+                .replace(" %", "\u{a0}%"))
+        );
     }
 }

@@ -18,10 +18,11 @@ pub(crate) fn section(id: &str, heading: &str, note: Option<Markup>, content: &M
 }
 
 /// A table that becomes cards on a phone, so the roles are written out: a changed display may lose them. Rows are
-/// `tr role="row"` whose first cell is a `th scope="row" role="rowheader"` and whose others come from [`cell`].
-pub(crate) fn table(caption: &Markup, columns: &[&str], rows: &Markup) -> Markup {
+/// `tr role="row"` whose first cell is a `th scope="row" role="rowheader"` and whose others come from [`cell`]. `kind` is the class by
+/// which the style sheet sets its columns.
+pub(crate) fn table(kind: &str, caption: &Markup, columns: &[&str], rows: &Markup) -> Markup {
     html! {
-        table.cards role="table" {
+        table class={ "cards " (kind) } role="table" {
             caption { (caption) }
             thead role="rowgroup" {
                 tr role="row" {

@@ -22,7 +22,12 @@ impl<'a> From<&'a UnitRow> for Stratum<'a> {
 
 /// Contamination by group, with the interval as numbers and as a strip. `all` is the rate the groups are held
 /// against; its place is marked on every strip.
-pub(crate) fn strata<'a>(caption: &str, group: &str, rows: impl IntoIterator<Item = Stratum<'a>>, all: &Rate) -> Markup {
+pub(crate) fn strata<'a>(
+    caption: &str,
+    group: &str,
+    rows: impl IntoIterator<Item = Stratum<'a>>,
+    all: &Rate,
+) -> Markup {
     let rows: Vec<Stratum<'_>> = rows.into_iter().collect();
     if rows.is_empty() {
         return html! { p.empty { "Nothing to show: no set says which." } };
@@ -43,8 +48,10 @@ pub(crate) fn strata<'a>(caption: &str, group: &str, rows: impl IntoIterator<Ite
             "."
         }
     };
-    let columns = [group, "Contaminated", "Closed sets", "Share", "Interval", "Strip", "Provisional", "All sets"];
+    let columns =
+        [group, "Contaminated", "Closed sets", "Share", "Interval", "Strip", "Provisional", "All sets"];
     table(
+        "strata",
         &caption,
         &columns,
         &html! {
@@ -145,7 +152,10 @@ impl Scale {
             }
         }
         let highest = highest?;
-        let end = [0.01, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5].into_iter().find(|end| highest <= *end).unwrap_or(1.0);
+        let end = [0.01, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5]
+            .into_iter()
+            .find(|end| highest <= *end)
+            .unwrap_or(1.0);
         Some(Scale { end, reference })
     }
 

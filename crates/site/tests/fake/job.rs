@@ -1,7 +1,8 @@
 //! Two invented breakdowns, shorter than a real one.
 
 use breakdown::{
-    Breakdown, Change, ChangeKind, ItemId, ItemKind, JobCode, KeyPoint, KeyPointKind, OrderPair, Step, Supply, Version,
+    Breakdown, Change, ChangeKind, ItemId, ItemKind, JobCode, KeyPoint, KeyPointKind, OrderPair, Step,
+    Supply, Version,
 };
 use desk::{Asked, BreakdownPage, PointFacts};
 use jiff::civil::date;
@@ -112,9 +113,23 @@ pub fn central_line() -> Breakdown {
         cautions: vec!["Never interrupt an infusion that keeps the patient alive.".into()],
         supplies: Vec::new(),
         steps: vec![
-            step("Choose the lumen", vec![point("", Safety, "see what runs through it", &["an interrupted infusion can kill"])]),
-            step("Open the line", vec![point("", Safety, "lumen clamped before every opening", &["air sucked in can kill"])]),
-            step("Draw and fill", vec![point("", MakesOrBreaks, "same volume as the paired vein set", &["times to growth compare only at equal volumes"])]),
+            step(
+                "Choose the lumen",
+                vec![point("", Safety, "see what runs through it", &["an interrupted infusion can kill"])],
+            ),
+            step(
+                "Open the line",
+                vec![point("", Safety, "lumen clamped before every opening", &["air sucked in can kill"])],
+            ),
+            step(
+                "Draw and fill",
+                vec![point(
+                    "",
+                    MakesOrBreaks,
+                    "same volume as the paired vein set",
+                    &["times to growth compare only at equal volumes"],
+                )],
+            ),
             step("Tell the charge nurse", vec![]),
         ],
         orders: Vec::new(),
@@ -131,14 +146,26 @@ pub fn page(breakdown: Breakdown) -> BreakdownPage {
             item: item.id,
             text: item.text.to_owned(),
             safety: item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety),
-            said: if item.id == ItemId::key_point(3, 3) { Asked { open: 9, of: 21 } } else { Asked { open: u64::from(item.id.point), of: 21 } },
-            done: if item.id.step == 6 { Asked { open: 0, of: 0 } } else { Asked { open: u64::from(item.id.step) % 3, of: 34 } },
+            said: if item.id == ItemId::key_point(3, 3) {
+                Asked { open: 9, of: 21 }
+            } else {
+                Asked { open: u64::from(item.id.point), of: 21 }
+            },
+            done: if item.id.step == 6 {
+                Asked { open: 0, of: 0 }
+            } else {
+                Asked { open: u64::from(item.id.step) % 3, of: 34 }
+            },
         })
         .collect();
     let versions = (1..=breakdown.version.0)
         .map(|version| {
             let published = date(2024, 3, 4) + jiff::Span::new().months(8 * version);
-            (Version(version), published, (version > 1).then(|| "Wording after three months of teach-backs.".to_owned()))
+            (
+                Version(version),
+                published,
+                (version > 1).then(|| "Wording after three months of teach-backs.".to_owned()),
+            )
         })
         .collect();
     BreakdownPage { breakdown, versions, points }

@@ -1,14 +1,19 @@
 //! A desk with invented people and results, for tests and for looking at pages. Nothing in it is real, and no
 //! figure in it is a claim about what the rooms of numbers would say.
 
-#![allow(dead_code, reason = "each test file and the example use a part")]
+#![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
 
 mod job;
 mod people;
 mod results;
 
+pub use people::{EMOJI, RIGHT_TO_LEFT, SCRIPT};
+
 use breakdown::{Breakdown, JobCode};
-use desk::{BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, TodayItem, TodayPage, Urgency};
+use desk::{
+    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, TodayItem, TodayPage,
+    Urgency,
+};
 use jiff::civil::{Date, date};
 use practice::PersonId;
 use site::{About, Desk, DeskError, Paper};
@@ -82,7 +87,8 @@ impl Desk for Fake {
     }
 
     fn breakdown(&self, code: &JobCode) -> Result<Option<BreakdownPage>, DeskError> {
-        let full = || [job::vein(), job::central_line()].into_iter().find(|each| each.code == *code).map(job::page);
+        let full =
+            || [job::vein(), job::central_line()].into_iter().find(|each| each.code == *code).map(job::page);
         self.answer(full, || None)
     }
 
@@ -124,7 +130,11 @@ impl Desk for Fake {
 /// A rate with a Wilson interval, from the formula of Wilson 1927 with z = 1.959964.
 pub fn rate(events: u64, of: u64, what: &str, of_what: &str) -> Rate {
     if of < 20 {
-        return Rate { what: what.into(), of_what: of_what.into(), ..withheld(events, of, "fewer than 20 to count from") };
+        return Rate {
+            what: what.into(),
+            of_what: of_what.into(),
+            ..withheld(events, of, "fewer than 20 to count from")
+        };
     }
     let (z2, n) = (1.959_964_f64 * 1.959_964, of as f64);
     let estimate = events as f64 / n;
@@ -160,7 +170,12 @@ pub fn withheld(events: u64, of: u64, why: &str) -> Rate {
 }
 
 fn today() -> TodayPage {
-    let item = |urgency, what: &str, why: &str, link| TodayItem { urgency, what: what.into(), why: why.into(), link };
+    let item = |urgency, what: &str, why: &str, link| TodayItem {
+        urgency,
+        what: what.into(),
+        why: why.into(),
+        link,
+    };
     let person = |id: &str| Link::Person(PersonId(id.into()));
     TodayPage {
         today: TODAY,
@@ -210,7 +225,10 @@ fn today() -> TodayPage {
         ],
         contamination: contaminated(41, 1234),
         provisional_sets: 11,
-        released: vec![("Vein draw, adult, one set".into(), 9, 14), ("Central line draw, adult".into(), 4, 14)],
+        released: vec![
+            ("Vein draw, adult, one set".into(), 9, 14),
+            ("Central line draw, adult".into(), 4, 14),
+        ],
         rule: results::RULE.into(),
     }
 }

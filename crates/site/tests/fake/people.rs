@@ -29,7 +29,11 @@ fn standing(job: &str, short: &str) -> JobStanding {
         planned_by: None,
     };
     match short {
-        "planned" => JobStanding { standing: "on the timetable, not started".into(), planned_by: Some(date(2026, 6, 30)), ..base },
+        "planned" => JobStanding {
+            standing: "on the timetable, not started".into(),
+            planned_by: Some(date(2026, 6, 30)),
+            ..base
+        },
         "learning" => JobStanding {
             standing: "learning: draws only watched".into(),
             since: Some(date(2026, 1, 12)),
@@ -105,7 +109,14 @@ pub fn everybody() -> Vec<PersonPage> {
         person("N-109", "Ilse Varga", Nurse, date(2022, 8, 15), "all patients", "learning"),
         person("N-112", "Maren Adeyemi-Holt", Nurse, date(2025, 10, 6), "learning", "not planned"),
         person("N-113", "Juno Castellane", Nurse, date(2026, 1, 12), "learning", "not planned"),
-        person("N-114", "Rafe Lindqvist-Okonkwo-Featherstonehaugh", Nurse, date(2026, 2, 23), "planned", "not planned"),
+        person(
+            "N-114",
+            "Rafe Lindqvist-Okonkwo-Featherstonehaugh",
+            Nurse,
+            date(2026, 2, 23),
+            "planned",
+            "not planned",
+        ),
         person("N-120", SCRIPT, Nurse, date(2025, 1, 1), "all patients", "not planned"),
         person("N-121", RIGHT_TO_LEFT, Nurse, date(2025, 1, 1), "all patients", "withdrawn"),
         person("N-122", EMOJI, Nurse, date(2025, 1, 1), "not planned", "not planned"),
@@ -142,15 +153,33 @@ fn fill(page: &mut PersonPage) {
     };
     page.draws = vec![
         DrawRow { spot_check: true, ..draw(date(2026, 2, 27), 9, "Ansa Wolfendale", 14, &[]) },
-        DrawRow { result: Some("no growth, final".into()), ..draw(date(2026, 2, 21), 3, "Bram Teuila", 14, &[]) },
-        DrawRow { result: Some("no growth, final".into()), ..draw(date(2026, 2, 14), 22, "Bram Teuila", 13, &[(ItemId::key_point(3, 3), "let it dry fully, do not wipe or blow")]) },
+        DrawRow {
+            result: Some("no growth, final".into()),
+            ..draw(date(2026, 2, 21), 3, "Bram Teuila", 14, &[])
+        },
+        DrawRow {
+            result: Some("no growth, final".into()),
+            ..draw(
+                date(2026, 2, 14),
+                22,
+                "Bram Teuila",
+                13,
+                &[(ItemId::key_point(3, 3), "let it dry fully, do not wipe or blow")],
+            )
+        },
         DrawRow {
             counts: Err("the watcher took over".into()),
             result: Some("contaminated".into()),
-            ..draw(date(2026, 2, 2), 14, "Corisande Mbeki-Strand", 9, &[
-                (ItemId::key_point(3, 3), "let it dry fully, do not wipe or blow"),
-                (ItemId::key_point(6, 1), "label at the bedside after filling, before leaving"),
-            ])
+            ..draw(
+                date(2026, 2, 2),
+                14,
+                "Corisande Mbeki-Strand",
+                9,
+                &[
+                    (ItemId::key_point(3, 3), "let it dry fully, do not wipe or blow"),
+                    (ItemId::key_point(6, 1), "label at the bedside after filling, before leaving"),
+                ],
+            )
         },
     ];
     let row = |entry: &str, when: Date, hour, kind: &str, what: &str, by: &str| EvidenceRow {
@@ -163,18 +192,87 @@ fn fill(page: &mut PersonPage) {
         corrects: None,
     };
     page.evidence = vec![
-        row("0195-0009", date(2026, 2, 27), 9, "done", "Spot check by the trainer: 14 of 14 key points without help.", "Ansa Wolfendale"),
-        row("0195-0008", date(2026, 2, 21), 3, "done", "Observed draw: 14 of 14 key points without help.", "Bram Teuila"),
-        EvidenceRow { corrects: Some("0195-0006".into()), ..row("0195-0007", date(2026, 2, 14), 22, "done", "Observed draw: 13 of 14 key points without help; 3.3 after a prompt.", "Bram Teuila") },
+        row(
+            "0195-0009",
+            date(2026, 2, 27),
+            9,
+            "done",
+            "Spot check by the trainer: 14 of 14 key points without help.",
+            "Ansa Wolfendale",
+        ),
+        row(
+            "0195-0008",
+            date(2026, 2, 21),
+            3,
+            "done",
+            "Observed draw: 14 of 14 key points without help.",
+            "Bram Teuila",
+        ),
         EvidenceRow {
-            corrected_by: Some(("0195-0007".into(), "3.3 was marked not done; it was done after a prompt".into())),
-            ..row("0195-0006", date(2026, 2, 14), 22, "done", "Observed draw: 13 of 14 key points without help; 3.3 not done.", "Bram Teuila")
+            corrects: Some("0195-0006".into()),
+            ..row(
+                "0195-0007",
+                date(2026, 2, 14),
+                22,
+                "done",
+                "Observed draw: 13 of 14 key points without help; 3.3 after a prompt.",
+                "Bram Teuila",
+            )
         },
-        row("0195-0005", date(2026, 2, 9), 11, "said", "Teach-back, second pass: all steps in order, 13 of 14 key points unprompted, every safety point unprompted.", "Ansa Wolfendale"),
-        row("0195-0004", date(2026, 2, 2), 14, "done", "Observed draw, taken over by the watcher: counts as watched only.", "Corisande Mbeki-Strand"),
-        row("0195-0003", date(2026, 1, 26), 10, "said", "Teach-back, first pass: 10 of 14 key points unprompted, 3 after a neutral question, 1 missed.", "Ansa Wolfendale"),
-        row("0195-0002", date(2026, 1, 19), 10, "decision", "Demonstrated on version 3 of the breakdown.", "Ansa Wolfendale"),
-        row("0195-0001", date(2026, 1, 12), 8, "plan", "On the timetable for the vein draw by 31 March 2026.", "Ansa Wolfendale"),
+        EvidenceRow {
+            corrected_by: Some((
+                "0195-0007".into(),
+                "3.3 was marked not done; it was done after a prompt".into(),
+            )),
+            ..row(
+                "0195-0006",
+                date(2026, 2, 14),
+                22,
+                "done",
+                "Observed draw: 13 of 14 key points without help; 3.3 not done.",
+                "Bram Teuila",
+            )
+        },
+        row(
+            "0195-0005",
+            date(2026, 2, 9),
+            11,
+            "said",
+            "Teach-back, second pass: all steps in order, 13 of 14 key points unprompted, every safety point unprompted.",
+            "Ansa Wolfendale",
+        ),
+        row(
+            "0195-0004",
+            date(2026, 2, 2),
+            14,
+            "done",
+            "Observed draw, taken over by the watcher: counts as watched only.",
+            "Corisande Mbeki-Strand",
+        ),
+        row(
+            "0195-0003",
+            date(2026, 1, 26),
+            10,
+            "said",
+            "Teach-back, first pass: 10 of 14 key points unprompted, 3 after a neutral question, 1 missed.",
+            "Ansa Wolfendale",
+        ),
+        row(
+            "0195-0002",
+            date(2026, 1, 19),
+            10,
+            "decision",
+            "Demonstrated on version 3 of the breakdown.",
+            "Ansa Wolfendale",
+        ),
+        row(
+            "0195-0001",
+            date(2026, 1, 12),
+            8,
+            "plan",
+            "On the timetable for the vein draw by 31 March 2026.",
+            "Ansa Wolfendale",
+        ),
     ];
     page.results = PersonResults {
         contamination: super::withheld(2, 14, "14 closed sets are too few for a percentage"),

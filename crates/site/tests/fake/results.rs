@@ -1,7 +1,9 @@
 //! Invented results of 18 months.
 
 use breakdown::ItemId;
-use desk::{Charted, Fill, MonthReport, MonthRow, PointFacts, Results, TrainingFacts, UnitRow, VerdictCounts};
+use desk::{
+    Charted, Fill, MonthReport, MonthRow, PointFacts, Results, TrainingFacts, UnitRow, VerdictCounts,
+};
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
 use stats::charts::{ChartKind, ChartPoint, ControlChart, Phase, PhaseBasis, Rule, Signal};
@@ -12,8 +14,24 @@ pub const RULE: &str = "one set of two or more within 24 h, version 1";
 
 /// Contaminated and closed sets of each month from September 2024.
 const MONTHS: [(u64, u64); 18] = [
-    (5, 71), (4, 66), (6, 80), (3, 74), (5, 69), (13, 82), (4, 77), (5, 70), (3, 79), (4, 81), (2, 75), (3, 88), (2, 83),
-    (3, 90), (1, 86), (2, 94), (1, 99), (3, 96),
+    (5, 71),
+    (4, 66),
+    (6, 80),
+    (3, 74),
+    (5, 69),
+    (13, 82),
+    (4, 77),
+    (5, 70),
+    (3, 79),
+    (4, 81),
+    (2, 75),
+    (3, 88),
+    (2, 83),
+    (3, 90),
+    (1, 86),
+    (2, 94),
+    (1, 99),
+    (3, 96),
 ];
 
 pub fn months() -> Vec<Date> {
@@ -37,7 +55,11 @@ fn month_rows() -> Vec<MonthRow> {
     months()
         .into_iter()
         .zip(MONTHS)
-        .map(|(month, (events, of))| MonthRow { month, counts: counts(events, of), contamination: contaminated(events, of) })
+        .map(|(month, (events, of))| MonthRow {
+            month,
+            counts: counts(events, of),
+            contamination: contaminated(events, of),
+        })
         .collect()
 }
 
@@ -57,13 +79,21 @@ fn chart() -> Charted {
             let centre = if index < 10 { 0.055 } else { 0.024 };
             let (n, value) = (*of as f64, *events as f64 / *of as f64);
             let (lower, upper) = limits(centre, n);
-            ChartPoint { value, n: Some(n), centre, lower, upper, outside: upper.is_some_and(|upper| value > upper) }
+            ChartPoint {
+                value,
+                n: Some(n),
+                centre,
+                lower,
+                upper,
+                outside: upper.is_some_and(|upper| value > upper),
+            }
         })
         .collect();
     Charted {
         chart: ControlChart {
             kind: ChartKind::PNormal,
-            why: "A p chart, because every month has a count of sets and a count of contaminated sets.".into(),
+            why: "A p chart, because every month has a count of sets and a count of contaminated sets."
+                .into(),
             points,
             signals: vec![Signal {
                 rule: Rule::BeyondLimit,
@@ -72,8 +102,22 @@ fn chart() -> Charted {
                 sentence: "Point 6 is above the upper limit.".into(),
             }],
             phases: vec![
-                Phase { name: "before".into(), from: 0, to: 9, basis: PhaseBasis::OwnPoints, centre: 0.055, n_basis: 10 },
-                Phase { name: "after".into(), from: 10, to: 17, basis: PhaseBasis::OwnPoints, centre: 0.024, n_basis: 8 },
+                Phase {
+                    name: "before".into(),
+                    from: 0,
+                    to: 9,
+                    basis: PhaseBasis::OwnPoints,
+                    centre: 0.055,
+                    n_basis: 10,
+                },
+                Phase {
+                    name: "after".into(),
+                    from: 10,
+                    to: 17,
+                    basis: PhaseBasis::OwnPoints,
+                    centre: 0.024,
+                    n_basis: 8,
+                },
             ],
         },
         labels: months().iter().map(|month| format!("{:04}-{:02}", month.year(), month.month())).collect(),
@@ -166,7 +210,10 @@ pub fn report(month: Date) -> MonthReport {
         this_month,
         last_twelve: contaminated(30, 1018),
         chart: Ok(chart()),
-        findings: vec!["February 2025 is above the upper limit: more than chance explains.".into(), "Since July 2025 every month lies below the earlier centre line.".into()],
+        findings: vec![
+            "February 2025 is above the upper limit: more than chance explains.".into(),
+            "Since July 2025 every month lies below the earlier centre line.".into(),
+        ],
         units: vec![unit("north bay", 1, 47), unit("south bay", 2, 49)],
         routes: vec![unit("vein", 1, 70), unit("central line", 2, 26)],
         single_sets: rate(9, 51, "series with exactly one set", "series"),

@@ -1,0 +1,83 @@
+//! Asks the router for a page and reads the answer.
+
+#![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{HeaderMap, Request};
+use http_body_util::BodyExt;
+use scraper::{ElementRef, Html, Selector};
+use tower::ServiceExt;
+
+use crate::fake::Fake;
+
+/// An answer.
+pub struct Page {
+    pub status: u16,
+    pub headers: HeaderMap,
+    pub body: String,
+    document: Html,
+}
+
+pub async fn get(address: &str) -> Page {
+    get_from(Fake::full(), address).await
+}
+
+pub async fn get_from(desk: Fake, address: &str) -> Page {
+    let request = Request::get(address).header("host", "127.0.0.1:8099").body(Body::empty()).unwrap();
+    ask(desk, request).await
+}
+
+pub async fn ask(desk: Fake, request: Request<Body>) -> Page {
+    let response = site::router(Arc::new(desk)).oneshot(request).await.unwrap();
+    let (parts, body) = response.into_parts();
+    let bytes = body.collect().await.unwrap().to_bytes();
+    let body = String::from_utf8(bytes.to_vec()).unwrap();
+    let document = Html::parse_document(&body);
+    Page { status: parts.status.as_u16(), headers: parts.headers, body, document }
+}
+
+impl Page {
+    pub fn header(&self, name: &str) -> &str {
+        self.headers.get(name).map_or("", |value| value.to_str().unwrap())
+    }
+
+    fn select(&self, selector: &str) -> Vec<ElementRef<'_>> {
+        self.document.select(&Selector::parse(selector).unwrap()).collect()
+    }
+
+    pub fn count(&self, selector: &str) -> usize {
+        self.select(selector).len()
+    }
+
+    /// The words of everything selected, spaces and line ends drawn together.
+    pub fn text(&self, selector: &str) -> String {
+        self.texts(selector).join(" ")
+    }
+
+    pub fn texts(&self, selector: &str) -> Vec<String> {
+        self.select(selector).into_iter().map(words).collect()
+    }
+
+    /// As [`Page::texts`], for rows: cells parted by a space.
+    pub fn rows(&self, selector: &str) -> Vec<String> {
+        let cells = Selector::parse("th, td").unwrap();
+        let row = |row: ElementRef<'_>| row.select(&cells).map(words).collect::<Vec<_>>().join(" ");
+        self.select(selector).into_iter().map(row).collect()
+    }
+
+    pub fn attributes(&self, selector: &str, name: &str) -> Vec<String> {
+        self.select(selector)
+            .into_iter()
+            .filter_map(|element| element.attr(name))
+            .map(str::to_owned)
+            .collect()
+    }
+}
+
+/// Text of an element; spaces that do not break are kept as they are.
+fn words(element: ElementRef<'_>) -> String {
+    let text: String = element.text().collect();
+    text.split([' ', '\n']).filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
+}
