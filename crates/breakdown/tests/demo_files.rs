@@ -66,3 +66,38 @@ fn ledgers_of_the_line_by_hand() {
     assert_eq!(blood.wasted_per_set.to_string(), "5 mL");
     assert_eq!(blood.taken_per_set.unwrap().to_string(), "21 to 25 mL");
 }
+
+#[test]
+fn the_example_with_faults_has_the_faults_its_comments_name() {
+    let parsed = read("examples/faults.txt");
+    let found: Vec<(usize, &str)> =
+        parsed.faults.iter().map(|fault| (fault.place.line, fault.name())).collect();
+    assert_eq!(
+        found,
+        [
+            (1, "not-yet-given"), // author
+            (1, "not-yet-given"), // approved by
+            (5, "bad-code"),
+            (7, "bad-version"),
+            (8, "bad-date"),
+            (16, "text-disagrees"),
+            (20, "no-reason"),
+            (24, "reason-repeats"),
+            (26, "no-reason"), // its reason is misspelt
+            (27, "unknown-keyword"),
+            (29, "quantity-without-unit"),
+            (33, "does-not-add-up"),
+            (36, "order-against-steps"),
+            (37, "unknown-label"),
+        ]
+    );
+    assert!(parsed.breakdown.is_some() && !parsed.is_sound());
+}
+
+#[test]
+fn the_example_of_the_rule_of_thumb_is_sound_and_names_its_cost() {
+    let parsed = read("examples/ten-and-five.txt");
+    assert!(parsed.is_sound(), "{:?}", parsed.faults);
+    let fill = ledger::bottle_fill(parsed.breakdown.as_ref().unwrap(), ledger::recommended_adult_fill());
+    assert_eq!(fill.unwrap().short.to_string(), "3 to 5 mL");
+}

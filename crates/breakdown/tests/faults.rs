@@ -210,3 +210,23 @@ fn the_wording_of_the_commonest_fault() {
         "add \"reason:\" under it; a key point nobody can give a reason for may not be one"
     );
 }
+
+/// The description for nurses explains every finding there is, and its example is a sound breakdown.
+#[test]
+fn the_description_explains_every_finding() {
+    let description = include_str!("../../../docs/breakdown-file.md");
+    let source = include_str!("../src/wording.rs");
+    let names: Vec<&str> = source
+        .lines()
+        .map(str::trim)
+        .filter_map(|line| line.strip_prefix('"')?.strip_suffix("\","))
+        .filter(|name| name.chars().all(|letter| letter.is_ascii_lowercase() || letter == '-'))
+        .filter(|name| *name != "plain text")
+        .collect();
+    assert!(names.len() > 40, "{names:?}");
+    for name in names {
+        assert!(description.contains(&format!("`{name}`")), "{name} is not explained");
+    }
+    let example = description.split("```text\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    assert_eq!(parse(example).faults, []);
+}

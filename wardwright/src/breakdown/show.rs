@@ -131,7 +131,11 @@ fn ledgers(breakdown: &Breakdown, draws: u32, line: &mut impl FnMut(String)) {
     line(format!("  one after another: {}", time.one_after_another));
     line(format!("  if different things dry side by side: {}", time.side_by_side));
     line(format!("Supplies for {draws} {}", if draws == 1 { "draw" } else { "draws" }));
-    for need in ledger::supplies(breakdown, draws) {
+    let supplies = ledger::supplies(breakdown, draws);
+    if supplies.is_empty() {
+        line("  the breakdown lists none".to_owned());
+    }
+    for need in supplies {
         match need.count {
             Some(count) => line(format!("  {count} x {}", need.name)),
             None => line(format!("  {} (no count given)", need.name)),
