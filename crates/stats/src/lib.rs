@@ -49,5 +49,7 @@ pub mod agreement;
 
 pub mod regression;
 
+pub mod arrivals;
+
 pub use error::StatsError;
 pub use value::{ConfidenceLevel, Interval, Probability, Proportion};
