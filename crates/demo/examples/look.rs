@@ -28,6 +28,13 @@ fn print(unit: &demo::DemoUnit) {
             file.taken_in
         );
     }
+    if let Some(folder) = std::env::args().nth(2) {
+        for file in &unit.laboratory_files {
+            if let Err(error) = std::fs::write(std::path::Path::new(&folder).join(&file.name), &file.text) {
+                eprintln!("{}: {error}", file.name);
+            }
+        }
+    }
     let mut told: BTreeMap<(String, String), String> = BTreeMap::new();
     for event in &unit.events {
         let mut add = |who: &practice::PersonId, job: &breakdown::JobCode, word: &str| {
@@ -58,6 +65,23 @@ fn print(unit: &demo::DemoUnit) {
     }
     for ((who, job), line) in told {
         println!("{who} {job}:{line}");
+    }
+    let history = practice::History {
+        events: unit.events.iter().map(demo::DemoEvent::to_event).collect(),
+        laboratory_draws: None,
+    };
+    for standing in practice::standings(&history, unit.today, &practice::ReleaseRule::default()) {
+        if standing.level != practice::Level::NotPlanned {
+            println!(
+                "{} {} {}{} {:?} next {:?}",
+                standing.person,
+                standing.job,
+                standing.level.words(),
+                if standing.rule_met { " RULE MET" } else { "" },
+                standing.missing,
+                standing.next_check.map(|due| due.on.to_string()),
+            );
+        }
     }
     println!("corrections:");
     for event in unit.events.iter().filter(|event| event.corrects.is_some()) {

@@ -99,7 +99,7 @@ pub struct Cast {
     pub nights_only: PersonId,
     /// Withdrawn in June 2026, taught again, released again.
     pub retrained: PersonId,
-    /// Back from six months of leave: the release has lapsed, and a new version came meanwhile.
+    /// Back from four months of leave: the release has lapsed.
     pub back_from_leave: PersonId,
     /// From the float pool.
     pub float_nurse: PersonId,
@@ -408,7 +408,7 @@ pub(crate) fn members() -> Vec<Member> {
         .map(|(number, (name, role, unit, hours, started, planned, end))| Member {
             person: Person { id: id(number), name: name.to_string(), role, unit: unit.to_string(), started },
             hours,
-            away: (number == BACK_FROM_LEAVE).then_some((date(2026, 4, 13), date(2026, 10, 18))),
+            away: (number == BACK_FROM_LEAVE).then_some((date(2026, 6, 29), date(2026, 10, 25))),
             vein: Plan { planned, end, last_draw_from: last_draw_from(number) },
             line: LINE_ROWS.into_iter().find(|(who, ..)| *who == number).map(|(_, planned, end)| Plan {
                 planned,

@@ -67,7 +67,7 @@ fn hands(seed: u64, members: &[Member]) -> Vec<u64> {
         .enumerate()
         .map(|(who, _)| {
             let own = dice.bell(1_000, 230).clamp(450, 1_700).unsigned_abs();
-            if number(who) == HIGH_RATE { 3_400 } else { own }
+            if number(who) == HIGH_RATE { 4_200 } else { own }
         })
         .collect()
 }

@@ -6,7 +6,7 @@ use crate::dice::Dice;
 
 /// Chance in a million that a plain vein draw by day is contaminated before anybody is taught. It is set so that the
 /// first six months come to about 4.6 % by the adult rule.
-const CHANCE_BEFORE: u64 = 38_500;
+const CHANCE_BEFORE: u64 = 44_000;
 
 /// Skin germs and germs of the surroundings, as laboratories spell them, with how often they come.
 const SKIN: [(&str, u32); 12] = [
@@ -72,10 +72,10 @@ fn chance_of_contamination(set: &DemoSet, care: Care) -> u32 {
         chance = chance * 1_250 / 1_000;
     }
     if care.taught {
-        chance = chance * 530 / 1_000;
+        chance = chance * 430 / 1_000;
     }
     if care.second_version {
-        chance = chance * 900 / 1_000;
+        chance = chance * 880 / 1_000;
     }
     if matches!(set.hands, Hands::DrawTeam(_)) {
         chance = chance * 600 / 1_000;

@@ -6,7 +6,7 @@ use practice::{DrawItem, EventKind, Role, Scope, SpotCheck};
 use super::engine::{Engine, is_scripted, number};
 use super::jobs::Job;
 use super::marks::{self, SafetyPoints};
-use super::state::{self, Stage};
+use super::state::{self, LAST_WEEKS, Stage};
 use crate::calendar::{Shift, TRAINING_STARTED, days_between};
 use crate::laboratory::{Area, DemoSet, Hands, Infection, Source};
 use crate::people::{End, NIGHTS_ONLY, TRAINER_SOUTH, TWO_OF_FIVE, TWO_OF_FOURTEEN, id, index};
@@ -68,7 +68,7 @@ impl Engine<'_> {
             .copied()
             .filter(|who| self.progress[*who][job.place()].wants_draw(day))
             .filter(|who| self.may_take(*who, set))
-            .filter(|who| on_shift.iter().any(|watcher| watcher != who && self.may_watch(*watcher, job)))
+            .filter(|who| on_shift.iter().any(|watcher| watcher != who && self.may_watch(*watcher, job, day)))
             .collect();
         // Those nearest to the end first, so that a release comes rather than many half-learned.
         learners.sort_by_key(|who| {
@@ -103,8 +103,11 @@ impl Engine<'_> {
     /// Two people, or a preceptor and the trainer, or one of them: writes the draw down and counts it.
     fn watch(&mut self, set: &mut DemoSet, learner: usize, job: Job, on_shift: &[usize]) {
         let day = set.collected.date();
-        let watchers: Vec<usize> =
-            on_shift.iter().copied().filter(|who| *who != learner && self.may_watch(*who, job)).collect();
+        let watchers: Vec<usize> = on_shift
+            .iter()
+            .copied()
+            .filter(|who| *who != learner && self.may_watch(*who, job, day))
+            .collect();
         let is_trainer = |who: &usize| self.members[*who].person.role == Role::Trainer;
         let trainer = watchers.iter().copied().find(|who| is_trainer(who));
         let mut preceptors: Vec<usize> = watchers.iter().copied().filter(|who| !is_trainer(who)).collect();
@@ -127,6 +130,7 @@ impl Engine<'_> {
         let check_wanted = progress.wants_check() && !taken_over && safety != SafetyPoints::OneMissed;
         let items = marks::draw(breakdown, draw_number, safety, &mut self.dice);
         let clean = marks::safety_clean(breakdown, &items);
+        let checked = !marks::safety_missed(breakdown, &items);
 
         set.hands = Hands::Member(if taken_over { watcher } else { learner });
         set.watched = true;
@@ -138,12 +142,13 @@ impl Engine<'_> {
                     self.doubles += 1;
                     let seen = marks::second_look(breakdown, &items, &mut self.dice);
                     self.write_watched(set, job, learner, watcher, seen, false);
-                    self.progress[learner][job.place()].counted.push(clean);
                 }
                 let mut draw = self.observed(job, day, learner, trainer, Some(set.specimen.clone()), items);
                 draw.note = self.note();
                 self.write(set.collected, trainer, EventKind::SpotChecked(SpotCheck(draw)));
-                self.progress[learner][job.place()].checked = clean;
+                // However many people watched, it is one draw.
+                self.progress[learner][job.place()].counted.push(clean);
+                self.progress[learner][job.place()].checked = checked;
             }
             _ => {
                 self.write_watched(set, job, learner, watcher, items, taken_over);
@@ -252,7 +257,7 @@ impl Engine<'_> {
         {
             return before;
         }
-        let weights: Vec<u32> = free.iter().map(|who| self.weight(*who, set)).collect();
+        let weights: Vec<u32> = free.iter().map(|who| self.weight(*who, set, on_shift)).collect();
         match self.dice.weighted(&weights) {
             Some(chosen) => Hands::Member(free[chosen]),
             None => Hands::DrawTeam(1),
@@ -260,7 +265,7 @@ impl Engine<'_> {
     }
 
     /// How likely a person is to be the one: near the bed, released to all, not long without a draw.
-    fn weight(&self, who: usize, set: &DemoSet) -> u32 {
+    fn weight(&self, who: usize, set: &DemoSet, on_shift: &[usize]) -> u32 {
         let job = job_of(set.source).unwrap_or(Job::Vein);
         let progress = &self.progress[who][job.place()];
         let day = set.collected.date();
@@ -268,15 +273,19 @@ impl Engine<'_> {
         let scope = if progress.stage == Stage::Released(Scope::OwnPatients) { 1 } else { 2 };
         let idle = progress.last_draw.is_some_and(|last| days_between(last, day) > 40);
         let rare = progress.last_draw.is_some_and(|last| days_between(last, day) > 60);
-        let told = number(who) == TWO_OF_FOURTEEN && day > date(2026, 8, 15);
-        near * scope
-            * if rare {
-                30
-            } else if idle || told {
-                6
-            } else {
-                1
-            }
+        let told = number(who) == TWO_OF_FOURTEEN && day > date(2026, 7, 20);
+        // A trainer on shift asks those whose check is due to take the next draw.
+        let trainer =
+            on_shift.iter().any(|other| *other != who && self.members[*other].person.role == Role::Trainer);
+        let asked = trainer && progress.next_check.is_some_and(|due| due <= day);
+        let urgency = match () {
+            () if rare => 30,
+            () if asked => 40,
+            () if told => 12,
+            () if idle => 6,
+            () => 1,
+        };
+        near * scope * urgency
     }
 
     /// A trainer on shift checks a draw of somebody whose follow-up is due.
@@ -294,14 +303,16 @@ impl Engine<'_> {
         // Those who are to stay at their own patients: a slip at the check, or no check yet.
         let stays = progress.end() == Some(End::OwnPatients);
         let waiting = scope == Scope::OwnPatients && !stays;
-        if (stays && number(who) % 2 == 1) || !self.dice.chance(if waiting { 950_000 } else { 700_000 }) {
+        let too_late = waiting && day >= LAST_WEEKS;
+        let chance = if waiting { 950_000 } else { 850_000 };
+        if too_late || (stays && number(who) % 2 == 1) || !self.dice.chance(chance) {
             return;
         }
         let breakdown = self.jobs.in_force(job, day);
         let safety = if stays { SafetyPoints::OneMissed } else { SafetyPoints::ByChance };
         let draw_number = progress.watched.max(4) + 1;
         let items = marks::draw(breakdown, draw_number, safety, &mut self.dice);
-        let clean = marks::safety_clean(breakdown, &items);
+        let clean = !marks::safety_missed(breakdown, &items);
         let mut draw = self.observed(job, day, who, trainer, Some(set.specimen.clone()), items);
         draw.note = self.note();
         self.write(set.collected, trainer, EventKind::SpotChecked(SpotCheck(draw)));

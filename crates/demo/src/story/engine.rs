@@ -274,7 +274,7 @@ impl<'a> Engine<'a> {
         let progress = &mut self.progress[who][job.place()];
         progress.stage = Stage::Released(scope);
         progress.on_desk = false;
-        progress.next_check = progress.next_check.or(Some(days_after(day, 7)));
+        progress.follow_up_from(day);
         if scope == Scope::OwnPatients && is_first_preceptor(who, job) {
             self.put_on_desk(who, job, days_after(day, 1), Scope::AllPatients);
             return;
@@ -312,7 +312,7 @@ impl<'a> Engine<'a> {
         self.write(when, index(TRAINER_NORTH), EventKind::BreakdownPublished(Box::new(breakdown)));
         for who in 0..self.members.len() {
             match self.progress[who][Job::Vein.place()].stage {
-                Stage::Released(_) if self.members[who].away.is_none() => {
+                Stage::Released(_) => {
                     let gap = self.dice.between(1, 22);
                     self.at_desk(who, days_after(when.date(), i64::from(gap)), Task::Refresh(who));
                 }
@@ -365,10 +365,12 @@ impl<'a> Engine<'a> {
         }
     }
 
-    /// Whether a person may watch a learner at the job on this day.
-    pub(crate) fn may_watch(&self, who: usize, job: Job) -> bool {
+    /// Whether a person may watch a learner at the job on this day: on the version in force, unless a trainer.
+    pub(crate) fn may_watch(&self, who: usize, job: Job, on: Date) -> bool {
+        let progress = &self.progress[who][job.place()];
+        let current = job == Job::Line || on < VEIN_TWO || progress.second_version;
         self.members[who].person.role == Role::Trainer
-            || self.progress[who][job.place()].stage == Stage::Released(Scope::MayPrecept)
+            || (progress.stage == Stage::Released(Scope::MayPrecept) && current)
     }
 
     /// Tells the rest, up to the end of the day before today.

@@ -135,6 +135,12 @@ pub(crate) fn safety_clean(breakdown: &Breakdown, items: &[DrawItem]) -> bool {
     items.iter().filter(|item| points.contains(&item.item)).all(|item| item.mark == DrawMark::Done)
 }
 
+/// True when a safety point was not done; done after a prompt is not missed.
+pub(crate) fn safety_missed(breakdown: &Breakdown, items: &[DrawItem]) -> bool {
+    let points = breakdown.safety_points();
+    items.iter().any(|item| item.mark == DrawMark::NotDone && points.contains(&item.item))
+}
+
 /// One pass of a teach-back.
 pub(crate) fn teach_back(breakdown: &Breakdown, pass: Pass, dice: &mut Dice) -> TeachBack {
     let points = breakdown.safety_points();

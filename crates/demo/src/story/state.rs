@@ -1,9 +1,12 @@
-use jiff::civil::Date;
+use jiff::civil::{Date, date};
 use practice::Scope;
 
 use super::jobs::Job;
 use crate::calendar::days_after;
 use crate::people::{End, Member, Plan};
+
+/// From here on nothing is done that would put a further decision on a trainer's desk.
+pub(crate) const LAST_WEEKS: Date = date(2026, 10, 19);
 
 /// Where a person stands in one job.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +40,7 @@ pub(crate) struct Progress {
     pub(crate) on_desk: bool,
     /// Follow-up checks done since release.
     pub(crate) follow_ups: usize,
+    pub(crate) follow_up_start: Option<Date>,
     pub(crate) next_check: Option<Date>,
     pub(crate) last_draw: Option<Date>,
     pub(crate) second_version: bool,
@@ -55,6 +59,7 @@ impl Progress {
             checked: false,
             on_desk: false,
             follow_ups: 0,
+            follow_up_start: None,
             next_check: None,
             last_draw: None,
             second_version: false,
@@ -94,7 +99,10 @@ impl Progress {
             End::Draws(most) => done < usize::from(most) && (done + 1 < usize::from(most) || last_may_come),
             End::SafetyPointMissed => done < 5 && (done < 4 || last_may_come),
             End::Waiting => !self.rule_met() && (done < 4 || last_may_come),
-            End::OwnPatients | End::AllPatients | End::MayPrecept => !self.rule_met(),
+            // Nobody but the one of the story is left waiting for a decision today.
+            End::OwnPatients | End::AllPatients | End::MayPrecept => {
+                !self.rule_met() && (done < 4 || on < LAST_WEEKS)
+            }
         }
     }
 
@@ -115,18 +123,26 @@ impl Progress {
         !self.checked && self.counted.len() >= 2 && !matches!(self.end(), Some(End::Draws(_)))
     }
 
-    /// A follow-up check was done: the gap grows after a clean one and shrinks after a slip.
+    /// Follow-up begins anew: after a release, or on the day of a slip.
+    pub(crate) fn follow_up_from(&mut self, day: Date) {
+        self.follow_ups = 0;
+        self.follow_up_start = Some(day);
+        self.next_check = Some(days_after(day, 7));
+    }
+
+    /// A follow-up check was done: after a week, a month, three months, then yearly; a slip begins it anew.
     pub(crate) fn followed_up(&mut self, on: Date, clean: bool) {
-        if clean {
-            self.follow_ups += 1;
+        if !clean {
+            return self.follow_up_from(on);
         }
-        let gap = match (clean, self.follow_ups) {
-            (false, _) => 14,
-            (true, 0 | 1) => 23,
-            (true, 2) => 61,
-            (true, _) => 365,
+        self.follow_ups += 1;
+        let start = self.follow_up_start.unwrap_or(on);
+        let (planned, gap) = match self.follow_ups {
+            1 => (30, 23),
+            2 => (91, 61),
+            _ => (0, 365),
         };
-        self.next_check = Some(days_after(on, gap));
+        self.next_check = Some(days_after(start, planned).max(days_after(on, gap)));
     }
 }
 
