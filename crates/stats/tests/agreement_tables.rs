@@ -115,8 +115,13 @@ fn fleiss_30_by_6() {
     for (category, printed) in by_category.iter().zip([0.2448, 0.2448, 0.5200, 0.4711, 0.5661]) {
         close(category.kappa.unwrap(), printed, 5e-5, "by category");
     }
-    // As AC1, recomputed.
-    close(gwet_ac1(&counts, level()).estimate, 0.447885, 5e-7, "AC1");
+    // As AC1, recomputed; errors and intervals as irrCAC 0.4.4 (Python) prints them for the raw ratings.
+    let ac1 = gwet_ac1(&counts, level());
+    close(ac1.estimate, 0.447885, 5e-7, "AC1");
+    close(ac1.standard_error.unwrap(), 0.055662142, 5e-10, "AC1 se");
+    close(ac1.interval.unwrap().lower(), 0.334042654, 5e-10, "AC1 lower");
+    close(found.standard_error.unwrap(), 0.054198936, 5e-10, "kappa se");
+    close(found.interval.unwrap().upper(), 0.54109379, 5e-9, "kappa upper");
 }
 
 /// The widely printed example of 10 cases and 14 watchers (published).
@@ -148,7 +153,17 @@ fn gwet_tables() {
     close(found.standard_error.unwrap(), 0.0589107, 5e-8, "se");
     close(found.observed, 0.89, 1e-12, "observed");
     close(scott_pi(&counts, level()).unwrap().estimate, 0.7962397, 5e-8, "pi");
-    close(gwet_ac1(&RatingCounts::from_table(&counts), level()).estimate, 0.8493305, 5e-8, "AC1");
+    let ac1 = gwet_ac1(&RatingCounts::from_table(&counts), level());
+    close(ac1.estimate, 0.8493305, 5e-8, "AC1");
+    // Errors and intervals as a general agreement library prints them for raw ratings (irrCAC 0.4.4, Python). Its
+    // function for tables divides by n instead of n − 1 and prints 0.04322 for the first.
+    close(ac1.standard_error.unwrap(), 0.043435189, 5e-10, "AC1 se");
+    close(ac1.interval.unwrap().lower(), 0.76314571, 5e-9, "AC1 lower");
+    close(ac1.interval.unwrap().upper(), 0.935515387, 5e-10, "AC1 upper");
+    let pi = scott_pi(&counts, level()).unwrap();
+    close(pi.standard_error.unwrap(), 0.05935224, 5e-9, "pi se");
+    close(pi.interval.unwrap().lower(), 0.678471975, 5e-10, "pi lower");
+    close(pi.interval.unwrap().upper(), 0.914007417, 5e-10, "pi upper");
 
     let paradox = table(2, &[118, 5, 2, 0]);
     close(percent_agreement(&paradox).unwrap().estimate(), 0.944, 1e-12, "observed");

@@ -411,3 +411,19 @@ fn refusals_name_the_value() {
     let far = normal_mean_run_length(NormalCusum::new(0.5, 50.0).unwrap(), -30.0, Sides::One);
     assert!(far.is_err(), "{far:?}");
 }
+
+/// Three rises of 0.1 less than a bit short of 0.3 in double precision still reach 0.3, on the chart and in its run
+/// length alike.
+#[test]
+fn ties_do_not_hang_on_the_last_bit() {
+    let tenths = TwoStepCusum::new(0.1, 0.2, 0.3, RisesOn::Event).unwrap();
+    let whole = TwoStepCusum::new(1.0, 2.0, 3.0, RisesOn::Event).unwrap();
+    for rate in [0.1, 0.5, 0.9] {
+        assert!((arl(tenths, rate) / arl(whole, rate) - 1.0).abs() < 1e-13);
+    }
+    assert_eq!((tenths.fewest_to_signal(), whole.fewest_to_signal()), (3, 3));
+    for bits in 0..1u32 << 12 {
+        let outcomes: Vec<bool> = (0..12).map(|i| bits >> i & 1 == 1).collect();
+        assert_eq!(tenths.first_signal(&outcomes), whole.first_signal(&outcomes));
+    }
+}

@@ -174,7 +174,7 @@ fn from_cases(
 /// Fleiss 1971, Psychol Bull 76:378; Fleiss, Nee, Landis 1979, Psychol Bull 86:974 (null error); Gwet 2008, Br J
 /// Math Stat Psychol 61:29 (error).
 /// # Check
-/// Fleiss 1971, 30 cases by 6 (0.430, z 17.65); a 10 by 14 table (0.210); statsmodels and irrCAC.
+/// Fleiss 1971, 30 cases by 6 (0.430, z 17.65); a 10 by 14 table (0.210); statsmodels, 1e-9; errors of irrCAC.
 /// # Example
 /// ```
 /// use stats::{ConfidenceLevel, agreement::{RatingCounts, fleiss_kappa}};
@@ -284,7 +284,8 @@ pub fn fleiss_kappa_by_category(counts: &RatingCounts) -> Result<Vec<CategoryKap
 /// # Source
 /// Gwet 2008, Br J Math Stat Psychol 61:29, eq. 8 (two watchers) and 22-24 (several; equation numbers from memory).
 /// # Check
-/// A published 3 by 3 table (0.8493), the kappa paradox table (0.9408), Fleiss 1971 (0.4479); irrCAC, 1e-9.
+/// A published 3 by 3 table (0.8493), the kappa paradox table (0.9408), Fleiss 1971 (0.4479); errors of irrCAC; pair
+/// counting and complex-step errors in numpy, 1e-9.
 /// # Example
 /// ```
 /// use stats::{ConfidenceLevel, agreement::{RatingCounts, RatingTable, gwet_ac1}};

@@ -34,22 +34,30 @@ pub enum SprtVerdict {
 impl Sprt {
     /// The verdict and the number of outcomes it took; `true` is an event. Outcomes after a verdict are not read.
     pub fn verdict(&self, outcomes: &[bool]) -> (SprtVerdict, usize) {
-        let (mut events, mut non_events) = (0.0, 0.0);
+        let band = self.band();
+        let mut n_events = 0;
         for (index, &event) in outcomes.iter().enumerate() {
-            if event {
-                events += 1.0;
-            } else {
-                non_events += 1.0;
-            }
-            let sum = self.says_p0_at + events * self.event - non_events * self.non_event;
-            if sum >= self.says_p0_at + self.says_p1_at {
+            n_events += u64::from(event);
+            let place = band.place(n_events, index as u64 + 1 - n_events);
+            if band.is_above(place) {
                 return (SprtVerdict::P1, index + 1);
             }
-            if sum <= 0.0 {
+            if band.is_below(place) {
                 return (SprtVerdict::P0, index + 1);
             }
         }
         (SprtVerdict::Undecided, outcomes.len())
+    }
+
+    /// Shifted so that the boundary of p0 is 0.
+    fn band(&self) -> Band {
+        Band {
+            start: self.says_p0_at,
+            up: self.event,
+            down: self.non_event,
+            lower: 0.0,
+            upper: self.says_p0_at + self.says_p1_at,
+        }
     }
 }
 
@@ -145,15 +153,7 @@ pub fn sprt_characteristics(
     if n_most > MOST {
         return Err(StatsError::CountTooLarge { what: "number of observations", value: n_most, most: MOST });
     }
-    // Shifted so the lower boundary is 0, as in `Sprt::verdict`.
-    let band = Band {
-        start: test.says_p0_at,
-        up: test.event,
-        down: test.non_event,
-        lower: 0.0,
-        upper: test.says_p0_at + test.says_p1_at,
-    };
-    let mut walk = Walk::new(band, event_rate.get());
+    let mut walk = Walk::new(test.band(), event_rate.get());
     let mut result =
         SprtCharacteristics { says_p1: 0.0, says_p0: 0.0, undecided: 1.0, mean_observations: 0.0 };
     for _ in 0..n_most {

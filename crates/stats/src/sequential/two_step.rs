@@ -16,7 +16,8 @@ pub enum RisesOn {
 
 /// A cumulative sum S = max(0, S + weight) with two weights, which signals when S reaches the limit.
 ///
-/// Weights and limit share one unit (logarithm of odds, or lattice steps). Made by `log_likelihood_cusum`,
+/// Weights and limit share one unit (logarithm of odds, or lattice steps). A sum within 1e-12 of the limit, as a share
+/// of it, counts as reaching it, and one so near 0 as 0. Made by `log_likelihood_cusum`,
 /// `lattice_cusum`, `learning_curve_cusum` and `ratio_slope_cusum`, or from weights directly.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TwoStepCusum {
@@ -99,10 +100,11 @@ impl TwoStepCusum {
     pub fn fewest_to_signal(self) -> u64 {
         let mut n = libm::floor(self.limit / self.rise).max(1.0) as u64;
         // The division may round across a tie; the chart's own arithmetic decides.
-        while n > 1 && (n - 1) as f64 * self.rise >= self.limit {
+        let signals = |n: u64| self.band(0.0).is_above(self.band(0.0).place(n, 0));
+        while n > 1 && signals(n - 1) {
             n -= 1;
         }
-        while (n as f64) * self.rise < self.limit {
+        while !signals(n) {
             n += 1;
         }
         n
@@ -122,7 +124,13 @@ impl TwoStepCusum {
     /// The number of the first observation, counted from 1, at which the chart signals.
     pub fn first_signal(self, outcomes: &[bool]) -> Option<usize> {
         let mut state = self.start();
-        outcomes.iter().position(|&event| state.push(event) >= self.limit).map(|index| index + 1)
+        outcomes
+            .iter()
+            .position(|&event| {
+                state.push(event);
+                state.signals()
+            })
+            .map(|index| index + 1)
     }
 
     /// The chance that one observation moves the sum up.
@@ -160,7 +168,7 @@ impl TwoStepState {
         } else {
             self.downs += 1;
         }
-        if self.value() <= 0.0 {
+        if self.chart.band(self.base).is_below(self.value()) {
             (self.base, self.ups, self.downs) = (0.0, 0, 0);
         }
         self.value()
@@ -168,12 +176,12 @@ impl TwoStepState {
 
     /// The value of the sum, at least 0.
     pub fn value(&self) -> f64 {
-        self.base + self.ups as f64 * self.chart.rise - self.downs as f64 * self.chart.fall
+        self.chart.band(self.base).place(self.ups, self.downs)
     }
 
     /// Whether the sum stands at or above the limit.
     pub fn signals(&self) -> bool {
-        self.value() >= self.chart.limit
+        self.chart.band(self.base).is_above(self.value())
     }
 
     /// How many outcomes the chart has taken.

@@ -21,6 +21,27 @@ pub(crate) struct Band {
     pub upper: f64,
 }
 
+/// A place within this share of the band of one of its ends counts as there, so a tie such as three rises of 0.1
+/// against a limit of 0.3 does not hang on the last bit.
+const TIE: f64 = 1e-12;
+
+impl Band {
+    /// Where the walk stands after so many steps up and down.
+    pub(crate) fn place(&self, ups: u64, downs: u64) -> f64 {
+        self.start + ups as f64 * self.up - downs as f64 * self.down
+    }
+
+    /// Whether a place is at or above the upper end.
+    pub(crate) fn is_above(&self, place: f64) -> bool {
+        place >= self.upper - TIE * (self.upper - self.lower)
+    }
+
+    /// Whether a place is at or below the lower end.
+    pub(crate) fn is_below(&self, place: f64) -> bool {
+        place <= self.lower + TIE * (self.upper - self.lower)
+    }
+}
+
 /// The probability that left at one step, and what is still inside after it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Step {
@@ -52,7 +73,7 @@ impl Walk {
     }
 
     fn place(&self, ups: u64) -> f64 {
-        self.band.start + ups as f64 * self.band.up - (self.age - ups) as f64 * self.band.down
+        self.band.place(ups, self.age - ups)
     }
 
     /// Takes one step and says what left and what stayed.
@@ -70,7 +91,7 @@ impl Walk {
         let mut left_above = 0.0;
         while let Some(&last) = self.inside.last() {
             let ups = self.fewest_ups + self.inside.len() as u64 - 1;
-            if self.place(ups) < self.band.upper {
+            if !self.band.is_above(self.place(ups)) {
                 break;
             }
             left_above += last;
@@ -78,7 +99,8 @@ impl Walk {
         }
         let mut n_below = 0;
         let mut left_below = 0.0;
-        while n_below < self.inside.len() && self.place(self.fewest_ups + n_below as u64) <= self.band.lower {
+        while n_below < self.inside.len() && self.band.is_below(self.place(self.fewest_ups + n_below as u64))
+        {
             left_below += self.inside[n_below];
             n_below += 1;
         }
