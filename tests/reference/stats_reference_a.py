@@ -326,3 +326,241 @@ def benjamini_hochberg(random):
         if case % 5 == 0:
             p = np.round(p, 1)
         yield [list(p)], [list(multipletests(p, method="fdr_bh")[1])]
+
+
+# Charts: the formula written out in numpy. Each row gives values, centre, lower, upper (None where there is none).
+
+
+def drawn(values, centre, lower, upper, floor=0.0, ceiling=np.inf):
+    n = len(values)
+    spread = lambda v: np.broadcast_to(np.asarray(v, dtype=float), n)
+    lower = [None if v <= floor else v for v in spread(lower)]
+    upper = [None if v >= ceiling else v for v in spread(upper)]
+    return [list(values), list(spread(centre)), lower, upper]
+
+
+def series(random):
+    n_points = int(random.integers(4, 40))
+    rate = random.choice([0.02, 0.1, 0.5, 0.93])
+    while True:
+        n = random.integers(5, int(10 ** random.uniform(1, 4)) + 6, n_points)
+        x = random.binomial(n, np.clip(random.normal(rate, rate / 10, n_points), 0, 1))
+        if 0 < x.sum() < n.sum():
+            return x, n
+
+
+@reference("p_normal")
+def p_normal(random):
+    for _ in range(200):
+        x, n = series(random)
+        centre = x.sum() / n.sum()
+        s = np.sqrt(centre * (1 - centre) / n)
+        yield [x, n], drawn(x / n, centre, centre - 3 * s, centre + 3 * s, ceiling=1.0)
+
+
+@reference("p_exact")
+def p_exact(random):
+    tail = stats.norm.sf(3)
+    for _ in range(200):
+        x, n = series(random)
+        centre = x.sum() / n.sum()
+        upper = n - stats.binom.ppf(tail, n, 1 - centre)
+        yield [x, n], drawn(x / n, centre, stats.binom.ppf(tail, n, centre) / n, upper / n, ceiling=1.0)
+
+
+@reference("p_prime")
+def p_prime(random):
+    done = 0
+    while done < 200:
+        x, n = series(random)
+        centre = x.sum() / n.sum()
+        s = np.sqrt(centre * (1 - centre) / n)
+        sigma = np.abs(np.diff((x / n - centre) / s)).mean() / 1.128
+        if sigma == 0:
+            continue
+        done += 1
+        yield [x, n], drawn(x / n, centre, centre - 3 * s * sigma, centre + 3 * s * sigma, ceiling=1.0)
+
+
+@reference("u_chart")
+def u_chart(random):
+    for _ in range(200):
+        exposure = random.uniform(0.1, 50, int(random.integers(1, 40)))
+        x = random.poisson(exposure * 10 ** random.uniform(-1, 2))
+        if x.sum() == 0:
+            x[0] = 1
+        centre = x.sum() / exposure.sum()
+        s = np.sqrt(centre / exposure)
+        yield [x, exposure], drawn(x / exposure, centre, centre - 3 * s, centre + 3 * s)
+
+
+@reference("g_chart")
+def g_chart(random):
+    for _ in range(200):
+        gaps = random.geometric(10 ** random.uniform(-3, -0.3), int(random.integers(2, 40))) - 1
+        if gaps.sum() == 0:
+            gaps[0] = 1
+        mean = gaps.mean()
+        tail = stats.norm.sf(3)
+        quantile = lambda q: stats.nbinom.ppf(q, 1, 1 / (mean + 1))
+        s = np.sqrt(mean * (mean + 1))
+        yield [gaps], [mean + 3 * s, np.median(gaps), quantile(1 - tail), quantile(tail)]
+
+
+@reference("t_chart")
+def t_chart(random):
+    for _ in range(200):
+        times = random.exponential(10 ** random.uniform(-1, 4), int(random.integers(2, 40)))
+        y = times ** (1 / 3.6)
+        s = np.abs(np.diff(y)).mean() / 1.128
+        back = lambda v: max(v, 0.0) ** 3.6
+        yield [times], drawn(times, back(y.mean()), back(y.mean() - 3 * s), back(y.mean() + 3 * s))
+
+
+@reference("individuals_chart")
+def individuals_chart(random):
+    for _ in range(200):
+        x = random.normal(random.uniform(-100, 100), 10 ** random.uniform(-2, 2), int(random.integers(2, 40)))
+        s = np.abs(np.diff(x)).mean() / 1.128
+        yield [x], drawn(x, x.mean(), x.mean() - 3 * s, x.mean() + 3 * s, floor=-np.inf)
+
+
+@reference("xbar_s_chart")
+def xbar_s_chart(random):
+    for case in range(200):
+        k = int(random.integers(2, 20))
+        sizes = np.full(k, random.integers(2, 12)) if case % 2 else random.integers(2, 12, k)
+        if case % 2 == 0 and len(set(sizes)) == 1:
+            sizes[0] += 1
+        groups = [random.normal(8.0, 1.5, size) for size in sizes]
+        s = np.array([group.std(ddof=1) for group in groups])
+        mean = np.concatenate(groups).mean()
+        if case % 2:
+            spread = s.mean()
+        else:
+            spread = np.sqrt(((sizes - 1) * s**2).sum() / (sizes.sum() - k))
+        c4 = np.sqrt(2 / (sizes - 1)) * np.exp(special.gammaln(sizes / 2) - special.gammaln((sizes - 1) / 2))
+        width = 3 * spread / c4 / np.sqrt(sizes)
+        means = drawn([group.mean() for group in groups], mean, mean - width, mean + width, floor=-np.inf)
+        width = 3 * spread / c4 * np.sqrt(1 - c4**2)
+        yield [groups], [means, drawn(s, spread, spread - width, spread + width)]
+
+
+@reference("ewma_chart")
+def ewma_chart(random):
+    for _ in range(200):
+        x = random.normal(10, 2, int(random.integers(1, 60)))
+        weight, width, sigma = random.uniform(0.02, 1), random.uniform(2, 3.5), random.uniform(0.5, 3)
+        i = np.arange(1, len(x) + 1)
+        powers = (1 - weight) ** np.arange(len(x))
+        z = [weight * (powers[: k][::-1] * x[:k]).sum() + (1 - weight) ** k * 10.0 for k in i]
+        half = width * sigma * np.sqrt(weight / (2 - weight) * (1 - (1 - weight) ** (2 * i)))
+        yield [x, 10.0, sigma, weight, width], drawn(z, 10.0, 10 - half, 10 + half, floor=-np.inf)
+
+
+@reference("runs_analysis")
+def runs_analysis(random):
+    for case in range(200):
+        x = np.round(np.cumsum(random.normal(size=int(random.integers(2, 80)))) * (case % 2) + random.normal(), 1)
+        x = x + np.round(random.normal(size=len(x)), 1)
+        centre = float(np.median(x))
+        side = np.sign(x - centre)
+        side = side[side != 0]
+        n = len(side)
+        if n == 0:
+            continue
+        change = np.flatnonzero(np.diff(side)) + 1
+        longest = max(len(run) for run in np.split(side, change))
+        yield [x, centre], [n, longest, round(np.log2(n)) + 3, len(change), stats.binom.ppf(0.05, n - 1, 0.5) if n > 1 else 0]
+
+
+# People.
+
+
+@reference("funnel_exact")
+def funnel_exact(random):
+    for _ in range(250):
+        theta, n, c = random.uniform(0.005, 0.6), int(10 ** random.uniform(0, 4)), float(random.choice([0.95, 0.998]))
+        bounds = []
+        for q, sf in [((1 - c) / 2, False), ((1 - c) / 2, True)]:
+            if sf:
+                r = stats.binom.isf(q, n, theta)
+                alpha = (q - stats.binom.sf(r, n, theta)) / stats.binom.pmf(r, n, theta)
+            else:
+                r = stats.binom.ppf(q, n, theta)
+                alpha = (stats.binom.cdf(r, n, theta) - q) / stats.binom.pmf(r, n, theta)
+            bounds.append(float(np.clip((r - alpha) / n, 0, 1)))
+        yield [theta, n, c], bounds
+
+
+@reference("over_dispersion")
+def over_dispersion(random):
+    for _ in range(200):
+        x, n = series(random)
+        theta = x.sum() / n.sum()
+        z = (x / n - theta) / np.sqrt(theta * (1 - theta) / n)
+        low, high = np.quantile(z, [0.1, 0.9])
+        chi = (z**2).sum()
+        yield [x, n], [(z**2).mean(), chi, stats.chi2.sf(chi, len(z) - 1), (np.clip(z, low, high) ** 2).mean()]
+
+
+@reference("beta_binomial_moments")
+def beta_binomial_moments(random):
+    for _ in range(200):
+        x, n = series(random)
+        p = x / n
+        weight = p.mean() * (1 - p.mean()) / p.var(ddof=1) - 1
+        if weight > 0:
+            yield [x, n], [p.mean() * weight, (1 - p.mean()) * weight]
+
+
+@reference("beta_binomial_likelihood")
+def beta_binomial_likelihood(random):
+    done = 0
+    while done < 200:
+        k = int(random.integers(5, 120))
+        a, b = 10 ** random.uniform(-0.5, 1), 10 ** random.uniform(0, 2)
+        n = random.integers(2, int(10 ** random.uniform(1, 3)) + 2, k)
+        x = random.binomial(n, random.beta(a, b, k))
+
+        def slopes(log_shapes):
+            a, b = np.exp(log_shapes)
+            common = special.digamma(a + b) - special.digamma(a + b + n)
+            return [
+                a * (special.digamma(a + x) - special.digamma(a) + common).sum(),
+                b * (special.digamma(b + n - x) - special.digamma(b) + common).sum(),
+            ]
+
+        found = optimize.root(slopes, np.log([a, b]), tol=1e-13, options={"xtol": 1e-13})
+        if not found.success or found.x.max() > np.log(3e3) or found.x.min() < np.log(1e-2):
+            # No top, or one so far out that the slopes are all rounding.
+            continue
+        a, b = np.exp(found.x)
+        top = (special.betaln(a + x, b + n - x) - special.betaln(a, b)).sum()
+        done += 1
+        yield [x, n], [a, b, top]
+
+
+@reference("posterior")
+def posterior(random):
+    for _ in range(200):
+        a, b = 10 ** random.uniform(-1, 2), 10 ** random.uniform(0, 3)
+        n = int(10 ** random.uniform(0, 3))
+        x, target, c = int(random.binomial(n, random.beta(a, b))), random.uniform(0.005, 0.3), level(random)
+        found = stats.beta(a + x, b + n - x)
+        if found.sf(target) > 1e-250:
+            yield [a, b, x, n, target, c], [
+                found.mean(),
+                found.std(),
+                found.ppf((1 - c) / 2),
+                found.isf((1 - c) / 2),
+                found.sf(target),
+            ]
+
+
+@reference("probability_as_high")
+def probability_as_high(random):
+    for _ in range(200):
+        n, target = int(10 ** random.uniform(0, 3)), random.uniform(0.005, 0.5)
+        x = int(random.binomial(n, min(1.0, target * random.uniform(0.3, 2))))
+        yield [x, n, target], [stats.binomtest(x, n, target, alternative="greater").pvalue]
