@@ -248,7 +248,7 @@ fn report(draft: &Draft, report: &PublishedReport) -> Result<(), BookError> {
             );
         }
         if let Some((lower, upper)) = figure.interval
-            && !(lower <= upper)
+            && lower > upper
         {
             return refuse(
                 place,

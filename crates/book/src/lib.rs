@@ -24,6 +24,8 @@ mod stored;
 mod verify;
 
 #[cfg(test)]
+mod sqlite_tests;
+#[cfg(test)]
 mod story;
 
 pub use chain::sha256_hex;

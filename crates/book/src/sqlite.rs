@@ -25,11 +25,14 @@ const STEPS: [(&str, &str); 1] =
 const APPLICATION_ID: i64 = 0x5764_426b;
 
 /// Triggers that keep the tables from being changed; a file without them is not as the program made it.
-const SAFEGUARDS: [&str; 6] = [
+pub(crate) const SAFEGUARDS: [&str; 9] = [
+    "book_head_is_one",
     "book_head_only_grows",
     "book_head_refuses_delete",
+    "culture_set_version_comes_after_the_last",
     "culture_set_version_refuses_delete",
     "culture_set_version_refuses_update",
+    "entry_comes_after_the_last",
     "entry_refuses_delete",
     "entry_refuses_update",
 ];

@@ -64,17 +64,33 @@ BEGIN SELECT RAISE(ABORT, 'entries are only added, never changed'); END;
 CREATE TRIGGER entry_refuses_delete BEFORE DELETE ON entry
 BEGIN SELECT RAISE(ABORT, 'entries are only added, never removed'); END;
 
+-- Also against "insert or replace", which removes a row without asking the trigger above.
+CREATE TRIGGER entry_comes_after_the_last BEFORE INSERT ON entry
+WHEN NEW.seq <> (SELECT COALESCE(MAX(seq), 0) + 1 FROM entry)
+    OR EXISTS (SELECT 1 FROM entry
+        WHERE id = NEW.id OR hash = NEW.hash OR previous_hash = NEW.previous_hash)
+BEGIN SELECT RAISE(ABORT, 'an entry is added after the last one'); END;
+
 CREATE TRIGGER culture_set_version_refuses_update BEFORE UPDATE ON culture_set_version
 BEGIN SELECT RAISE(ABORT, 'versions of sets are only added, never changed'); END;
 
 CREATE TRIGGER culture_set_version_refuses_delete BEFORE DELETE ON culture_set_version
 BEGIN SELECT RAISE(ABORT, 'versions of sets are only added, never removed'); END;
 
+CREATE TRIGGER culture_set_version_comes_after_the_last BEFORE INSERT ON culture_set_version
+WHEN NEW.version <> (SELECT COALESCE(MAX(version), 0) + 1 FROM culture_set_version WHERE set_id = NEW.set_id)
+    OR EXISTS (SELECT 1 FROM culture_set_version
+        WHERE entry_seq = NEW.entry_seq AND position = NEW.position)
+BEGIN SELECT RAISE(ABORT, 'a version of a set is added after the last one'); END;
+
 CREATE TRIGGER book_head_only_grows BEFORE UPDATE ON book_head
 WHEN NEW.seq < OLD.seq
     OR (NEW.seq = OLD.seq AND NEW.hash <> OLD.hash)
     OR (OLD.patient_key_check IS NOT NULL AND NEW.patient_key_check IS NOT OLD.patient_key_check)
 BEGIN SELECT RAISE(ABORT, 'the book only grows'); END;
+
+CREATE TRIGGER book_head_is_one BEFORE INSERT ON book_head
+BEGIN SELECT RAISE(ABORT, 'the book has one note of its length'); END;
 
 CREATE TRIGGER book_head_refuses_delete BEFORE DELETE ON book_head
 BEGIN SELECT RAISE(ABORT, 'the book only grows'); END;

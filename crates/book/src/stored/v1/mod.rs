@@ -34,7 +34,7 @@ macro_rules! words {
         }
     };
 }
-pub(self) use words;
+use words;
 
 pub(super) const TAKEN_IN: &str = "laboratory-file-taken-in";
 
