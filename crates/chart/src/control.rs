@@ -388,8 +388,8 @@ fn describe(chart: &ControlChart, labels: &Labels) -> String {
         0 => say("No signal.".to_owned()),
         n => say(format!("{n} {}.", if n == 1 { "signal" } else { "signals" })),
     }
-    for (number, sentence) in crate::table::numbered_signals(chart) {
-        say(format!("Signal {number}: {sentence}"));
+    for signal in crate::table::numbered_signals(chart, labels) {
+        say(format!("Signal {}, {}: {}", signal.number, signal.place, signal.sentence));
     }
     text
 }

@@ -17,4 +17,4 @@ pub use control::control_chart;
 pub use interval::{Interval, IntervalRow, interval_plot};
 pub use labels::{Labels, Layout, Look, Palette};
 pub use scale::{Ticks, nice_ticks};
-pub use table::{TableRow, control_chart_table, numbered_signals};
+pub use table::{NumberedSignal, TableRow, control_chart_table, numbered_signals};

@@ -52,7 +52,23 @@ pub fn control_chart_table(chart: &ControlChart, labels: &Labels) -> Vec<TableRo
     chart.points.iter().enumerate().map(row).collect()
 }
 
-/// The signals of a chart with the numbers drawn beside them: `(1, "Point 7 is above the upper limit.")`.
-pub fn numbered_signals(chart: &ControlChart) -> Vec<(usize, &str)> {
-    (1..).zip(chart.signals.iter().map(|signal| signal.sentence.as_str())).collect()
+/// A signal as it is listed beside the drawing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NumberedSignal {
+    /// Number drawn in the chart, counted from 1.
+    pub number: usize,
+    /// Labels of the points concerned: "2026-03" or "2025-07 to 2026-02".
+    pub place: String,
+    /// The finding in one plain sentence.
+    pub sentence: String,
+}
+
+/// The signals of a chart with the numbers drawn beside them.
+pub fn numbered_signals(chart: &ControlChart, labels: &Labels) -> Vec<NumberedSignal> {
+    let numbered = |(number, signal): (usize, &stats::charts::Signal)| {
+        let (from, to) = (point_label(labels, signal.from), point_label(labels, signal.to));
+        let place = if signal.from == signal.to { from } else { format!("{from} to {to}") };
+        NumberedSignal { number, place, sentence: signal.sentence.clone() }
+    };
+    (1..).zip(&chart.signals).map(numbered).collect()
 }

@@ -114,7 +114,7 @@ fn a_drawing_names_and_describes_itself() {
             .collect();
         assert_eq!(texts[0], "Contaminated sets by month");
         assert!(texts[1].contains("8 points, 2026-01 to 2026-08. 2 signals."), "{}", texts[1]);
-        assert!(texts[1].contains("Signal 1: Point 3 is above the upper limit."), "{}", texts[1]);
+        assert!(texts[1].contains("Signal 1, 2026-03: Point 3 is above the upper limit."), "{}", texts[1]);
         assert_eq!(root.attribute("role"), Some(if look.tab_points { "group" } else { "img" }));
         assert_inside(&svg);
     }
