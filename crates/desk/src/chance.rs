@@ -1,32 +1,118 @@
 use practice::PersonId;
-
-use stats::proportion::one_sided_sample_size;
-use stats::{ConfidenceLevel, Probability, Proportion, dist};
+use stats::people::{Excess, beta_binomial_likelihood, benjamini_hochberg, probability_as_high, trials_to_know};
+use stats::{ConfidenceLevel, Probability, Proportion};
 
 use crate::facts::Desk;
 use crate::rate::{counted, percent};
 use crate::view::Chance;
 
-/// Contaminated sets a unit should stay at or under, as a fraction: CBE 3658 and the CDC's adult tool, 3 %.
+/// Share of closed sets that a unit should stay at or under: 3 % (CBE 3658, 2022, and the CDC's adult tool).
 pub const TARGET: f64 = 0.03;
 
-/// How far chance explains one person's contaminated sets; `None` where they have no closed set or the unit has none.
-pub(crate) fn chance(desk: &Desk, id: &PersonId, events: u64, of: u64) -> Option<Chance> {
-    let own = Proportion::new(events, of).ok()?;
-    let everyone: Vec<Proportion> = desk
-        .people
-        .keys()
-        .filter_map(|person| {
-            let (events, of) = desk.collected_by(person);
-            Proportion::new(events, of).ok()
-        })
-        .collect();
-    let unit = everyone
-        .iter()
-        .fold((0, 0), |(events, of), one| (events + one.events(), of + one.trials()));
-    let unit_rate = Proportion::new(unit.0, unit.1).ok()?.estimate();
-    let at_least_this_many = if events == 0 { 1.0 } else { dist::binomial_sf(events - 1, of, unit_rate) };
-    let spread = 0;
-    let _ = (own, spread);
-    None
+/// Chance below which a finding is called more than chance: 1 in 20, common practice.
+const RARE: f64 = 0.05;
+
+/// How sure the estimate must be of its side of the target before it is called known.
+const CERTAINTY: f64 = 0.95;
+
+/// How far chance explains one person's contaminated sets. `None` where they have no closed set, where the unit has
+/// none, or where nobody on it has a contaminated one.
+pub(crate) fn chance(desk: &Desk, id: &PersonId, seen: Option<Proportion>) -> Option<Chance> {
+    let seen = seen?;
+    let everyone: Vec<(&PersonId, Proportion)> =
+        desk.collected.iter().map(|(person, proportion)| (person, *proportion)).collect();
+    let (events, trials) =
+        everyone.iter().fold((0, 0), |(events, trials), (_, one)| (events + one.events(), trials + one.trials()));
+    let unit = Proportion::new(events, trials).ok()?.estimate();
+    let unit_rate = Probability::new(unit).ok()?;
+    let as_high: Vec<Probability> =
+        everyone.iter().map(|(_, one)| probability_as_high(*one, unit_rate)).collect::<Result<_, _>>().ok()?;
+    let adjusted = benjamini_hochberg(&as_high);
+    let place = everyone.iter().position(|(person, _)| *person == id)?;
+    let at_least_this_many = as_high.get(place)?.get();
+    let adjusted = adjusted.get(place)?.get();
+
+    let people: Vec<Proportion> = everyone.iter().map(|(_, one)| *one).collect();
+    let fit = beta_binomial_likelihood(&people).ok()?;
+    let posterior = fit.prior.after(seen);
+    let interval = posterior.credible_interval(ConfidenceLevel::default());
+    let target = Probability::new(TARGET).ok()?;
+    let sets_to_know = trials_to_know(fit.prior, seen, target, Probability::new(CERTAINTY).ok()?).ok()?;
+
+    Some(Chance {
+        unit_rate: unit,
+        at_least_this_many,
+        shrunk: posterior.mean(),
+        shrunk_interval: (interval.lower(), interval.upper()),
+        target: TARGET,
+        above_target: posterior.probability_above(target).get(),
+        sets_to_know,
+        sentence: sentence(seen, unit, at_least_this_many, adjusted, everyone.len(), fit.excess),
+        anchors: ["probability_as_high", "benjamini_hochberg", "beta_binomial_likelihood", "credible_interval", "trials_to_know"]
+            .map(str::to_owned)
+            .to_vec(),
+    })
+}
+
+fn sentence(seen: Proportion, unit: f64, as_high: f64, adjusted: f64, people: usize, excess: Excess) -> String {
+    let sets = counted(seen.trials(), "set", "sets");
+    if seen.events() == 0 {
+        return format!("None in {sets}: too few to tell a careful collector from a lucky one unless it is many more.");
+    }
+    let alike = format!(
+        "a nurse at the unit's rate of {} would have {} or more in {sets} {}",
+        percent(unit),
+        seen.events(),
+        in_a_hundred(as_high)
+    );
+    if adjusted < RARE {
+        format!(
+            "More than chance explains, also when {people} collectors are looked at together: {alike}. Watch a draw and \
+             talk, privately, about the circumstances first."
+        )
+    } else if as_high < RARE {
+        format!(
+            "Cannot tell: {alike}, but among {people} collectors some will look like this by chance."
+        )
+    } else {
+        let unit_word = match excess {
+            Excess::NotFound => " Chance explains all of the difference between the unit's collectors.",
+            Excess::Found => "",
+        };
+        format!("Chance explains it: {alike}.{unit_word}")
+    }
+}
+
+/// A probability as a frequency a reader can picture.
+fn in_a_hundred(probability: f64) -> String {
+    let cases = probability * 100.0;
+    if cases < 1.0 {
+        "in fewer than 1 of 100 cases".to_owned()
+    } else {
+        format!("in {cases:.0} of 100 cases")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_in_fourteen_at_the_units_rate_is_chance() {
+        // Binomial(14, 0.05), by hand: P(X >= 2) = 1 - .95^14 - 14 * .05 * .95^13 = 1 - .48767 - .35934 = .15299.
+        let seen = Proportion::new(2, 14).expect("2 of 14");
+        let as_high = probability_as_high(seen, Probability::new(0.05).expect("5 %")).expect("inside").get();
+        assert!((as_high - 0.15299).abs() < 1e-5, "{as_high}");
+        assert_eq!(
+            sentence(seen, 0.05, as_high, 0.6, 40, Excess::Found),
+            "Chance explains it: a nurse at the unit's rate of 5.0 % would have 2 or more in 14 sets in 15 of 100 cases."
+        );
+    }
+
+    #[test]
+    fn a_rare_count_among_many_people_is_not_yet_a_finding() {
+        let seen = Proportion::new(4, 14).expect("4 of 14");
+        assert!(sentence(seen, 0.05, 0.004, 0.2, 40, Excess::Found).starts_with("Cannot tell: "));
+        assert!(sentence(seen, 0.05, 0.0004, 0.02, 40, Excess::Found).starts_with("More than chance explains"));
+    }
 }

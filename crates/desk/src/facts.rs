@@ -1,9 +1,12 @@
 use std::collections::{BTreeMap, HashMap};
 
 use breakdown::{Breakdown, JobCode};
-use culture::{CultureSet, Judged, RuleSet};
+use culture::{CultureSet, Judged, Route, RuleSet, Verdict};
 use jiff::civil::{Date, DateTime};
-use practice::{Event, EventKind, History, Person, PersonId, ReleaseRule, Scope, Standing};
+use practice::{Event, EventKind, History, Person, PersonId, ReleaseRule, Standing};
+use stats::Proportion;
+
+use crate::results::is_closed;
 
 /// What a desk is worked out from. Nothing in it says where it was stored.
 #[derive(Debug, Clone)]
@@ -32,8 +35,10 @@ pub struct Desk {
     pub(crate) standings: Vec<Standing>,
     pub(crate) people: BTreeMap<PersonId, Person>,
     pub(crate) jobs: Vec<(JobCode, String)>,
-    releases: BTreeMap<PersonId, Vec<(DateTime, Option<Scope>)>>,
+    releases: BTreeMap<(PersonId, JobCode), Vec<(DateTime, bool)>>,
     set_places: HashMap<String, usize>,
+    /// Contaminated of closed sets of everybody the laboratory names as collector of at least one closed set.
+    pub(crate) collected: BTreeMap<PersonId, Proportion>,
 }
 
 impl Desk {
@@ -43,7 +48,7 @@ impl Desk {
         let standings = practice::standings(&material.history, material.today, &material.release_rule);
         let mut people = BTreeMap::new();
         let mut jobs = BTreeMap::new();
-        let mut releases: BTreeMap<PersonId, Vec<(DateTime, Option<Scope>)>> = BTreeMap::new();
+        let mut releases: BTreeMap<(PersonId, JobCode), Vec<(DateTime, bool)>> = BTreeMap::new();
         for event in valid(&material.history) {
             match &event.kind {
                 EventKind::PersonAdded(person) => {
@@ -53,20 +58,36 @@ impl Desk {
                     jobs.insert(breakdown.code.clone(), breakdown.job.clone());
                 }
                 EventKind::Released(release) => {
-                    releases
-                        .entry(release.person.clone())
-                        .or_default()
-                        .push((event.happened, Some(release.scope)));
+                    let key = (release.person.clone(), release.job.clone());
+                    releases.entry(key).or_default().push((event.happened, true));
                 }
-                EventKind::Withdrawn { person, .. } => {
-                    releases.entry(person.clone()).or_default().push((event.happened, None));
+                EventKind::Withdrawn { person, job, .. } => {
+                    releases.entry((person.clone(), job.clone())).or_default().push((event.happened, false));
                 }
                 _ => {}
             }
         }
         let set_places = material.sets.iter().enumerate().map(|(place, set)| (set.id.0.clone(), place)).collect();
         let jobs = jobs.into_iter().collect();
-        Desk { material, judged, standings, people, jobs, releases, set_places }
+        let mut desk =
+            Desk { material, judged, standings, people, jobs, releases, set_places, collected: BTreeMap::new() };
+        desk.collected = desk.count_collected();
+        desk
+    }
+
+    fn count_collected(&self) -> BTreeMap<PersonId, Proportion> {
+        let mut counts: BTreeMap<PersonId, (u64, u64)> = BTreeMap::new();
+        for (set, judged) in self.judged_sets().filter(|(_, judged)| is_closed(judged)) {
+            if let Some(person) = self.collector(set) {
+                let (events, of) = counts.entry(person.id.clone()).or_default();
+                *events += u64::from(judged.verdict() == Verdict::Contaminated);
+                *of += 1;
+            }
+        }
+        counts
+            .into_iter()
+            .filter_map(|(person, (events, of))| Some((person, Proportion::new(events, of).ok()?)))
+            .collect()
     }
 
     /// The day asked about.
@@ -126,12 +147,20 @@ impl Desk {
             .or_else(|| self.people.values().find(|person| person.id.0.eq_ignore_ascii_case(named)))
     }
 
-    /// Whether a person was released on any job at a moment.
-    pub(crate) fn released_at(&self, person: &PersonId, when: DateTime) -> bool {
-        self.releases
-            .get(person)
-            .and_then(|decisions| decisions.iter().rev().find(|(decided, _)| *decided <= when))
-            .is_some_and(|(_, scope)| scope.is_some())
+    /// Whether a person was released, at a moment, on the job that a route needs; on any job where the route is unknown.
+    pub(crate) fn released_at(&self, person: &PersonId, route: Option<Route>, when: DateTime) -> bool {
+        let needed = match route {
+            Some(Route::Vein | Route::Cannula) => Some("vein"),
+            Some(Route::CentralLine | Route::ArterialLine) => Some("central-line"),
+            None => None,
+        };
+        self.jobs
+            .iter()
+            .filter(|(code, _)| needed.is_none_or(|needed| code.0 == needed))
+            .filter_map(|(code, _)| self.releases.get(&(person.clone(), code.clone())))
+            .any(|decisions| {
+                decisions.iter().rev().find(|(decided, _)| *decided <= when).is_some_and(|(_, released)| *released)
+            })
     }
 }
 

@@ -1,5 +1,4 @@
 use breakdown::{ItemId, ItemKind};
-use culture::Verdict;
 use practice::{
     DrawMark, Event, EventKind, Evidence, EvidenceKind, Level, ObservedDraw, PersonId, SpotCheck, Standing,
 };
@@ -8,7 +7,7 @@ use teachback::Mark;
 use crate::chance::chance;
 use crate::facts::{Desk, valid};
 use crate::rate::rate;
-use crate::results::is_closed;
+use crate::results::unknown_collectors;
 use crate::view::{DrawRow, EvidenceRow, JobStanding, PersonPage, PersonResults, PersonRow};
 
 impl Desk {
@@ -231,24 +230,14 @@ impl Desk {
             .map(|(_, found)| found)
     }
 
-    /// Contaminated and closed sets that name a person as collector.
-    pub(crate) fn collected_by(&self, id: &PersonId) -> (u64, u64) {
-        self.judged_sets()
-            .filter(|(set, _)| self.collector(set).is_some_and(|person| person.id == *id))
-            .fold((0, 0), |(events, of), (_, judged)| {
-                (events + u64::from(judged.verdict() == Verdict::Contaminated), of + u64::from(is_closed(judged)))
-            })
-    }
-
     fn person_results(&self, id: &PersonId) -> PersonResults {
-        let (events, of) = self.collected_by(id);
-        let (all, unknown) = self.judged_sets().fold((0, 0), |(all, unknown), (set, _)| {
-            (all + 1, unknown + u64::from(set.collector.is_none()))
-        });
+        let seen = self.collected.get(id).copied();
+        let (events, of) = seen.map_or((0, 0), |seen| (seen.events(), seen.trials()));
+        let all: Vec<_> = self.judged_sets().collect();
         PersonResults {
             contamination: rate(events, of, "contaminated sets", "closed sets that name this person as collector"),
-            chance: chance(self, id, events, of),
-            unknown_collectors: rate(unknown, all, "sets without a collector", "sets received"),
+            chance: chance(self, id, seen),
+            unknown_collectors: unknown_collectors(&all),
         }
     }
 }

@@ -85,7 +85,7 @@ impl Desk {
                     .to_owned();
             };
             let when = set.collected.time().unwrap_or_else(|| set.collected.date().at(23, 59, 59, 0));
-            if self.released_at(&person.id, when) {
+            if self.released_at(&person.id, set.route, when) {
                 "released on the breakdown".to_owned()
             } else {
                 "not released on the breakdown at the draw".to_owned()
