@@ -27,23 +27,22 @@ impl fmt::Display for Fault {
 }
 
 /// Why the book could not do what was asked. Where a write fails, the book is as it was before.
-#[derive(Debug, thiserror::Error)]
+///
+/// Each prints as its [`fault`](BookError::fault): where, what was found, what was expected, what to do.
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum BookError {
     /// No file at that path.
-    #[error("{}: there is no record book here; make one first, or name the folder that holds it", path.display())]
     Missing {
         /// Where it was looked for.
         path: PathBuf,
     },
     /// A file stands where a new book was to be made.
-    #[error("{}: a file with this name is already here; open it, or choose another folder. Nothing was changed", path.display())]
     AlreadyThere {
         /// Where the book was to be made.
         path: PathBuf,
     },
     /// The file is something else.
-    #[error("{}: this is not a record book ({found}); nothing was changed. Name the folder that holds the book", path.display())]
     NotABook {
         /// The file.
         path: PathBuf,
@@ -51,23 +50,15 @@ pub enum BookError {
         found: String,
     },
     /// The book was written by a newer program.
-    #[error(
-        "{}: the book's form is newer than this program knows (it has the step {found:?}, this program knows up to {known:?}); \
-         use the newer program. Nothing was changed", path.display()
-    )]
     Newer {
         /// The file.
         path: PathBuf,
-        /// The step this program does not know.
+        /// The step of the book's form that this program does not know.
         found: String,
         /// The last step this program knows.
         known: String,
     },
     /// Another program holds the book.
-    #[error(
-        "{}: another program is writing in the book and did not finish within {waited_ms} ms; nothing was written. Try again, \
-         or close the other program", path.display()
-    )]
     Locked {
         /// The file.
         path: PathBuf,
@@ -75,7 +66,6 @@ pub enum BookError {
         waited_ms: u64,
     },
     /// The folder or file does not allow writing.
-    #[error("{}: the book may not be written here ({detail}); nothing was written. Allow writing to the folder and the file, or copy the book elsewhere", path.display())]
     NotWritable {
         /// The file.
         path: PathBuf,
@@ -83,7 +73,6 @@ pub enum BookError {
         detail: String,
     },
     /// The file cannot be read as a whole.
-    #[error("{}: the book's file is damaged ({detail}); keep it as it is and go back to the last good copy", path.display())]
     Damaged {
         /// The file.
         path: PathBuf,
@@ -91,16 +80,10 @@ pub enum BookError {
         detail: String,
     },
     /// A stored entry cannot be read back.
-    #[error("{0}")]
     Unreadable(Fault),
     /// The key under which patients are hashed is not the book's.
-    #[error("{0}")]
-    PatientKey(Fault),
+    OtherPatientKey,
     /// The same identifier came twice with different content.
-    #[error(
-        "entry {id} is already in the book as number {seq} and says something else; nothing was written. To change what the \
-         book says, write a correction with an identifier of its own that names this entry"
-    )]
     IdTaken {
         /// The identifier.
         id: Uuid,
@@ -108,7 +91,6 @@ pub enum BookError {
         seq: u64,
     },
     /// A draft says something the book cannot keep.
-    #[error("entry {id}: {fault}")]
     BadDraft {
         /// The draft's identifier.
         id: Uuid,
@@ -116,7 +98,6 @@ pub enum BookError {
         fault: Fault,
     },
     /// The file system or the database said no for another reason.
-    #[error("{}: {detail}; nothing was written", path.display())]
     Failed {
         /// The file.
         path: PathBuf,
@@ -124,3 +105,90 @@ pub enum BookError {
         detail: String,
     },
 }
+
+impl BookError {
+    /// The error in its four parts.
+    pub fn fault(&self) -> Fault {
+        let of = |path: &PathBuf, found: String, expected: &str, what_to_do: &str| Fault {
+            place: path.display().to_string(),
+            found,
+            expected: expected.to_owned(),
+            what_to_do: what_to_do.to_owned(),
+        };
+        match self {
+            BookError::Missing { path } => of(
+                path,
+                "no file".to_owned(),
+                "a record book",
+                "name the folder that holds the book, or make one first",
+            ),
+            BookError::AlreadyThere { path } => of(
+                path,
+                "a file of this name".to_owned(),
+                "no file where a new book is to be made",
+                "open the book that is there, or choose another folder; nothing was changed",
+            ),
+            BookError::NotABook { path, found } => of(
+                path,
+                found.clone(),
+                "a record book",
+                "name the folder that holds the book; nothing was changed",
+            ),
+            BookError::Newer { path, found, known } => of(
+                path,
+                format!("a book in a newer form (step {found})"),
+                &format!("a form this program knows (up to step {known})"),
+                "use the newer program; nothing was changed",
+            ),
+            BookError::Locked { path, waited_ms } => of(
+                path,
+                format!("another program writing in the book, still after {waited_ms} ms"),
+                "a book that is free to be written",
+                "try again, or close the other program; nothing was written",
+            ),
+            BookError::NotWritable { path, detail } => of(
+                path,
+                detail.clone(),
+                "a file and a folder that may be written",
+                "allow writing to both, or copy the book to another folder; nothing was written",
+            ),
+            BookError::Damaged { path, detail } => {
+                of(path, format!("a damaged file ({detail})"), "a book that can be read as a whole", crate::verify::GO_BACK)
+            }
+            BookError::Unreadable(fault) => fault.clone(),
+            BookError::OtherPatientKey => Fault {
+                place: "the patient key".to_owned(),
+                found: "another key than this book was written with".to_owned(),
+                expected: "the key under which the book's patients are hashed".to_owned(),
+                what_to_do: "put back the key that belongs to this book: with another one the sets of one patient would no \
+                             longer meet; nothing was taken in"
+                    .to_owned(),
+            },
+            BookError::IdTaken { id, seq } => Fault {
+                place: format!("entry {id}"),
+                found: format!("the identifier of entry {seq} of the book, which says something else"),
+                expected: "an identifier of its own for every entry".to_owned(),
+                what_to_do: "to change what the book says, write a correction that names the earlier entry; nothing was \
+                             written"
+                    .to_owned(),
+            },
+            BookError::BadDraft { id, fault } => {
+                Fault { place: format!("entry {id}: {}", fault.place), ..fault.clone() }
+            }
+            BookError::Failed { path, detail } => of(
+                path,
+                detail.clone(),
+                "a file system that does what is asked",
+                "look at the disk and its room, then try again; nothing was written",
+            ),
+        }
+    }
+}
+
+impl fmt::Display for BookError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.fault().fmt(f)
+    }
+}
+
+impl std::error::Error for BookError {}

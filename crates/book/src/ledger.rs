@@ -6,7 +6,7 @@ use jiff::civil::DateTime;
 use practice::PersonId;
 use uuid::Uuid;
 
-use crate::chain::{EntryRow, RowsDigest, SetRow};
+use crate::chain::{EntryRow, RowsDigest, SetRow, sha256_hex};
 use crate::check;
 use crate::entry::{Body, Draft, Recorded, RuleNamed, TakenIn};
 use crate::error::{BookError, Fault};
@@ -88,6 +88,26 @@ pub(crate) fn take_in<C: Connection>(
         }
         write_head(connection, &head)?;
         Ok(TakeInOutcome::TakenIn(recorded))
+    })
+}
+
+/// Notes which patient key the book is written under, and refuses any other from then on.
+///
+/// Only a check value is kept: the key itself lies beside the book, because patient numbers are short enough to be
+/// guessed back from their hashes by anyone who holds both.
+pub(crate) fn accept_patient_key<C: Connection>(connection: &C, key: &[u8]) -> Result<(), BookError> {
+    let check = sha256_hex(&[b"wardwright-patient-key-1\n", key].concat());
+    within(connection, Access::Write, || {
+        let mut noted = None;
+        connection.query(sql::PATIENT_KEY_CHECK, &[], &mut |row| {
+            noted = row.optional_text(0)?;
+            Ok(())
+        })?;
+        match noted {
+            None => connection.execute(sql::SET_PATIENT_KEY_CHECK, &[check.as_str().into()]),
+            Some(noted) if noted == check => Ok(()),
+            Some(_) => Err(BookError::OtherPatientKey),
+        }
     })
 }
 

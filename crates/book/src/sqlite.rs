@@ -14,9 +14,6 @@ use crate::sql::{Access, Connection, EachRow, Row, Value, within};
 use crate::store::{Appended, Head, SetVersion, Store, TakeIn, TakeInOutcome, Verification};
 use crate::{ledger, verify};
 
-/// Name of the book's file in the data folder.
-pub const BOOK_FILE: &str = "record-book.sqlite";
-
 /// Steps of the book's form in the order they run; their names are noted in the book.
 const STEPS: [(&str, &str); 1] =
     [("20261125_140000_first_book", include_str!("../migrations/sqlite/20261125_140000_first_book.sql"))];
@@ -110,10 +107,6 @@ impl SqliteBook {
     pub fn path(&self) -> &Path {
         &self.connection.path
     }
-
-    pub(crate) fn connection(&self) -> &SqliteConnection {
-        &self.connection
-    }
 }
 
 impl Store for SqliteBook {
@@ -127,6 +120,10 @@ impl Store for SqliteBook {
 
     fn take_in(&mut self, file: TakeIn, recorded_at: Timestamp) -> Result<TakeInOutcome, BookError> {
         ledger::take_in(&self.connection, file, recorded_at)
+    }
+
+    fn accept_patient_key(&mut self, key: &[u8]) -> Result<(), BookError> {
+        ledger::accept_patient_key(&self.connection, key)
     }
 
     fn latest_set_versions(&self) -> Result<Vec<SetVersion>, BookError> {

@@ -8,10 +8,11 @@ use practice::{EventKind, Role};
 use tempfile::TempDir;
 
 use crate::error::BookError;
-use crate::patient::PATIENT_KEY_FILE;
-use crate::sqlite::{BOOK_FILE, SAFEGUARDS, SqliteBook};
+use crate::sqlite::{SAFEGUARDS, SqliteBook};
 use crate::store::{Store, Verification};
 use crate::story::{any_store_tells_the_story, at, draft, file, id, judged, person};
+
+const BOOK_FILE: &str = "book.sqlite";
 
 #[test]
 fn sqlite_tells_the_story() {
@@ -256,8 +257,7 @@ fn what_is_no_book_is_told_apart() {
     assert_eq!(
         told(&other).to_string(),
         format!(
-            "{}: this is not a record book (a database that another program made); nothing was changed. Name the folder \
-             that holds the book",
+            "{}: found a database that another program made; expected a record book; what to do: name the folder that holds the book; nothing was changed",
             other.display()
         )
     );
@@ -332,35 +332,14 @@ fn a_folder_without_leave_to_write_is_told() {
 }
 
 #[test]
-fn the_patient_key_stays_with_its_book() {
-    let (folder, path) = small_book();
-    let key_file = folder.path().join(PATIENT_KEY_FILE);
-    let secret = SqliteBook::open(&path).unwrap().patient_secret([7; 32]).unwrap();
-    assert_eq!(secret.bytes(), &[7; 32]);
-    assert_eq!(format!("{secret:?}"), "PatientSecret(not shown)");
-    // Later random bytes are ignored: the book has its key.
-    assert_eq!(SqliteBook::open(&path).unwrap().patient_secret([8; 32]).unwrap(), secret);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        assert_eq!(fs::metadata(&key_file).unwrap().permissions().mode() & 0o777, 0o600);
-    }
-    let text = fs::read_to_string(&key_file).unwrap();
-    assert!(
-        !String::from_utf8_lossy(&fs::read(&path).unwrap()).contains(text.trim()),
-        "the key is not in the book"
-    );
-
-    for (content, found) in
-        [("88".repeat(32), "another key"), ("77".to_owned(), "not a key"), (String::new(), "not a key")]
-    {
-        fs::write(&key_file, content).unwrap();
-        let error = SqliteBook::open(&path).unwrap().patient_secret([7; 32]).unwrap_err();
-        assert!(matches!(error, BookError::PatientKey(_)) && error.to_string().contains(found), "{error}");
-    }
-    fs::remove_file(&key_file).unwrap();
-    let error = SqliteBook::open(&path).unwrap().patient_secret([7; 32]).unwrap_err();
-    assert!(error.to_string().contains("put the key's file back"), "{error}");
-    assert!(!key_file.exists());
-    assert!(SqliteBook::open(&path).unwrap().verify().unwrap().is_sound());
+fn the_book_knows_its_patient_key_and_does_not_hold_it() {
+    let (_folder, path) = small_book();
+    let mut book = SqliteBook::open(&path).unwrap();
+    let key = b"thirty-two bytes of a random key";
+    book.accept_patient_key(key).unwrap();
+    book.accept_patient_key(key).unwrap();
+    assert_eq!(book.accept_patient_key(b"another"), Err(BookError::OtherPatientKey));
+    assert!(book.verify().unwrap().is_sound());
+    let bytes = fs::read(&path).unwrap();
+    assert!(!bytes.windows(key.len()).any(|window| window == key));
 }

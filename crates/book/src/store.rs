@@ -19,6 +19,11 @@ pub trait Store {
     /// Takes in a laboratory file: one entry, and one row for each set that is new or has changed.
     fn take_in(&mut self, file: TakeIn, recorded_at: Timestamp) -> Result<TakeInOutcome, BookError>;
 
+    /// Notes which key patients are hashed under, the first time; from then on refuses any other with
+    /// [`BookError::OtherPatientKey`], which would quietly split one patient's sets in two. To be called before sets are
+    /// made. The book keeps a check value, never the key.
+    fn accept_patient_key(&mut self, key: &[u8]) -> Result<(), BookError>;
+
     /// The latest version of every set, ordered by set identifier, with the verdict it had when it was taken in.
     fn latest_set_versions(&self) -> Result<Vec<SetVersion>, BookError>;
 
