@@ -62,8 +62,8 @@ fn plan(plan: PhasePlan) -> ChartOptions {
 fn p_orange_juice_cans() {
     let samples = each_of(&CANS, 50);
     let chart = p_chart(&samples, PLimits::Normal, &ChartOptions::default()).unwrap();
-    // p̄ 347/1500, limits .4102391 and .0524275, out 15 and 23 [seen2, calc]. A reading of p̄ ≈ 0.24 and an upper limit
-    // of 0.43 goes round for the same data: the 30 counts do not give it.
+    // p̄ 347/1500, limits .4102391 and .0524275, out 15 and 23 [seen2, calc]. A reading of p̄ ≈ 0.24 and an
+    // upper limit of 0.43 goes round for the same data: the 30 counts do not give it.
     near(chart.points[0].centre, 0.231_333_3, 5e-8);
     near(chart.points[0].upper.unwrap(), 0.410_239_1, 5e-8);
     near(chart.points[0].lower.unwrap(), 0.052_427_5, 5e-8);
@@ -137,8 +137,9 @@ fn p_varying_sample_sizes() {
 
 #[test]
 fn p_limits_of_small_and_known_rates() {
-    // At 3 % of 80 the normal upper limit is .0872167 [calc]; it lets chance through with .010309 (binomial tail
-    // beyond 6), not .00135. The exact limit is 8/80: P(X > 8) = .00067, P(X > 7) = .00279 (scipy binom).
+    // At 3 % of 80 the normal upper limit is .0872167 [calc]; it lets chance through with .010309 (binomial
+    // tail beyond 6), not .00135. The exact limit is 8/80: P(X > 8) = .00067, P(X > 7) = .00279 (scipy
+    // binom).
     let samples = each_of(&[0, 2, 3, 7, 8, 9], 80);
     let known = plan(PhasePlan::known(0.03));
     let normal = p_chart(&samples, PLimits::Normal, &known).unwrap();
@@ -148,7 +149,8 @@ fn p_limits_of_small_and_known_rates() {
     near(exact.points[0].upper.unwrap(), 0.1, 1e-15);
     assert_eq!(out(&exact), [6]);
     near(stats::dist::binomial_sf(6, 80, 0.03), 0.010_309, 5e-7);
-    // The normal lower limit is above 0 from n > 9(1 − p)/p: 291 at 3 %... and 892 at 1 % where 891 sits on it [calc].
+    // The normal lower limit is above 0 from n > 9(1 − p)/p: 291 at 3 %... and 892 at 1 % where 891 sits on
+    // it [calc].
     for (n, rate, there) in [(290, 0.03, false), (292, 0.03, true), (890, 0.01, false), (892, 0.01, true)] {
         let chart = p_chart(&[of(1, n)], PLimits::Normal, &plan(PhasePlan::known(rate))).unwrap();
         assert_eq!(chart.points[0].lower.is_some(), there, "n {n} at {rate}");
@@ -208,8 +210,8 @@ fn u_computers_and_cloth() {
     near(chart.points[0].upper.unwrap(), 0.189_412_3, 5e-8);
     assert_eq!(chart.points[0].lower, None);
 
-    // Table 7.11, dyed cloth per 50 square metres: 153/107.5 [seen2, calc]. Rounding the sizes 9.5, 10.5 and 12.5 up
-    // first gives 1.40367, which goes round as the answer.
+    // Table 7.11, dyed cloth per 50 square metres: 153/107.5 [seen2, calc]. Rounding the sizes 9.5, 10.5 and
+    // 12.5 up first gives 1.40367, which goes round as the answer.
     let metres = [500.0, 400.0, 650.0, 500.0, 475.0, 500.0, 600.0, 525.0, 600.0, 625.0];
     let defects = [14, 12, 20, 11, 7, 10, 21, 16, 19, 23];
     let counts: Vec<EventCount> =
@@ -251,7 +253,8 @@ fn g_worked_case_and_known_rates() {
     near(chart(GCentre::Median).centre, 25.0, 0.0);
     near(chart(GCentre::HalfPoint).centre, 20.79, 1e-12);
 
-    // Known rate 3 %: centre 32.3333, upper 130.8219; probability limits 0 and 216, median 22 [calc]. 1 %: 99, 397.496, 657, 68.
+    // Known rate 3 %: centre 32.3333, upper 130.8219; probability limits 0 and 216, median 22 [calc]. 1 %:
+    // 99, 397.496, 657, 68.
     for (rate, centre, upper, probability_upper, middle) in
         [(0.03, 32.3333, 130.8219, 216.0, 22.0), (0.01, 99.0, 397.496, 657.0, 68.0)]
     {
@@ -276,7 +279,8 @@ fn t_valve_failures() {
     near(chart.points[0].upper.unwrap(), 6_937.933_49, 5e-6);
     assert_eq!(chart.points[0].lower, None);
     assert_eq!(chart.signals, []);
-    // Runs about the centre line of this chart: n 20, longest 5, crossings 10, limits 7 and 6, no signal [seen2].
+    // Runs about the centre line of this chart: n 20, longest 5, crossings 10, limits 7 and 6, no signal
+    // [seen2].
     let runs = runs_analysis(&VALVE_HOURS, chart.points[0].centre).unwrap();
     assert_eq!((runs.n_useful, runs.longest_run, runs.crossings), (20, 5, 10));
     assert_eq!((runs.longest_run_limit, runs.crossings_limit), (7, 6));

@@ -42,7 +42,8 @@ fn rat_tumours_by_moments() {
     near(prior.alpha(), 1.356_15, 5e-6);
     near(prior.beta(), 8.615_06, 5e-6);
     near(prior.mean(), 0.136_007, 5e-7);
-    // With the printed prior, 4 of 14: mean .225, sd .083516 [calc] (book .223 and .083 from the unrounded one [memory]).
+    // With the printed prior, 4 of 14: mean .225, sd .083516 [calc] (book .223 and .083 from the unrounded
+    // one [memory]).
     let posterior = BetaPrior::new(1.4, 8.6).unwrap().after(Proportion::new(4, 14).unwrap());
     near(posterior.mean(), 0.225, 1e-15);
     near(posterior.standard_deviation(), 0.083_516, 5e-7);
@@ -51,8 +52,8 @@ fn rat_tumours_by_moments() {
 
 #[test]
 fn rat_tumours_by_likelihood() {
-    // The slopes set to 0 in forty digits (mpmath findroot on digamma sums). Tables that stop an optimiser early print
-    // 14.079808 and 14.114800 for β.
+    // The slopes set to 0 in forty digits (mpmath findroot on digamma sums). Tables that stop an optimiser
+    // early print 14.079808 and 14.114800 for β.
     let fit = beta_binomial_likelihood(&rat_tumours()[..70]).unwrap();
     near(fit.prior.alpha(), 2.304_783_312_124_335, 1e-11);
     near(fit.prior.beta(), 14.079_809_031_547_97, 1e-10);

@@ -36,9 +36,9 @@ fn bounds(found: Interval, lower: f64, upper: f64, half_unit: f64) {
 
 #[test]
 fn five_intervals_for_a_proportion() {
-    // Columns: Wilson, Wilson with correction, Clopper-Pearson, mid-P, Jeffreys. The first four rows are Newcombe 1998,
-    // Stat Med 17:857, Table I (Wilson column seen2, other columns calc and memory); 4/200 agrees with a general statistics package
-    // to six places [seen2]; the rest [calc].
+    // Columns: Wilson, Wilson with correction, Clopper-Pearson, mid-P, Jeffreys. The first four rows are
+    // Newcombe 1998, Stat Med 17:857, Table I (Wilson column seen2, other columns calc and memory); 4/200
+    // agrees with a general statistics package to six places [seen2]; the rest [calc].
     let rows = [
         (
             81,
@@ -240,7 +240,8 @@ fn fisher_tea_and_others() {
     // A margin of 0.
     assert_eq!(fisher_exact(table(0, 3, 0, 4)).two_sided.get(), 1.0);
 
-    // Conditional odds ratio and exact interval [calc]. A common package prints .3135693 and 621.9337 from a loose root search [memory].
+    // Conditional odds ratio and exact interval [calc]. A common package prints .3135693 and 621.9337 from a
+    // loose root search [memory].
     let odds = conditional_odds_ratio(tea, ConfidenceLevel::default());
     near(odds.ratio.unwrap(), 6.408_320, 5e-7);
     near(odds.lower, 0.211_735_6, 5e-8);

@@ -10,11 +10,13 @@ use crate::charts::sentence::plain;
 use crate::error::StatsError;
 use crate::value::Proportion;
 
-/// The fewest points limits are computed from; below it the chart is a run chart. Common practice, no source: books say 10 to 25.
+/// The fewest points limits are computed from; below it the chart is a run chart. Common practice, no source:
+/// books say 10 to 25.
 pub const FEWEST_FOR_LIMITS: usize = 10;
 
-/// Events (and non-events) expected in every point before the variation between points is judged. Common practice, no source: below it chance
-/// dominates each point, and limits widened by the moves between points would mostly hide signals.
+/// Events (and non-events) expected in every point before the variation between points is judged. Common
+/// practice, no source: below it chance dominates each point, and limits widened by the moves between points
+/// would mostly hide signals.
 const EXPECTED_FOR_DISPERSION: f64 = 30.0;
 
 /// A series to be charted, by what its points are.
@@ -49,9 +51,11 @@ pub struct Choice {
 ///
 /// # Formula
 ///
-/// Fewer than 10 points, or no spread: run chart. Proportions: Laney p-prime where every point expects at least 30 events and 30 non-events and σ_z exceeds
-/// 1 + 1.645 √(0.826/(k − 1)) over k points (the largest that chance gives once in 20); exact binomial limits otherwise; where fewer than 1 event is expected per
-/// point, with the advice to chart the sets between events. Counts: c chart for equal exposure, u chart otherwise. Gaps: g. Times: t. Measurements: individuals. Subgroups: X-bar.
+/// Fewer than 10 points, or no spread: run chart. Proportions: Laney p-prime where every point expects at
+/// least 30 events and 30 non-events and σ_z exceeds 1 + 1.645 √(0.826/(k − 1)) over k points (the largest
+/// that chance gives once in 20); exact binomial limits otherwise; where fewer than 1 event is expected per
+/// point, with the advice to chart the sets between events. Counts: c chart for equal exposure, u chart
+/// otherwise. Gaps: g. Times: t. Measurements: individuals. Subgroups: X-bar.
 ///
 /// # Range
 ///
@@ -63,12 +67,14 @@ pub struct Choice {
 ///
 /// # Source
 ///
-/// Common practice, no source, for the numbers 10 and 30; the standard error of σ_z is that of a mean moving range of normal values, √(0.826/(k − 1)) (Cruthis and Rigdon
-/// 1992, Qual Eng 5:151; cited from memory; 40,000 simulated series gave 0.80 to 0.82).
+/// Common practice, no source, for the numbers 10 and 30; the standard error of σ_z is that of a mean moving
+/// range of normal values, √(0.826/(k − 1)) (Cruthis and Rigdon 1992, Qual Eng 5:151; cited from memory;
+/// 40,000 simulated series gave 0.80 to 0.82).
 ///
 /// # Check
 ///
-/// Montgomery's cans (exact limits), the emergency attendances of Mohammed and others 2013 (p-prime), a rare series (exact with advice), a short one (run chart).
+/// Montgomery's cans (exact limits), the emergency attendances of Mohammed and others 2013 (p-prime), a rare
+/// series (exact with advice), a short one (run chart).
 ///
 /// # Example
 ///

@@ -91,7 +91,8 @@ pub fn u_chart(counts: &[EventCount], options: &ChartOptions) -> Result<ControlC
 ///
 /// # Ends
 ///
-/// A lower limit at or below 0 is no limit. A count on a limit is not beyond it. All counts 0 leaves no spread and is refused.
+/// A lower limit at or below 0 is no limit. A count on a limit is not beyond it. All counts 0 leaves no
+/// spread and is refused.
 ///
 /// # Source
 ///

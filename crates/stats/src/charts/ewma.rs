@@ -35,7 +35,8 @@ pub struct EwmaDesign {
 ///
 /// # Formula
 ///
-/// z₀ = target; zᵢ = λxᵢ + (1 − λ)zᵢ₋₁; limits target ± L σ √(λ/(2 − λ) (1 − (1 − λ)^(2i))), steady state without the last factor.
+/// z₀ = target; zᵢ = λxᵢ + (1 − λ)zᵢ₋₁; limits target ± L σ √(λ/(2 − λ) (1 − (1 − λ)^(2i))), steady state
+/// without the last factor.
 ///
 /// # Range
 ///

@@ -18,7 +18,8 @@ const ANYWHERE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 ///
 /// # Formula
 ///
-/// Centre x̄; limits x̄ ± 3 MR̄/1.128, MR̄ the mean of |xᵢ − xᵢ₋₁| (neighbours among the points the limits rest on).
+/// Centre x̄; limits x̄ ± 3 MR̄/1.128, MR̄ the mean of |xᵢ − xᵢ₋₁| (neighbours among the points the limits
+/// rest on).
 ///
 /// # Range
 ///
@@ -94,12 +95,14 @@ pub struct XBarS {
     pub deviations: ControlChart,
 }
 
-/// Whether the level or the spread of grouped measurements has changed: fill volume of the bottles weighed each week.
+/// Whether the level or the spread of grouped measurements has changed: fill volume of the bottles weighed
+/// each week.
 ///
 /// # Formula
 ///
-/// With c₄ = √(2/(n − 1)) Γ(n/2)/Γ((n − 1)/2). Means: x̿ ± 3 s̄/(c₄√n), x̿ weighted by n. Deviations: s̄ ± 3 (s̄/c₄) √(1 − c₄²).
-/// s̄ is the mean of the s when all n are equal, √(Σ(n − 1)s²/(Σn − k)) over k subgroups otherwise.
+/// With c₄ = √(2/(n − 1)) Γ(n/2)/Γ((n − 1)/2). Means: x̿ ± 3 s̄/(c₄√n), x̿ weighted by n. Deviations: s̄ ± 3
+/// (s̄/c₄) √(1 − c₄²). s̄ is the mean of the s when all n are equal, √(Σ(n − 1)s²/(Σn − k)) over k subgroups
+/// otherwise.
 ///
 /// # Range
 ///
@@ -107,8 +110,8 @@ pub struct XBarS {
 ///
 /// # Ends
 ///
-/// A subgroup of one has no standard deviation and is refused; no spread in any subgroup is refused. A lower limit for s at or below 0
-/// is no limit.
+/// A subgroup of one has no standard deviation and is refused; no spread in any subgroup is refused. A lower
+/// limit for s at or below 0 is no limit.
 ///
 /// # Source
 ///
@@ -116,7 +119,8 @@ pub struct XBarS {
 ///
 /// # Check
 ///
-/// The published constants A₃, B₃ and B₄ for n 2 to 25 (Montgomery, Appendix VI; from memory); numpy on 200 random inputs.
+/// The published constants A₃, B₃ and B₄ for n 2 to 25 (Montgomery, Appendix VI; from memory); numpy on 200
+/// random inputs.
 ///
 /// # Example
 ///

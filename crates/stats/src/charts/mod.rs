@@ -1,18 +1,28 @@
 //! Control charts: which points are beyond what chance explains, and since when.
 //!
-//! A chart is plain data ([`ControlChart`]); drawing it is another room's work. Indices count from 0 and ranges
-//! hold both ends. [`chosen_chart`] picks the chart and says why; the functions named after a chart make that one.
-//! Every chart takes [`ChartOptions`]: phases (a baseline frozen, then after) and run rules.
+//! A chart is plain data ([`ControlChart`]); drawing it is another room's work. Indices count from 0 and
+//! ranges hold both ends. [`chosen_chart`] picks the chart and says why; the functions named after a chart
+//! make that one. Every chart takes [`ChartOptions`]: phases (a baseline frozen, then after) and run rules.
 
+// Apart, so that they stay in reading order.
 mod chart;
+
 mod choose;
-mod counts;
-mod ewma;
-mod measurements;
-mod plan;
+
 mod proportions;
+
+mod counts;
+
 mod rare;
+
+mod measurements;
+
+mod ewma;
+
 mod rules;
+
+mod plan;
+
 mod sentence;
 
 pub use chart::{ChartKind, ChartPoint, ControlChart, Phase, PhaseBasis, Rule, Signal};

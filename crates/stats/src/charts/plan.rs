@@ -37,8 +37,8 @@ impl PhasePlan {
         Self::of(vec![planned("all points", 0, PhaseBasis::OwnPoints)])
     }
 
-    /// Limits computed from the first `n_baseline` points and kept for everything after: the way to see whether a
-    /// change made a difference.
+    /// Limits computed from the first `n_baseline` points and kept for everything after: the way to see
+    /// whether a change made a difference.
     pub fn baseline_then_frozen(n_baseline: usize) -> Self {
         Self::of(vec![
             planned("baseline", 0, PhaseBasis::OwnPoints),
@@ -64,7 +64,8 @@ impl PhasePlan {
         Self { phases, left_out: Vec::new() }
     }
 
-    /// Keeps these points out of the computation of limits (a cause was found); they are still plotted and judged.
+    /// Keeps these points out of the computation of limits (a cause was found); they are still plotted and
+    /// judged.
     pub fn leaving_out(mut self, points: &[usize]) -> Self {
         self.left_out.extend_from_slice(points);
         self
@@ -196,7 +197,8 @@ fn check(plan: &PhasePlan, n: usize) -> Result<(), StatsError> {
     }
 }
 
-/// The middle value, or the mean of the two in the middle; the slice is sorted on the way. Not for an empty one.
+/// The middle value, or the mean of the two in the middle; the slice is sorted on the way. Not for an empty
+/// one.
 pub(super) fn median(values: &mut [f64]) -> f64 {
     values.sort_by(f64::total_cmp);
     let half = values.len() / 2;

@@ -33,8 +33,9 @@ impl PLimits {
 ///
 /// # Formula
 ///
-/// Centre p̄ = Σx/Σn, s = √(p̄(1 − p̄)/n). Normal: p̄ ± 3s. Exact binomial: upper, the smallest k/n with P(X > k) ≤ 0.00135; lower, the largest k/n with P(X < k) ≤ 0.00135
-/// (0.00135 is the normal tail beyond 3). Laney p-prime: p̄ ± 3 s σ_z, with z = (x/n − p̄)/s and σ_z the mean of |zᵢ − zᵢ₋₁| divided by 1.128.
+/// Centre p̄ = Σx/Σn, s = √(p̄(1 − p̄)/n). Normal: p̄ ± 3s. Exact binomial: upper, the smallest k/n with P(X
+/// > k) ≤ 0.00135; lower, the largest k/n with P(X < k) ≤ 0.00135 (0.00135 is the normal tail beyond 3).
+/// Laney p-prime: p̄ ± 3 s σ_z, with z = (x/n − p̄)/s and σ_z the mean of |zᵢ − zᵢ₋₁| divided by 1.128.
 ///
 /// # Range
 ///
@@ -42,17 +43,19 @@ impl PLimits {
 ///
 /// # Ends
 ///
-/// A limit at or past 0 or 1 is no limit (`None`): nothing can be beyond it. All 0 of n or all n of n leaves no spread and is refused. Laney needs 2 points.
-/// The exact limits of a small n are steps: with n = 1 there are none.
+/// A limit at or past 0 or 1 is no limit (`None`): nothing can be beyond it. All 0 of n or all n of n leaves
+/// no spread and is refused. Laney needs 2 points. The exact limits of a small n are steps: with n = 1 there
+/// are none.
 ///
 /// # Source
 ///
-/// Shewhart 1931; Montgomery, Introduction to Statistical Quality Control, section 7.2; Laney 2002, Qual Eng 14:531.
+/// Shewhart 1931; Montgomery, Introduction to Statistical Quality Control, section 7.2; Laney 2002, Qual Eng
+/// 14:531.
 ///
 /// # Check
 ///
-/// Montgomery's orange juice cans (NIST/SEMATECH e-Handbook 6.3.3.2) and purchase orders (Table 7.4); emergency attendances in Mohammed and others 2013 for
-/// p-prime; exact limits against scipy `binom`.
+/// Montgomery's orange juice cans (NIST/SEMATECH e-Handbook 6.3.3.2) and purchase orders (Table 7.4);
+/// emergency attendances in Mohammed and others 2013 for p-prime; exact limits against scipy `binom`.
 ///
 /// # Example
 ///

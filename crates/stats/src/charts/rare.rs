@@ -63,8 +63,9 @@ pub enum GLimits {
 ///
 /// # Formula
 ///
-/// Mean gap ḡ; three-sigma limits ḡ ± 3 √(ḡ(ḡ + 1)); probability limits: the 0.00135 and 0.99865 points of the geometric distribution with
-/// p = 1/(ḡ + 1). Centre: ḡ, the median gap, or 0.693 ḡ. A gap counts the trials without an event before an event, from 0.
+/// Mean gap ḡ; three-sigma limits ḡ ± 3 √(ḡ(ḡ + 1)); probability limits: the 0.00135 and 0.99865 points of
+/// the geometric distribution with p = 1/(ḡ + 1). Centre: ḡ, the median gap, or 0.693 ḡ. A gap counts the
+/// trials without an event before an event, from 0.
 ///
 /// # Range
 ///
@@ -72,8 +73,8 @@ pub enum GLimits {
 ///
 /// # Ends
 ///
-/// The three-sigma lower limit is always at or below 0, so there is none: more frequent events cannot show as a low point, use the
-/// runs analysis or a CUSUM for them. All gaps 0 leaves no spread and is refused.
+/// The three-sigma lower limit is always at or below 0, so there is none: more frequent events cannot show as
+/// a low point, use the runs analysis or a CUSUM for them. All gaps 0 leaves no spread and is refused.
 ///
 /// # Source
 ///
@@ -81,7 +82,8 @@ pub enum GLimits {
 ///
 /// # Check
 ///
-/// A worked case of 12 gaps with mean 30 (upper limit 121.487704); known rates .03 and .01 (upper limits 130.8219 and 397.496; probability limits 216 and 657).
+/// A worked case of 12 gaps with mean 30 (upper limit 121.487704); known rates .03 and .01 (upper limits
+/// 130.8219 and 397.496; probability limits 216 and 657).
 ///
 /// # Example
 ///
@@ -108,7 +110,8 @@ pub fn g_chart(
 ///
 /// # Formula
 ///
-/// y = t^(1/3.6); centre ȳ, limits ȳ ± 3 MR̄/1.128 with MR̄ the mean move between neighbours; centre and limits are taken back by the power 3.6.
+/// y = t^(1/3.6); centre ȳ, limits ȳ ± 3 MR̄/1.128 with MR̄ the mean move between neighbours; centre and
+/// limits are taken back by the power 3.6.
 ///
 /// # Range
 ///
@@ -124,7 +127,8 @@ pub fn g_chart(
 ///
 /// # Check
 ///
-/// Montgomery Example 7.6, hours between failures of a valve: centre 430.04095, upper limit 6937.93349, no lower limit.
+/// Montgomery Example 7.6, hours between failures of a valve: centre 430.04095, upper limit 6937.93349, no
+/// lower limit.
 ///
 /// # Example
 ///
@@ -295,7 +299,8 @@ mod tests {
 
     #[test]
     fn the_printed_exponent_of_montgomery() {
-        // Montgomery Example 7.6 prints 0.2777 for 1/3.6: transformed 5.386624 and 11.661118, back 430.0087 and 6939.692.
+        // Montgomery Example 7.6 prints 0.2777 for 1/3.6: transformed 5.386624 and 11.661118, back 430.0087
+        // and 6939.692.
         let hours = [
             286.0, 948.0, 536.0, 124.0, 816.0, 729.0, 4.0, 143.0, 431.0, 8.0, 2837.0, 596.0, 81.0, 227.0,
             603.0, 492.0, 1199.0, 1214.0, 2831.0, 96.0,

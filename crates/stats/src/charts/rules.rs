@@ -6,7 +6,8 @@ use crate::charts::sentence;
 use crate::dist::binomial_quantile;
 use crate::error::{StatsError, finite};
 
-/// The fewest points off the median for which a chart reports the runs analysis; the published table of limits starts here.
+/// The fewest points off the median for which a chart reports the runs analysis; the published table of
+/// limits starts here.
 const FEWEST_FOR_RUNS: usize = 10;
 
 /// Which rules look for signals: beyond a limit, and Anhøj's two, unless said otherwise.
@@ -26,8 +27,8 @@ impl RuleSet {
 
     /// The zone tests of the Western Electric handbook by their numbers, 1 to 4.
     ///
-    /// Each test added brings false alarms: test 1 alone about one in 370 points, all four about one in 92 (Champ and
-    /// Woodall 1987, Technometrics 29:393), for normal values.
+    /// Each test added brings false alarms: test 1 alone about one in 370 points, all four about one in 92
+    /// (Champ and Woodall 1987, Technometrics 29:393), for normal values.
     pub fn western_electric(numbers: &[u8]) -> Result<Self, StatsError> {
         let rules = numbers
             .iter()
@@ -93,12 +94,13 @@ impl RunsAnalysis {
     }
 }
 
-/// Whether a series drifts or shifts without any single point standing out: its longest run on one side, and how often it crosses.
+/// Whether a series drifts or shifts without any single point standing out: its longest run on one side, and
+/// how often it crosses.
 ///
 /// # Formula
 ///
-/// With n points off the centre: a signal if the longest run exceeds round(log₂ n) + 3, or if the crossings are fewer than the 5 %
-/// point of Binomial(n − 1, ½).
+/// With n points off the centre: a signal if the longest run exceeds round(log₂ n) + 3, or if the crossings
+/// are fewer than the 5 % point of Binomial(n − 1, ½).
 ///
 /// # Range
 ///
@@ -106,8 +108,9 @@ impl RunsAnalysis {
 ///
 /// # Ends
 ///
-/// Points on the centre are passed over: they neither break a run nor add to it. With no point off the centre both counts are 0 and both limits are
-/// such that there is no signal. Below about 10 useful points the limits mean little.
+/// Points on the centre are passed over: they neither break a run nor add to it. With no point off the centre
+/// both counts are 0 and both limits are such that there is no signal. Below about 10 useful points the
+/// limits mean little.
 ///
 /// # Source
 ///
@@ -115,8 +118,8 @@ impl RunsAnalysis {
 ///
 /// # Check
 ///
-/// The published worked case n = 24 (limits 8 and 8) and the table of limits for n 10 to 100; hours between failures of Montgomery's t chart example:
-/// 20 points, longest run 5, 10 crossings, limits 7 and 6.
+/// The published worked case n = 24 (limits 8 and 8) and the table of limits for n 10 to 100; hours between
+/// failures of Montgomery's t chart example: 20 points, longest run 5, 10 crossings, limits 7 and 6.
 ///
 /// # Example
 ///
@@ -228,8 +231,9 @@ pub(super) fn find_signals(kind: ChartKind, drawn: &Drawn, rules: &RuleSet) -> V
     signals
 }
 
-/// Stretches in which `wanted` of `window` points in a row lie beyond so many sigmas on one side. Windows that
-/// overlap are one stretch; its ends are points that count, and the last one is the point that completes the test.
+/// Stretches in which `wanted` of `window` points in a row lie beyond so many sigmas on one side. Windows
+/// that overlap are one stretch; its ends are points that count, and the last one is the point that completes
+/// the test.
 fn zone_stretches(sigmas: &[f64], wanted: usize, window: usize, beyond: f64) -> Vec<(usize, usize, bool)> {
     let mut stretches: Vec<(usize, usize, bool)> = Vec::new();
     for above in [true, false] {
@@ -267,7 +271,8 @@ mod tests {
 
     #[test]
     fn published_limits_of_the_runs_analysis() {
-        // Anhøj and Olesen 2014: n = 24 gives 8 and 8. The rest: computed from the published formulas with base R's qbinom.
+        // Anhøj and Olesen 2014: n = 24 gives 8 and 8. The rest: computed from the published formulas with
+        // base R's qbinom.
         let rows = [
             (10, 6, 2),
             (11, 6, 2),

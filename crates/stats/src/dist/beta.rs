@@ -172,9 +172,9 @@ fn quick_upper_z(p: f64, q: f64) -> f64 {
     if p < q { z } else { -z }
 }
 
-/// The continued fraction of the incomplete beta function (Didonato and Morris 1992, ACM Trans Math Softw 18:360,
-/// equation 9), by the modified Lentz method: I_x(a, b) = x^a y^b / B(a, b) divided by it. It needs about
-/// √max(a, b) terms, and nothing cancels near x = 1 because y = 1 − x is given beside x.
+/// The continued fraction of the incomplete beta function (Didonato and Morris 1992, ACM Trans Math Softw
+/// 18:360, equation 9), by the modified Lentz method: I_x(a, b) = x^a y^b / B(a, b) divided by it. It needs
+/// about √max(a, b) terms, and nothing cancels near x = 1 because y = 1 − x is given beside x.
 fn continued_fraction(a: f64, b: f64, x: f64, y: f64) -> f64 {
     const TINY: f64 = 1e-300;
     let guard = |value: f64| if value.abs() < TINY { TINY } else { value };

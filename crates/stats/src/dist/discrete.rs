@@ -97,7 +97,8 @@ pub fn negative_binomial_cdf(k: u64, r: f64, p: f64) -> f64 {
     beta_cdf(r, k as f64 + 1.0, p)
 }
 
-/// The smallest k with P(K ≤ k) ≥ q, K the failures before the first success at probability p; 0 ≤ q < 1, p > 0.
+/// The smallest k with P(K ≤ k) ≥ q, K the failures before the first success at probability p; 0 ≤ q < 1, p >
+/// 0.
 pub fn geometric_quantile(q: f64, p: f64) -> u64 {
     if q <= 0.0 || p >= 1.0 {
         return 0;

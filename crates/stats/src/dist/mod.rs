@@ -2,11 +2,11 @@
 //!
 //! `statrs` supplies the first guess of a normal quantile and the reference for small cases in the tests. The
 //! incomplete beta and gamma functions are worked here for two measured reasons: `statrs` 0.19 stops its
-//! continued fraction after 140 terms, which is too few for counts in the hundred thousands (off by 5e-7 at shapes of
-//! 140,000 each, shown by a test in this module), and it takes the difference of large log-gammas, which loses digits there. The leading factor is taken in
-//! saddle-point form (Loader 2000, "Fast and accurate computation of binomial probabilities", equations 5 to 7), so the
-//! large parts cancel on paper instead of in the machine. Elementary functions come from `libm`, so every
-//! machine prints the same digits.
+//! continued fraction after 140 terms, which is too few for counts in the hundred thousands (off by 5e-7 at
+//! shapes of 140,000 each, shown by a test in this module), and it takes the difference of large log-gammas,
+//! which loses digits there. The leading factor is taken in saddle-point form (Loader 2000, "Fast and
+//! accurate computation of binomial probabilities", equations 5 to 7), so the large parts cancel on paper
+//! instead of in the machine. Elementary functions come from `libm`, so every machine prints the same digits.
 //!
 //! These are tools for the methods, not figures for a page: arguments are plain numbers, checked by debug
 //! assertions, and the public methods refuse bad values before they get here.
@@ -38,8 +38,8 @@ mod tests {
 
     use super::*;
 
-    /// Shapes a and b, x, and P(X ≤ x) for X ~ Beta(a, b): the binomial probabilities from a to a + b − 1 of a + b − 1
-    /// trials at x, summed one by one with sixty digits (mpmath 1.4.1).
+    /// Shapes a and b, x, and P(X ≤ x) for X ~ Beta(a, b): the binomial probabilities from a to a + b − 1 of
+    /// a + b − 1 trials at x, summed one by one with sixty digits (mpmath 1.4.1).
     const AREAS: [(f64, f64, f64, f64); 4] = [
         (33.0, 250.0, 0.1, 0.194_564_989_721_035_92),
         (26_650.0, 1_395.0, 0.951, 0.714_168_846_454_449_1),
@@ -52,8 +52,8 @@ mod tests {
         for (a, b, x, area) in AREAS {
             assert!((beta_cdf(a, b, x) / area - 1.0).abs() < 1e-13, "{a} {b}: {}", beta_cdf(a, b, x));
         }
-        // statrs 0.19 is off by 5e-7 here (and by 2e-5 at a million each). If this fails, its fraction has been mended
-        // and these functions may go.
+        // statrs 0.19 is off by 5e-7 here (and by 2e-5 at a million each). If this fails, its fraction has
+        // been mended and these functions may go.
         let (a, b, x, area) = AREAS[3];
         assert!((beta_reg(a, b, x) / area - 1.0).abs() > 1e-7, "{}", beta_reg(a, b, x));
     }

@@ -1,6 +1,7 @@
 //! One root of a continuous function between two points where its signs differ.
 
-/// Brent's method (Brent 1973, "Algorithms for Minimization without Derivatives", chapter 4), to the last digits of the root.
+/// Brent's method (Brent 1973, "Algorithms for Minimization without Derivatives", chapter 4), to the last
+/// digits of the root.
 ///
 /// Where the signs do not differ the end with the smaller value is returned: callers choose ends that bracket.
 pub(crate) fn root_between(low: f64, high: f64, mut f: impl FnMut(f64) -> f64) -> f64 {

@@ -18,7 +18,8 @@ const SMALLEST_WEIGHT: f64 = 1e-6;
 pub enum Excess {
     /// They do.
     Found,
-    /// Chance explains all of it: the prior is held at a weight of a million trials, which puts everyone at the unit's rate.
+    /// Chance explains all of it: the prior is held at a weight of a million trials, which puts everyone at
+    /// the unit's rate.
     NotFound,
 }
 
@@ -33,11 +34,13 @@ pub struct BetaFit {
     pub excess: Excess,
 }
 
-/// How people's true rates vary, from the mean and spread of their proportions: quick, but it takes chance for spread.
+/// How people's true rates vary, from the mean and spread of their proportions: quick, but it takes chance
+/// for spread.
 ///
 /// # Formula
 ///
-/// With m and v the mean and variance (divisor k − 1) of the proportions x/n: α + β = m(1 − m)/v − 1, α = m(α + β).
+/// With m and v the mean and variance (divisor k − 1) of the proportions x/n: α + β = m(1 − m)/v − 1, α = m(α
+/// + β).
 ///
 /// # Range
 ///
@@ -45,7 +48,8 @@ pub struct BetaFit {
 ///
 /// # Ends
 ///
-/// All proportions equal leaves no spread and is refused; a spread so large that α + β would not be above 0 is refused.
+/// All proportions equal leaves no spread and is refused; a spread so large that α + β would not be above 0
+/// is refused.
 ///
 /// # Source
 ///
@@ -53,7 +57,8 @@ pub struct BetaFit {
 ///
 /// # Check
 ///
-/// Rat tumours, 70 groups (Tarone 1982; Bayesian Data Analysis, Table 5.1): α 1.35615, β 8.61506 (printed 1.4 and 8.6).
+/// Rat tumours, 70 groups (Tarone 1982; Bayesian Data Analysis, Table 5.1): α 1.35615, β 8.61506 (printed 1.4
+/// and 8.6).
 ///
 /// # Example
 ///
@@ -87,8 +92,8 @@ pub fn beta_binomial_moments(people: &[Proportion]) -> Result<BetaPrior, StatsEr
 ///
 /// # Formula
 ///
-/// The α, β that maximise Σ ln B(α + x, β + n − x) − ln B(α, β). Worked as sums of ln(α + j), ln(β + j) and ln(α + β + j) over trials, by Newton's
-/// method on logit(α/(α + β)) and ln(α + β).
+/// The α, β that maximise Σ ln B(α + x, β + n − x) − ln B(α, β). Worked as sums of ln(α + j), ln(β + j) and
+/// ln(α + β + j) over trials, by Newton's method on logit(α/(α + β)) and ln(α + β).
 ///
 /// # Range
 ///
@@ -96,8 +101,9 @@ pub fn beta_binomial_moments(people: &[Proportion]) -> Result<BetaPrior, StatsEr
 ///
 /// # Ends
 ///
-/// People who vary no more than chance give [`Excess::NotFound`] and a prior of weight one million at the pooled rate. All 0 of n or all n of n is refused, and so are people
-/// who are each 0 of n or n of n: no beta distribution fits best.
+/// People who vary no more than chance give [`Excess::NotFound`] and a prior of weight one million at the
+/// pooled rate. All 0 of n or all n of n is refused, and so are people who are each 0 of n or n of n: no beta
+/// distribution fits best.
 ///
 /// # Source
 ///
@@ -105,8 +111,8 @@ pub fn beta_binomial_moments(people: &[Proportion]) -> Result<BetaPrior, StatsEr
 ///
 /// # Check
 ///
-/// Rat tumours, 71 groups: α 2.341614, β 14.114804, log-likelihood −730.338454; 70 groups 2.304783 and 14.079809 (mpmath, forty digits); scipy root of the slopes
-/// on 200 random inputs to 1e-9 relative.
+/// Rat tumours, 71 groups: α 2.341614, β 14.114804, log-likelihood −730.338454; 70 groups 2.304783 and
+/// 14.079809 (mpmath, forty digits); scipy root of the slopes on 200 random inputs to 1e-9 relative.
 ///
 /// # Example
 ///

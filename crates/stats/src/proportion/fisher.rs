@@ -19,7 +19,8 @@ pub struct TwoByTwo {
 }
 
 impl TwoByTwo {
-    /// Refuses tables with more than five million tables of the same margins: there the approximate methods agree.
+    /// Refuses tables with more than five million tables of the same margins: there the approximate methods
+    /// agree.
     pub fn new(first: Proportion, second: Proportion) -> Result<Self, StatsError> {
         let table = Self { first, second };
         let count = table.highest() - table.lowest() + 1;
@@ -66,12 +67,14 @@ pub struct FisherExact {
     pub two_sided: Probability,
 }
 
-/// Whether two proportions differ by more than chance, exact at any size: the chance of such a table if they are the same.
+/// Whether two proportions differ by more than chance, exact at any size: the chance of such a table if they
+/// are the same.
 ///
 /// # Formula
 ///
-/// With both margins fixed, the events in the first row follow the hypergeometric distribution. One-sided: the tail
-/// including the table seen. Two-sided: the sum over all tables no more likely than the one seen (a table within 1e-7 of its probability counts as equal).
+/// With both margins fixed, the events in the first row follow the hypergeometric distribution. One-sided:
+/// the tail including the table seen. Two-sided: the sum over all tables no more likely than the one seen (a
+/// table within 1e-7 of its probability counts as equal).
 ///
 /// # Range
 ///
@@ -87,7 +90,7 @@ pub struct FisherExact {
 ///
 /// # Check
 ///
-/// Fisher's tea table 3 1 / 1 3 (greater 17/70); scipy `fisher_exact` to 1e-10 relative.
+/// Fisher's tea table 3 1 / 1 3 (greater 17/70); scipy `fisher_exact` to 1e-12 relative.
 ///
 /// # Example
 ///
@@ -120,12 +123,13 @@ pub fn fisher_exact(table: TwoByTwo) -> FisherExact {
     FisherExact { less: share(below + here), greater: share(above + here), two_sided: share(as_unlikely) }
 }
 
-/// The odds ratio given both margins, with its exact interval: how much the odds differ, without an approximation.
+/// The odds ratio given both margins, with its exact interval: how much the odds differ, without an
+/// approximation.
 ///
 /// # Formula
 ///
-/// Under odds ratio ψ the events k in the first row have probability proportional to C(n₁, k) C(n₂, m − k) ψ^k. Estimate: the ψ whose mean is
-/// the count seen. Bounds: the ψ with P(K ≥ k) = α/2 and P(K ≤ k) = α/2.
+/// Under odds ratio ψ the events k in the first row have probability proportional to C(n₁, k) C(n₂, m − k)
+/// ψ^k. Estimate: the ψ whose mean is the count seen. Bounds: the ψ with P(K ≥ k) = α/2 and P(K ≤ k) = α/2.
 ///
 /// # Range
 ///
@@ -133,8 +137,8 @@ pub fn fisher_exact(table: TwoByTwo) -> FisherExact {
 ///
 /// # Ends
 ///
-/// The lowest possible count gives ratio 0 and lower bound 0; the highest gives no ratio and no upper bound. With one possible table (a margin of 0)
-/// there is no ratio, and the interval is 0 to no bound.
+/// The lowest possible count gives ratio 0 and lower bound 0; the highest gives no ratio and no upper bound.
+/// With one possible table (a margin of 0) there is no ratio, and the interval is 0 to no bound.
 ///
 /// # Source
 ///
@@ -148,7 +152,7 @@ pub fn fisher_exact(table: TwoByTwo) -> FisherExact {
 ///
 /// ```
 /// use stats::{ConfidenceLevel, Proportion, proportion::{TwoByTwo, conditional_odds_ratio}};
-/// // 1 of 1 against 1 of 2: K is 0 or 1... with m = 2, n₁ = 1, n₂ = 2, weights 1 and 2ψ; 1 is the highest count.
+/// // 1 of 1 against 1 of 2, two events in all: K is 0 (weight 1) or 1 (weight 2ψ), and 1 was seen.
 /// let table = TwoByTwo::new(Proportion::new(1, 1)?, Proportion::new(1, 2)?)?;
 /// let odds = conditional_odds_ratio(table, ConfidenceLevel::default());
 /// // P(K ≥ 1) = 2ψ / (1 + 2ψ) = 0.025 at ψ = 0.025 / 0.975 / 2.

@@ -1,13 +1,19 @@
 //! One proportion, two proportions, and how many trials a claim needs.
 //!
 //! An interval for one proportion comes from [`interval`] with the method named, or from the function of that
-//! name. All bounds are proportions from 0 to 1. Which to use: [`wilson`] for a figure on a page, [`clopper_pearson`] where the
-//! level must never fall short, [`mid_p`] between them, [`jeffreys`] where a Bayesian reading is wanted.
+//! name. All bounds are proportions from 0 to 1. Which to use: [`wilson`] for a figure on a page,
+//! [`clopper_pearson`] where the level must never fall short, [`mid_p`] between them, [`jeffreys`] where a
+//! Bayesian reading is wanted.
+
+// Apart, so that they stay in reading order.
+mod score;
+
+mod exact;
 
 mod compare;
-mod exact;
+
 mod fisher;
-mod score;
+
 mod size;
 
 pub use compare::{RatioEstimate, difference_newcombe, risk_ratio_katz, risk_ratio_score};

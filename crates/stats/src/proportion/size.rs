@@ -56,7 +56,8 @@ pub fn zero_failure_upper(trials: u64, confidence: ConfidenceLevel) -> Result<Pr
 ///
 /// # Ends
 ///
-/// 1 for n up to 3; for n below 30 it is more than a tenth too large at small n (0.2143 against 0.1926 at 14).
+/// 1 for n up to 3; above that always too large, by a ninth at 14 (0.2143 against 0.1926), by a sixtieth at
+/// 100.
 ///
 /// # Source
 ///
@@ -84,7 +85,8 @@ pub fn rule_of_three(trials: u64) -> Result<Probability, StatsError> {
 ///
 /// # Formula
 ///
-/// The smallest n with P(X ≤ k) ≤ 1 − C for X binomial with n trials at rate p. For k = 0: ⌈ln(1 − C) / ln(1 − p)⌉.
+/// The smallest n with P(X ≤ k) ≤ 1 − C for X binomial with n trials at rate p. For k = 0: ⌈ln(1 − C) / ln(1
+/// − p)⌉.
 ///
 /// # Range
 ///
@@ -96,11 +98,13 @@ pub fn rule_of_three(trials: u64) -> Result<Probability, StatsError> {
 ///
 /// # Source
 ///
-/// The binomial distribution; the k = 0 case as in Hanley and Lippman-Hand 1983, JAMA 249:1743 (cited from memory).
+/// The binomial distribution; the k = 0 case as in Hanley and Lippman-Hand 1983, JAMA 249:1743 (cited from
+/// memory).
 ///
 /// # Check
 ///
-/// 13 values of p, C and k, among them p .03, C .95: k 0 99, k 1 157, k 2 208, k 3 257; scipy `binom.cdf` by search.
+/// Twelve cases of p, C and k, among them p .03, C .95: k 0 99, k 1 157, k 2 208, k 3 257; scipy `binom.cdf`
+/// by search.
 ///
 /// # Example
 ///
@@ -148,7 +152,8 @@ pub fn clean_trials_needed(
 pub struct OneSidedTest {
     /// How many trials.
     pub n_trials: u64,
-    /// The count at which to act: that many events or more when the alternative is the higher rate, that many or fewer when it is the lower.
+    /// The count at which to act: that many events or more when the alternative is the higher rate, that many
+    /// or fewer when it is the lower.
     pub act_at: u64,
     /// P(act) at the first rate: what the test really spends of the error allowed.
     pub size: Probability,
@@ -160,7 +165,8 @@ pub struct OneSidedTest {
 ///
 /// # Formula
 ///
-/// The first n for which some count c has P(X ≥ c) ≤ α at p₀ and P(X ≥ c) ≥ power at p₁ (P(X ≤ c) when p₁ < p₀).
+/// The first n for which some count c has P(X ≥ c) ≤ α at p₀ and P(X ≥ c) ≥ power at p₁ (P(X ≤ c) when p₁ <
+/// p₀).
 ///
 /// # Range
 ///
@@ -176,8 +182,8 @@ pub struct OneSidedTest {
 ///
 /// # Check
 ///
-/// 3 % against 6 %, α .05: power .8 n 282 (act at 14), .9 n 410 (19); 3 against 9 % n 87 (6); 3 against 12 % n 45 (4); scipy `binom` by the
-/// same search.
+/// 3 % against 6 %, α .05: power .8 n 282 (act at 14), .9 n 410 (19); 3 against 9 % n 87 (6); 3 against 12 %
+/// n 45 (4); scipy `binom` by the same search.
 ///
 /// # Example
 ///
