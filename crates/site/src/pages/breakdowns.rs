@@ -40,7 +40,7 @@ fn summary(each: &Breakdown) -> Markup {
             p {
                 "Version " (each.version)
                 @if let Some(from) = each.effective { ", in force from " (day(from)) }
-                ". " (each.steps.len()) " important steps, " (n_points) " key points, " (n_safety) " of them safety points."
+                ". Important steps: " (each.steps.len()) ". Key points: " (n_points) ", of which safety points: " (n_safety) "."
             }
             p.papers { (papers(&each.code)) }
         }
@@ -135,14 +135,14 @@ fn content(page: &BreakdownPage) -> Markup {
 }
 
 fn one_step(number: u16, step: &Step, facts: &[PointFacts]) -> Markup {
-    let caption = html! { h3 { span.item { (number) } bdi { (step.name) } } };
+    let heading = html! { h3.step { span.item { (number) } bdi { (step.name) } } };
     if step.key_points.is_empty() {
-        return html! { (caption) p.empty { "This step has no key points." } };
+        return html! { (heading) p.empty { "This step has no key points." } };
     }
     let columns = ["Key point", "Because", "Open when said", "Open when done"];
-    table(
+    let points = table(
         "steps",
-        &caption,
+        &format!("Key points of step {number}"),
         &columns,
         &html! {
             @for (point_number, point) in (1u16..).zip(&step.key_points) {
@@ -156,7 +156,8 @@ fn one_step(number: u16, step: &Step, facts: &[PointFacts]) -> Markup {
                 }
             }
         },
-    )
+    );
+    html! { (heading) (points) }
 }
 
 fn key_point(id: ItemId, point: &KeyPoint) -> Markup {

@@ -123,7 +123,7 @@ fn list(people: &[&PersonRow]) -> Markup {
     columns.extend(jobs.iter().map(|(_, name)| name.as_str()));
     table(
         "people",
-        &html! { "Standing by person and job." },
+        "Standing by person and job.",
         &columns,
         &html! {
             @for row in people {

@@ -99,9 +99,7 @@ fn draws(draws: &[DrawRow]) -> Markup {
     let columns = ["When", "Job", "Watched by", "Without help", "Open", "Counts", "Result of the set"];
     table(
         "draws",
-        &html! {
-            "Key points done without help, of those seen and applicable. Each draw is counted whole, so no interval."
-        },
+        "Key points done without help, of those seen and applicable. Each draw is counted whole, so no interval.",
         &columns,
         &html! {
             @for draw in draws {

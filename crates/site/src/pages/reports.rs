@@ -68,7 +68,7 @@ fn content(report: &MonthReport, months: &[Date]) -> Markup {
         (section("contamination", "Contamination", None, &html! {
             h3 { "This month" }
             (rate(all))
-            p.note { (count(report.this_month.counts.provisional)) " provisional sets are not counted yet." }
+            p.note { "Provisional, not counted yet: " (count(report.this_month.counts.provisional)) "." }
             h3 { "The twelve months up to this one" }
             (rate(&report.last_twelve))
             @if !report.findings.is_empty() {
@@ -125,7 +125,7 @@ fn training(facts: &TrainingFacts) -> Markup {
             dt { "Draws watched" } dd { (count(facts.draws)) }
             dt { "Spot checks" } dd { (count(facts.spot_checks)) }
             dt { "Releases signed" } dd { (count(facts.releases)) }
-            dt { "Overdue on the last day" } dd { (count(facts.overdue)) " follow-ups and refreshers" }
+            dt { "Follow-ups and refreshers overdue" } dd { (count(facts.overdue)) " on the last day" }
         }
     }
 }
@@ -136,7 +136,7 @@ fn missed(points: &[PointFacts]) -> Markup {
     }
     table(
         "missed",
-        &html! { "Open: asked for or watched, and not there without help. Counts, so no interval." },
+        "Open: asked for or watched, and not there without help. Counts, so no interval.",
         &["Key point", "Open when said", "Open when done"],
         &html! {
             @for point in points {

@@ -41,7 +41,7 @@ fn content(results: &Results) -> Markup {
             h1 { "Results" }
             p.lead {
                 "Sets collected from " (day(results.from)) " to " (day(results.to)) ", as of " (day(results.as_of)) ". "
-                (count(results.counts.provisional)) " provisional sets are not counted yet. Rule: " (results.rule) "."
+                "Provisional, not counted yet: " (count(results.counts.provisional)) ". Rule: " (results.rule) "."
             }
         }
         (section("contamination", "Contamination", Some(html! {
@@ -73,7 +73,7 @@ fn content(results: &Results) -> Markup {
         }))
         (section("months", "Every month", Some(html! { a href="/reports" { "Monthly reports" } }), &html! {
             details {
-                summary { "Table of " (results.months.len()) " months" }
+                summary { "All months as a table" }
                 (strata("Contaminated sets by month of collection", "Month", results.months.iter().map(|row| Stratum {
                     name: html! { a href=(address::report(row.month)) { (month_words(row.month)) } },
                     counts: &row.counts,
@@ -124,7 +124,7 @@ fn chart_table(charted: &Charted, labels: &Labels) -> Markup {
     let or_none = |text: Option<String>| html! { (text.as_deref().unwrap_or("none")) };
     table(
         "chart-table",
-        &html! { (charted.title) "." },
+        &format!("{}.", charted.title),
         &columns,
         &html! {
             @for row in chart::control_chart_table(&charted.chart, labels) {

@@ -28,7 +28,7 @@ fn content(page: &TodayPage) -> Markup {
             p { "Contamination over the last twelve closed months." }
             (rate(&page.contamination))
             p.note {
-                (count(page.provisional_sets)) " more sets are provisional and not counted yet. Rule: " (page.rule) "."
+                "Provisional, not counted yet: " (count(page.provisional_sets)) ". Rule: " (page.rule) "."
             }
         }))
         (section("alone", "Who may draw alone", Some(html! { a href="/people" { "Everybody and their standing" } }), &html! {

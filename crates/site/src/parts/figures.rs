@@ -30,7 +30,7 @@ pub(crate) fn percent(fraction: f64) -> String {
     let percent = fraction * 100.0;
     if percent > 0.0 && percent < 0.05 {
         "under\u{a0}0.1\u{a0}%".to_owned()
-    } else if percent < 100.0 && percent >= 99.95 {
+    } else if (99.95..100.0).contains(&percent) {
         "over\u{a0}99.9\u{a0}%".to_owned()
     } else {
         format!("{percent:.1}\u{a0}%")
@@ -52,7 +52,7 @@ pub(crate) fn rate(rate: &Rate) -> Markup {
                 strong.share { (of(rate.events, rate.of)) }
             }
             span.counts {
-                (count(rate.events)) " " (rate.what) " of " (count(rate.of)) " " (rate.of_what)
+                (sentence_start(&rate.what)) ": " (of(rate.events, rate.of)) " " (rate.of_what)
             }
             span.interval { (interval(&rate.share)) }
         }
@@ -80,6 +80,12 @@ fn interval(share: &Share) -> Markup {
             Share::Withheld(why) => { "No share shown: " (why) }
         }
     }
+}
+
+/// What is counted, fit to open a line.
+fn sentence_start(what: &str) -> String {
+    let mut characters = what.chars();
+    characters.next().map_or_else(String::new, |first| first.to_uppercase().chain(characters).collect())
 }
 
 fn method_link(words: &str, anchor: &str) -> Markup {

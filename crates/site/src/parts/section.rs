@@ -18,9 +18,10 @@ pub(crate) fn section(id: &str, heading: &str, note: Option<Markup>, content: &M
 }
 
 /// A table that becomes cards on a phone, so the roles are written out: a changed display may lose them. Rows are
-/// `tr role="row"` whose first cell is a `th scope="row" role="rowheader"` and whose others come from [`cell`]. `kind` is the class by
-/// which the style sheet sets its columns.
-pub(crate) fn table(kind: &str, caption: &Markup, columns: &[&str], rows: &Markup) -> Markup {
+/// `tr role="row"` whose first cell is a `th scope="row" role="rowheader"` and whose others come from [`cell`].
+/// `kind` is the class by which the style sheet sets its columns. The caption is text alone: a table whose role
+/// is written out may not hold a heading or a link outside its rows.
+pub(crate) fn table(kind: &str, caption: &str, columns: &[&str], rows: &Markup) -> Markup {
     html! {
         table class={ "cards " (kind) } role="table" {
             caption { (caption) }

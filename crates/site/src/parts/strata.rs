@@ -37,22 +37,18 @@ pub(crate) fn strata<'a>(
         Share::Shown { method, anchor, .. } => Some((method, anchor)),
         Share::Withheld(_) => None,
     });
-    let caption = html! {
-        (caption) "."
-        @if let Some((method, anchor)) = method {
-            " Interval: " a.method href=(address::method(anchor)) { (method) } "."
+    let strips = match &scale {
+        Some(Scale { end, reference: Some(_) }) => {
+            format!(" Strips run from 0 to {}; the upright stroke is the rate of all.", percent(*end))
         }
-        @if let Some(scale) = &scale {
-            " Strips run from 0 to " (percent(scale.end))
-            @if scale.reference.is_some() { "; the upright stroke is the rate of all" }
-            "."
-        }
+        Some(Scale { end, reference: None }) => format!(" Strips run from 0 to {}.", percent(*end)),
+        None => String::new(),
     };
     let columns =
         [group, "Contaminated", "Closed sets", "Share", "Interval", "Strip", "Provisional", "All sets"];
-    table(
+    let rows = table(
         "strata",
-        &caption,
+        &format!("{caption}.{strips}"),
         &columns,
         &html! {
             @for row in &rows {
@@ -79,7 +75,13 @@ pub(crate) fn strata<'a>(
                 }
             }
         },
-    )
+    );
+    html! {
+        (rows)
+        @if let Some((method, anchor)) = method {
+            p.note { "Interval: " a.method href=(address::method(anchor)) { (method) } "." }
+        }
+    }
 }
 
 /// Where all sets went.

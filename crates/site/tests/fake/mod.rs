@@ -4,10 +4,8 @@
 #![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
 
 mod job;
-mod people;
+pub mod people;
 mod results;
-
-pub use people::{EMOJI, RIGHT_TO_LEFT, SCRIPT};
 
 use breakdown::{Breakdown, JobCode};
 use desk::{

@@ -25,26 +25,27 @@ pub async fn get(address: &str) -> Page {
 }
 
 pub async fn get_from(desk: Fake, address: &str) -> Page {
-    let request = Request::get(address).header("host", "127.0.0.1:8099").body(Body::empty()).unwrap();
+    let request =
+        Request::get(address).header("host", "127.0.0.1:8099").body(Body::empty()).expect("an address");
     ask(desk, request).await
 }
 
 pub async fn ask(desk: Fake, request: Request<Body>) -> Page {
-    let response = site::router(Arc::new(desk)).oneshot(request).await.unwrap();
+    let response = site::router(Arc::new(desk)).oneshot(request).await.expect("an answer");
     let (parts, body) = response.into_parts();
-    let bytes = body.collect().await.unwrap().to_bytes();
-    let body = String::from_utf8(bytes.to_vec()).unwrap();
+    let bytes = body.collect().await.expect("a body").to_bytes();
+    let body = String::from_utf8(bytes.to_vec()).expect("text");
     let document = Html::parse_document(&body);
     Page { status: parts.status.as_u16(), headers: parts.headers, body, document }
 }
 
 impl Page {
     pub fn header(&self, name: &str) -> &str {
-        self.headers.get(name).map_or("", |value| value.to_str().unwrap())
+        self.headers.get(name).map_or("", |value| value.to_str().expect("text"))
     }
 
     fn select(&self, selector: &str) -> Vec<ElementRef<'_>> {
-        self.document.select(&Selector::parse(selector).unwrap()).collect()
+        self.document.select(&Selector::parse(selector).expect("a selector")).collect()
     }
 
     pub fn count(&self, selector: &str) -> usize {
@@ -62,7 +63,7 @@ impl Page {
 
     /// As [`Page::texts`], for rows: cells parted by a space.
     pub fn rows(&self, selector: &str) -> Vec<String> {
-        let cells = Selector::parse("th, td").unwrap();
+        let cells = Selector::parse("th, td").expect("a selector");
         let row = |row: ElementRef<'_>| row.select(&cells).map(words).collect::<Vec<_>>().join(" ");
         self.select(selector).into_iter().map(row).collect()
     }

@@ -1,0 +1,167 @@
+// Opens every page of a running site in Chromium and fails on what a reader would trip over.
+//
+//   node pages.mjs http://127.0.0.1:8437 FOLDER
+//
+// At phone and desk size: console errors, a page wider than the window, anything but one h1, a script, more than
+// 150 kB, a first tabulator stop that does not skip to the content. Any finding of axe-core under
+// WCAG 2.2 A and AA and its good practices; in the dark, those on contrast. FOLDER receives one screenshot for each page, size and scheme,
+// and one of each page as printed. CHROMIUM names another browser than /usr/bin/chromium.
+
+import { mkdir, readFile } from "node:fs/promises";
+import { createRequire } from "node:module";
+import { join } from "node:path";
+import { chromium } from "playwright-core";
+
+const [base, folder] = process.argv.slice(2);
+if (!base || !folder) {
+  console.error("Give the address of a running site and a folder for screenshots: node pages.mjs http://127.0.0.1:8437 FOLDER");
+  process.exit(2);
+}
+
+const MOST_BYTES = 150_000;
+const SIZES = [
+  { name: "phone", width: 360, height: 740 },
+  { name: "desk", width: 1440, height: 900 },
+];
+const STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+
+const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+await mkdir(folder, { recursive: true });
+
+const findings = [];
+const found = (where, what) => findings.push(`${where}: ${what}`);
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+  ],
+});
+
+try {
+  const pages = await everyPage();
+  for (const size of SIZES) {
+    for (const scheme of ["light", "dark"]) {
+      const context = await browser.newContext({
+        viewport: { width: size.width, height: size.height },
+        colorScheme: scheme,
+        reducedMotion: "reduce",
+      });
+      for (const page of pages) await look(context, page, size, scheme);
+      await context.close();
+    }
+  }
+  console.log(`${pages.length} pages, ${SIZES.length} sizes, light and dark, as printed: ${findings.length} findings.`);
+} finally {
+  await browser.close();
+}
+
+for (const finding of findings) console.error(finding);
+process.exit(findings.length === 0 ? 0 : 1);
+
+// Every kind of page, with as many of each kind as differ: records and reports are many, so the first, the last
+// and those that today's page leads to stand for them.
+async function everyPage() {
+  const context = await browser.newContext();
+  const page = await context.newPage();
+  const links = async (address, prefix) => {
+    await page.goto(base + address);
+    const all = await page.$$eval("a[href]", (anchors) => anchors.map((anchor) => anchor.getAttribute("href")));
+    return [...new Set(all.filter((link) => link.startsWith(prefix)))];
+  };
+  const ends = (all) => [...all.slice(0, 1), ...all.slice(-1)];
+  const urgent = await links("/", "/people/");
+  const people = await links("/people", "/people/");
+  const jobs = await links("/breakdowns", "/breakdowns/");
+  const months = await links("/reports", "/reports/");
+  await context.close();
+  for (const [kind, all] of Object.entries({ people, jobs, months })) {
+    if (all.length === 0) found(kind, "the site has none, so their pages were not looked at");
+  }
+  const addresses = [
+    "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
+    "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
+  ];
+  const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
+  return [...good, { address: "/nowhere", status: 404 }, { address: "/reports/2026-13", status: 400 }];
+}
+
+async function look(context, { address, status }, size, scheme) {
+  const where = `${address} (${size.name}, ${scheme})`;
+  const page = await context.newPage();
+  page.on("console", (message) => {
+    // The browser reports the expected status of a problem page as an error of its own.
+    const expected = status !== 200 && message.text().includes(`status of ${status}`);
+    if (message.type() === "error" && !expected) found(where, `console: ${message.text()}`);
+  });
+  page.on("pageerror", (error) => found(where, `error: ${error.message}`));
+  try {
+    const response = await page.goto(base + address, { waitUntil: "load" });
+    if (response.status() !== status) found(where, `status ${response.status()}, expected ${status}`);
+    const n_bytes = (await response.body()).length;
+    if (n_bytes > MOST_BYTES) found(where, `${n_bytes} bytes, more than ${MOST_BYTES}`);
+    await openEverything(page);
+    await checkShape(page, where);
+    await checkSkip(page, where);
+    await checkAxe(page, scheme, where);
+    const name = address === "/" ? "today" : address.slice(1).replaceAll(/[^A-Za-z0-9-]+/g, "-");
+    await page.screenshot({ path: join(folder, `${name}-${size.name}-${scheme}.png`), fullPage: true });
+    if (size.name === "desk" && scheme === "light") await print(page, name, where);
+  } catch (error) {
+    found(where, `could not be looked at: ${error.message}`);
+  } finally {
+    await page.close();
+  }
+}
+
+// What is folded away must hold up too.
+async function openEverything(page) {
+  await page.$$eval("details", (all) => all.forEach((each) => { each.open = true; }));
+}
+
+async function checkShape(page, where) {
+  const shape = await page.evaluate(() => ({
+    wide: document.documentElement.scrollWidth,
+    window: window.innerWidth,
+    headings: document.querySelectorAll("h1").length,
+    scripts: document.querySelectorAll("script").length,
+    // The widest element names the culprit; what scrolls in a frame of its own is no culprit.
+    culprit: [...document.querySelectorAll("main *")]
+      .filter((each) => !each.closest(".scroll, pre") && each.getBoundingClientRect().right > window.innerWidth + 1)
+      .map((each) => `${each.tagName.toLowerCase()}.${each.getAttribute("class") ?? ""}`)[0],
+  }));
+  if (shape.wide > shape.window) found(where, `${shape.wide} px wide in a window of ${shape.window}: ${shape.culprit}`);
+  if (shape.headings !== 1) found(where, `${shape.headings} h1, expected 1`);
+  if (shape.scripts !== 0) found(where, `${shape.scripts} scripts, expected none`);
+}
+
+async function checkSkip(page, where) {
+  await page.keyboard.press("Tab");
+  const first = await page.evaluate(() => {
+    const focused = document.activeElement;
+    const box = focused.getBoundingClientRect();
+    return { href: focused.getAttribute("href"), visible: box.top >= 0 && box.height > 0 };
+  });
+  if (first.href !== "#content" || !first.visible) found(where, "the first tabulator stop is not a visible way to the content");
+  await page.evaluate(() => document.activeElement.blur());
+}
+
+async function checkAxe(page, scheme, where) {
+  // Evaluated rather than added as an element: the pages' own policy rightly forbids scripts.
+  await page.evaluate(axe);
+  const { violations } = await page.evaluate(
+    (only) => window.axe.run(document, { runOnly: only, resultTypes: ["violations"] }),
+    // A page differs in the dark by its colours alone.
+    scheme === "light" ? { type: "tag", values: STANDARDS } : { type: "rule", values: ["color-contrast"] },
+  );
+  for (const { id, help, nodes } of violations) {
+    found(where, `axe ${id}: ${help}; ${nodes.length} times, first ${nodes[0].html.slice(0, 160)}`);
+  }
+}
+
+async function print(page, name, where) {
+  await page.emulateMedia({ media: "print", colorScheme: "light" });
+  const n_bytes = (await page.pdf({ path: join(folder, `${name}.pdf`), format: "A4", printBackground: false })).length;
+  if (n_bytes < 1_000) found(where, "the printed page is empty");
+}
