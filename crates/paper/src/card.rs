@@ -5,7 +5,7 @@ use crate::error::{PaperError, PaperName};
 use crate::press::print;
 use crate::printing::Printing;
 use crate::value::{date, dict, list, named, optional, text, texts};
-use crate::words::day;
+use crate::words::{day, shorten};
 
 /// A breakdown to carry: A6 pages with steps, key points and reasons.
 ///
@@ -25,7 +25,7 @@ pub(crate) fn facts(
     paper: PaperName,
     breakdown: &Breakdown,
     printing: &Printing,
-) -> Result<[(&'static str, Value); 14], PaperError> {
+) -> Result<[(&'static str, Value); 15], PaperError> {
     if breakdown.steps.is_empty() {
         return Err(PaperError::NoSteps { paper, job: breakdown.job.clone() });
     }
@@ -44,6 +44,7 @@ pub(crate) fn facts(
         ("notice", optional(printing.notice)),
         ("date", effective),
         ("job", text(&breakdown.job)),
+        ("job-short", text(&shorten(&breakdown.job, 44))),
         ("code", text(&breakdown.code.0)),
         ("version", text(&breakdown.version.to_string())),
         ("effective", optional(breakdown.effective.map(day).as_deref())),

@@ -49,16 +49,33 @@ pub(crate) fn print(paper: PaperName, facts: Dict) -> Result<Vec<u8>, PaperError
     Ok(bytes)
 }
 
-/// Text that the fonts hold, with places to break in words too long for a column.
+/// Text that the fonts hold, with numbers kept beside their units and places to break in words too long for a
+/// column.
 pub(crate) fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut run = 0;
-    for character in drawable(text).chars() {
+    for character in with_units_kept(&drawable(text)).chars() {
         run = if character.is_whitespace() || character == '-' { 0 } else { run + 1 };
         if run > LONGEST_RUN && run % 8 == 0 {
             out.push('\u{200B}');
         }
         out.push(character);
+    }
+    out
+}
+
+/// The space between a number and its unit becomes one at which no line is broken.
+fn with_units_kept(text: &str) -> String {
+    const UNITS: [&str; 9] = ["mL", "s", "min", "h", "%", "mm", "cm", "kg", "g"];
+    let mut out = String::with_capacity(text.len());
+    let mut after_number = false;
+    for (index, word) in text.split(' ').enumerate() {
+        let bare = word.trim_end_matches([',', ';', '.', ':', ')']);
+        if index > 0 {
+            out.push(if after_number && UNITS.contains(&bare) { '\u{a0}' } else { ' ' });
+        }
+        after_number = word.ends_with(|last: char| last.is_ascii_digit());
+        out.push_str(word);
     }
     out
 }
@@ -73,6 +90,7 @@ pub(crate) fn drawable(text: &str) -> String {
             // Joiners, selectors and soft breaks change how their neighbours are drawn and have no shape themselves.
             '\u{200B}'..='\u{200F}' | '\u{FE00}'..='\u{FE0F}' | '\u{AD}' | '\u{2060}' | '\u{FEFF}' => {}
             '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' => out.push_str(&code_point(character)),
+            control if control.is_control() => out.push_str(&code_point(control)),
             _ if FONTS.iter().any(|font| font.info().coverage.contains(u32::from(character))) => {
                 out.push(character);
             }
@@ -191,6 +209,8 @@ mod tests {
             ("a\u{202E}b", "a‹U+202E›b"),
             ("one\ntwo\tthree", "one two three"),
             ("\u{0}", "‹U+0000›"),
+            ("8 to 10 mL, at least 30 s", "8 to 10\u{a0}mL, at least 30\u{a0}s"),
+            ("  two  spaces ", "  two  spaces "),
         ];
         for (input, output) in rows {
             assert_eq!(printable(input), output);

@@ -8,7 +8,7 @@ use crate::error::{PaperError, PaperName};
 use crate::press::print;
 use crate::printing::Printing;
 use crate::value::{date, dict, list, named, optional, text, texts};
-use crate::words::{clock, day, percent, percent_range, rate, short_day};
+use crate::words::{clock, day, percent, percent_range, rate, short_day, shorten};
 
 /// One person's record: for that person and the trainer only, and every page says so.
 ///
@@ -26,9 +26,9 @@ pub fn person_record(
     let paper = PaperName::PersonRecord;
     let printed = date(as_of).ok_or(PaperError::Date { paper, year: as_of.year() })?;
     let role = match person.row.role {
-        Role::Nurse => "nurse",
-        Role::Preceptor => "preceptor",
-        Role::Trainer => "trainer",
+        Role::Nurse => "Nurse",
+        Role::Preceptor => "Preceptor",
+        Role::Trainer => "Trainer",
     };
     let facts = dict([
         ("size", text(printing.size.name())),
@@ -37,6 +37,7 @@ pub fn person_record(
         ("as-of", text(&day(as_of))),
         ("unit", text(unit)),
         ("name", text(&person.row.name)),
+        ("name-short", text(&shorten(&person.row.name, 26))),
         ("id", text(&person.row.id.0)),
         ("role", text(role)),
         ("started", text(&day(person.row.started))),

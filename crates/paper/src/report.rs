@@ -1,4 +1,4 @@
-use chart::{Labels, Layout, Look, Palette, control_chart, numbered_signals};
+use chart::{Labels, Layout, Look, NumberedSignal, Palette, control_chart, numbered_signals};
 use desk::{Charted, Fill, MonthReport, PointFacts, TrainingFacts, UnitRow, VerdictCounts};
 use typst::foundations::Value;
 
@@ -6,7 +6,7 @@ use crate::error::{PaperError, PaperName};
 use crate::press::{drawable, print};
 use crate::printing::Printing;
 use crate::value::{date, dict, drawing, list, named, optional, text, texts};
-use crate::words::{day, month, rate};
+use crate::words::{day, month, rate, shorten};
 
 /// One month of the unit, for the staff room and the committee: no individual figures.
 ///
@@ -23,6 +23,7 @@ pub fn month_report(report: &MonthReport, printing: &Printing) -> Result<Vec<u8>
         ("notice", optional(printing.notice)),
         ("date", printed),
         ("unit", text(&report.unit)),
+        ("unit-short", text(&shorten(&report.unit, 44))),
         ("month", text(&month(report.month))),
         ("as-of", text(&day(report.as_of))),
         ("rule", text(&report.rule)),
@@ -82,9 +83,10 @@ fn charted(report: &MonthReport) -> Value {
     };
     // The drawing is text for a program that draws; what its fonts lack must be replaced here as well.
     let svg = drawable(&control_chart(&charted.chart, &labels, &look));
-    let signals = numbered_signals(&charted.chart);
-    let signal = |(number, sentence): &(usize, &str)| {
-        named([("number", text(&number.to_string())), ("sentence", text(sentence))])
+    let signals = numbered_signals(&charted.chart, &labels);
+    let signal = |signal: &NumberedSignal| {
+        let number = text(&signal.number.to_string());
+        named([("number", number), ("place", text(&signal.place)), ("sentence", text(&signal.sentence))])
     };
     let instead = format!(
         "{}: {} points from {} to {}, {}.",

@@ -42,6 +42,15 @@ pub(crate) fn clock(time: DateTime) -> String {
     format!("{:02}:{:02}", time.hour(), time.minute())
 }
 
+/// Text for the foot of a page: at most so many characters, with an ellipsis where something was cut.
+pub(crate) fn shorten(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    let kept: String = text.chars().take(most.saturating_sub(1)).collect();
+    format!("{}…", kept.trim_end())
+}
+
 fn month_name(date: Date) -> &'static str {
     let index = usize::try_from(date.month() - 1).unwrap_or(0);
     MONTHS.get(index).copied().unwrap_or("")

@@ -375,7 +375,7 @@ pub fn learner() -> PersonPage {
         above_target: 0.54,
         sets_to_know: Some(131),
         sentence: "1 contaminated set of 14 is what chance alone would give about two in five nurses at the unit's rate; it cannot tell yet.".to_owned(),
-        anchors: owned(&["beta-binomial", "chance"]),
+        anchors: owned(&["beta_binomial_moments", "probability_as_high"]),
     };
     PersonPage {
         row: PersonRow {
@@ -534,7 +534,7 @@ fn charted(months: &[(u32, u32)], split: Option<usize>) -> Charted {
         value_axis: "contaminated sets, share of sets with a closed result".to_owned(),
         of_what: "sets".to_owned(),
         percent: true,
-        anchor: "p-chart".to_owned(),
+        anchor: "p_chart".to_owned(),
     }
 }
 
