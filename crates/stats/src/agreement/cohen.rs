@@ -93,47 +93,37 @@ pub fn weighted_kappa(
         });
     }
     let (rows, columns) = table.margins();
-    let mean_weight = |of: &dyn Fn(usize) -> f64, shares: &[f64]| -> f64 {
-        shares.iter().enumerate().map(|(k, share)| of(k) * share).sum()
-    };
+    // Everything is kept in disagreement 1 − w: differences from 1 would lose their digits when nearly all agree.
+    let apart = |i: usize, j: usize| 1.0 - weights.weight(i, j);
     let by_row: Vec<f64> =
-        (0..n_categories).map(|i| mean_weight(&|j| weights.weight(i, j), &columns)).collect();
+        (0..n_categories).map(|i| (0..n_categories).map(|j| apart(i, j) * columns[j]).sum()).collect();
     let by_column: Vec<f64> =
-        (0..n_categories).map(|j| mean_weight(&|i| weights.weight(i, j), &rows)).collect();
-    let observed: f64 = table.shares().map(|(i, j, share)| weights.weight(i, j) * share).sum();
-    let expected = mean_weight(&|i| by_row[i], &rows);
-    // Disagreement is summed on its own: 1 − pe would keep nothing of it when nearly all agree by chance.
-    let mut disagreement_expected = 0.0;
-    for (i, row) in rows.iter().enumerate() {
-        for (j, column) in columns.iter().enumerate() {
-            disagreement_expected += (1.0 - weights.weight(i, j)) * row * column;
-        }
-    }
-    if disagreement_expected <= 0.0 {
+        (0..n_categories).map(|j| (0..n_categories).map(|i| apart(i, j) * rows[i]).sum()).collect();
+    let expected_apart: f64 = by_row.iter().zip(&rows).map(|(apart, row)| apart * row).sum();
+    if expected_apart <= 0.0 {
         return Err(StatsError::NoSpread { what: "agreement expected by chance", value: 1.0 });
     }
-    let disagreement_observed: f64 =
-        table.shares().map(|(i, j, share)| (1.0 - weights.weight(i, j)) * share).sum();
-    let estimate = 1.0 - disagreement_observed / disagreement_expected;
+    let observed_apart: f64 = table.shares().map(|(i, j, share)| apart(i, j) * share).sum();
+    let estimate = 1.0 - observed_apart / expected_apart;
 
+    // The influence of one case in cell (i, j) on κ, times (1 − pe)²; its mean over the table is 0, so the sum of
+    // squares is the variance of the source's equation without its final subtraction.
     let n = table.n_cases() as f64;
-    let mut spread = 0.0;
-    let mut null_spread = 0.0;
+    let (mut spread, mut null_spread) = (0.0, 0.0);
     for (i, j, share) in table.shares() {
         let both = by_row[i] + by_column[j];
-        let weight = weights.weight(i, j);
-        let term = weight * disagreement_expected - both * disagreement_observed;
-        spread += share * term * term;
-        null_spread += rows[i] * columns[j] * (weight - both) * (weight - both);
+        let influence = observed_apart * (both - expected_apart) - apart(i, j) * expected_apart;
+        spread += share * influence * influence;
+        let null_influence = both - expected_apart - apart(i, j);
+        null_spread += rows[i] * columns[j] * null_influence * null_influence;
     }
-    let centre = observed * expected - 2.0 * expected + observed;
-    let variance = (spread - centre * centre).max(0.0) / n / disagreement_expected.powi(4);
-    let null_variance = (null_spread - expected * expected).max(0.0) / n / disagreement_expected.powi(2);
+    let variance = spread / n / expected_apart.powi(4);
+    let null_variance = null_spread / n / expected_apart.powi(2);
     let standard_error = (table.n_cases() > 1).then(|| variance.sqrt());
     Ok(Agreement {
         estimate,
-        observed,
-        expected,
+        observed: 1.0 - observed_apart,
+        expected: 1.0 - expected_apart,
         n_cases: table.n_cases(),
         standard_error,
         null_standard_error: Some(null_variance.sqrt()),

@@ -36,7 +36,7 @@ pub enum StandardErrors {
     Dispersion,
     /// Newey-West errors looking `lag` periods back, with the factor n/(n − p). Intervals with t(n − p).
     NeweyWest {
-        /// Periods looked back, below the number of periods; `newey_west_lag` gives a customary one.
+        /// Periods looked back, up to a third of the periods; `newey_west_lag` gives a customary one.
         lag: usize,
     },
 }
@@ -215,12 +215,14 @@ pub fn segmented_regression(
         StandardErrors::Model => fitted.inverse_information.clone(),
         StandardErrors::Dispersion => &fitted.inverse_information * dispersion.max(1.0),
         StandardErrors::NeweyWest { lag } => {
-            if lag >= n_points {
+            // Looking further back than that, the terms cancel and the errors come out far too small.
+            let furthest = n_points / 3;
+            if lag > furthest {
                 return Err(StatsError::NotWithin {
                     what: "periods looked back",
                     value: lag as f64,
                     low: 0.0,
-                    high: n_points as f64 - 1.0,
+                    high: furthest as f64,
                 });
             }
             // With the canonical link the score of a period is its column times (seen − mean).

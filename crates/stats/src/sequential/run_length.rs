@@ -14,8 +14,9 @@ pub struct RunLength {
     standard_deviation: f64,
     /// Chance of no signal within n observations, from n = 0 on.
     no_signal: Vec<f64>,
-    /// From the end of `no_signal` on, the chance falls by this factor per observation; 0 where it has run out.
-    factor: f64,
+    /// From the end of `no_signal` on, the chance falls by e to minus this per observation; `None` where it has run
+    /// out.
+    decay: Option<f64>,
 }
 
 impl RunLength {
@@ -37,10 +38,10 @@ impl RunLength {
     /// The chance, 0 to 1, of no signal within the first `n` observations, exact in the far tail too.
     pub fn no_signal_within(&self, n: u64) -> f64 {
         let last = self.no_signal.len() - 1;
-        match usize::try_from(n) {
-            Ok(index) if index <= last => self.no_signal[index],
-            _ if self.factor == 0.0 => 0.0,
-            _ => self.no_signal[last] * libm::exp((n - last as u64) as f64 * libm::log(self.factor)),
+        match (usize::try_from(n), self.decay) {
+            (Ok(index), _) if index <= last => self.no_signal[index],
+            (_, None) => 0.0,
+            (_, Some(decay)) => self.no_signal[last] * libm::exp(-decay * (n - last as u64) as f64),
         }
     }
 
@@ -53,16 +54,13 @@ impl RunLength {
         }
         // A relative slack of a few roundings, so a tie such as P(N ≤ n) = 0.5 exactly is found at n.
         let met = |no_signal: f64| no_signal <= wanted * (1.0 + 1e-13);
-        if let Some(index) =
-            Some(self.no_signal.partition_point(|&s| !met(s))).filter(|i| *i < self.no_signal.len())
-        {
+        let index = self.no_signal.partition_point(|&no_signal| !met(no_signal));
+        if index < self.no_signal.len() {
             return Some(index as u64);
         }
-        if self.factor == 0.0 {
-            return None;
-        }
+        let decay = self.decay?;
         let last = self.no_signal.len() as u64 - 1;
-        let more = libm::log(wanted / self.no_signal[last as usize]) / libm::log(self.factor);
+        let more = -libm::log(wanted / self.no_signal[last as usize]) / decay;
         let mut n = last + libm::floor(more).max(0.0) as u64;
         while !met(self.no_signal_within(n)) {
             n += 1;
@@ -70,9 +68,14 @@ impl RunLength {
         Some(n)
     }
 
-    /// For a chart whose chances are already worked out; `factor` continues the last of `no_signal`.
-    pub(crate) fn from_parts(mean: f64, standard_deviation: f64, no_signal: Vec<f64>, factor: f64) -> Self {
-        Self { mean, standard_deviation, no_signal, factor }
+    /// For a chart whose chances are already worked out; `decay` continues the last of `no_signal`.
+    pub(crate) fn from_parts(
+        mean: f64,
+        standard_deviation: f64,
+        no_signal: Vec<f64>,
+        decay: Option<f64>,
+    ) -> Self {
+        Self { mean, standard_deviation, no_signal, decay }
     }
 
     /// Solves the renewal equation. `first` is the first cycle where it differs from `again`, those after it;
@@ -96,14 +99,14 @@ impl RunLength {
             let inside = first.inside_after(n) + starts.newest() + starts.since(&again.inside, n);
             no_signal.push(inside.clamp(0.0, 1.0));
             if inside < 1e-18 {
-                return Ok(Self { mean, standard_deviation, no_signal, factor: 0.0 });
+                return Ok(Self { mean, standard_deviation, no_signal, decay: None });
             }
             if let Some(tail) = &tail {
                 let expected = tail.amplitude * libm::exp(-tail.rate * n as f64);
                 n_settled = if (inside / expected - 1.0).abs() < 1e-13 { n_settled + 1 } else { 0 };
                 // Two periods of agreement: the other terms have died, they are not merely passing through zero.
                 if n_settled > 2 * memory {
-                    return Ok(Self { mean, standard_deviation, no_signal, factor: libm::exp(-tail.rate) });
+                    return Ok(Self { mean, standard_deviation, no_signal, decay: Some(tail.rate) });
                 }
             }
             n_products += 2 * n.min(again.below.len()) as u64;
