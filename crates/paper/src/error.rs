@@ -28,7 +28,7 @@ impl fmt::Display for PaperName {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PaperError {
-    /// The breakdown has no important step or one without a key point would leave the paper empty.
+    /// The breakdown has no important step, so that the paper would be empty.
     #[error(
         "the {paper} for '{job}' was not made: its breakdown has no important step; write at least one step, check the breakdown and print again"
     )]

@@ -1,4 +1,4 @@
-//! The typesetter with everything it may see: six templates and ten font files, all part of the program.
+//! The typesetter with everything it may see: five templates and ten font files, all part of the program.
 
 use std::sync::LazyLock;
 

@@ -428,7 +428,7 @@ pub fn learner() -> PersonPage {
             unknown_collectors: rate(
                 61,
                 412,
-                "sets",
+                "sets without a collector",
                 "sets of the last twelve months",
                 Some((0.148, 0.117, 0.186)),
             ),
