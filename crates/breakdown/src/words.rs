@@ -7,9 +7,9 @@ const EMPTY: &[&str] = &[
     "going", "gonna", "had", "has", "have", "he", "her", "here", "his", "i", "if", "i'm", "in", "into", "is",
     "it", "it's", "its", "just", "let", "like", "may", "me", "might", "must", "my", "now", "of", "off",
     "okay", "ok", "on", "or", "our", "out", "own", "she", "should", "so", "some", "than", "that", "that's",
-    "the", "their", "them", "then", "there", "these", "they", "this", "those", "to", "uh", "um", "up", "us",
-    "was", "we", "well", "were", "what", "when", "where", "which", "while", "who", "will", "with", "would",
-    "yeah", "you", "your",
+    "the", "their", "them", "then", "until", "till", "there", "these", "they", "this", "those", "to", "uh",
+    "um", "up", "us", "was", "we", "well", "were", "what", "when", "where", "which", "while", "who", "will",
+    "with", "would", "yeah", "you", "your",
 ];
 
 /// The words of a text that carry meaning, in lower case and cut to their stem, in order and with repeats.
@@ -29,8 +29,21 @@ pub fn content_words(text: &str) -> Vec<String> {
 
 /// "don't", "never", "no" and their kind all say "not".
 fn expand_negation(word: &str) -> Option<String> {
-    let negative =
-        word.ends_with("n't") || matches!(word, "never" | "no" | "not" | "cannot" | "without" | "dont");
+    let negative = word.ends_with("n't")
+        || matches!(
+            word,
+            "never"
+                | "no"
+                | "not"
+                | "nothing"
+                | "nobody"
+                | "cannot"
+                | "without"
+                | "dont"
+                | "avoid"
+                | "neither"
+                | "nor"
+        );
     negative.then(|| "not".to_owned())
 }
 

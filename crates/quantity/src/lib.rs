@@ -19,3 +19,8 @@ pub use find::{Found, find};
 pub use measure::{Mass, Seconds, Volume};
 pub use read::ReadError;
 pub use stated::{Agreement, Per, Stated, StatedError, Unit};
+
+/// True for a word that names a unit of volume or time: "mL", "mils", "seconds".
+pub fn names_unit(word: &str) -> bool {
+    vocabulary::unit(&word.to_lowercase()).is_some()
+}

@@ -1,7 +1,20 @@
 //! A teach-back held against a breakdown.
 //!
-//! This room is pure. Said, done and result are three kinds of evidence; this room knows only what was said.
+//! This room is pure. Said, done and result are three kinds of evidence; this room knows only what was said. The marks of a
+//! pass are a trainer's; [`hear`] reads a transcript and proposes marks, as a draft that the trainer confirms or changes.
 
 mod mark;
+mod rule;
 
+mod outcome;
+mod series;
+
+mod hear;
+mod transcript;
+
+pub use hear::{Hearing, Proposal, Settings, Unmatched, hear};
 pub use mark::{Mark, TeachBack, TeachBackItem};
+pub use outcome::{CountOf, OrderError, Outcome, OutcomeError, Practise, Shortfall, Why, outcome};
+pub use rule::{PassRule, RuleError};
+pub use series::{Series, series};
+pub use transcript::{SpokenLine, Transcript};
