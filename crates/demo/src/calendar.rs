@@ -106,8 +106,10 @@ impl Roster {
 
 /// The days of one person's week, counted from Monday.
 fn week_of(hours: Hours, week: u32, who: usize, dice: &mut Dice) -> Vec<(i64, ShiftKind)> {
-    // Half of those who turn start with nights, so that both shifts stay staffed.
-    let nights_now = (week / 2 + who as u32).is_multiple_of(2);
+    // Those who turn do so in four groups, so that every shift stays staffed.
+    let (week_of_turn, group) = (week + (who as u32 / 2) % 2, who as u32);
+    let nights_now = (week_of_turn / 2 + group).is_multiple_of(2);
+    let nights_next = nights_now && week_of_turn.is_multiple_of(2);
     match hours {
         Hours::EarlyWeek => [0, 1, 2].map(|day| (day, ShiftKind::Day)).to_vec(),
         // While the trainers teach each other they work the same days.
@@ -118,6 +120,7 @@ fn week_of(hours: Hours, week: u32, who: usize, dice: &mut Dice) -> Vec<(i64, Sh
         Hours::LateWeek => [2, 3, 4].map(|day| (day, ShiftKind::Day)).to_vec(),
         Hours::Days => three_of(7, dice).map(|day| (day, ShiftKind::Day)).to_vec(),
         Hours::Nights => three_of(7, dice).map(|day| (day, ShiftKind::Night)).to_vec(),
+        Hours::Turning if nights_next => three_of(7, dice).map(|day| (day, ShiftKind::Night)).to_vec(),
         // No Sunday night: the week after may start with days on Monday morning.
         Hours::Turning if nights_now => three_of(6, dice).map(|day| (day, ShiftKind::Night)).to_vec(),
         Hours::Turning => three_of(7, dice).map(|day| (day, ShiftKind::Day)).to_vec(),

@@ -67,7 +67,7 @@ pub(crate) fn sets(seed: u64) -> Vec<DemoSet> {
     }
     // A second set may fall into the next month: those after the last day are not sent yet.
     sets.retain(|set| set.collected.date() <= crate::calendar::LAST_DAY);
-    sets.sort_by(|a, b| (a.collected, a.episode).cmp(&(b.collected, b.episode)));
+    sets.sort_by_key(|set| (set.collected, set.episode));
     number(&mut sets, &mut dice);
     sets
 }

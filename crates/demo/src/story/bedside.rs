@@ -68,6 +68,9 @@ impl Engine<'_> {
             .copied()
             .filter(|who| self.progress[*who][job.place()].wants_draw(day))
             .filter(|who| self.may_take(*who, set))
+            .filter(|who| {
+                !self.waits_for_trainer(*who, job) || on_shift.iter().any(|other| self.is_trainer(*other))
+            })
             .filter(|who| on_shift.iter().any(|watcher| watcher != who && self.may_watch(*watcher, job, day)))
             .collect();
         // Those nearest to the end first, so that a release comes rather than many half-learned.
@@ -84,6 +87,17 @@ impl Engine<'_> {
         let first = learners.into_iter().find(|who| Some(*who) != again)?;
         let eager = is_scripted(first) || job == Job::Line || day < date(2026, 1, 5);
         self.dice.chance(if eager { 850_000 } else { 780_000 }).then_some((first, job))
+    }
+
+    /// The last draw of two stories is one that the trainer sees.
+    fn waits_for_trainer(&self, who: usize, job: Job) -> bool {
+        let progress = &self.progress[who][job.place()];
+        let told = matches!(progress.end(), Some(End::SafetyPointMissed | End::Waiting));
+        told && progress.counted.len() >= 4 && !progress.checked
+    }
+
+    fn is_trainer(&self, who: usize) -> bool {
+        self.members[who].person.role == Role::Trainer
     }
 
     fn is_near(&self, who: usize, area: Area) -> bool {
@@ -108,9 +122,9 @@ impl Engine<'_> {
             .copied()
             .filter(|who| *who != learner && self.may_watch(*who, job, day))
             .collect();
-        let is_trainer = |who: &usize| self.members[*who].person.role == Role::Trainer;
-        let trainer = watchers.iter().copied().find(|who| is_trainer(who));
-        let mut preceptors: Vec<usize> = watchers.iter().copied().filter(|who| !is_trainer(who)).collect();
+        let trainer = watchers.iter().copied().find(|who| self.is_trainer(*who));
+        let mut preceptors: Vec<usize> =
+            watchers.iter().copied().filter(|who| !self.is_trainer(*who)).collect();
         let turn = self.dice.below(preceptors.len().max(1) as u32) as usize;
         preceptors.rotate_left(turn);
         preceptors.sort_by_key(|who| !self.is_near(*who, set.area));
@@ -275,15 +289,14 @@ impl Engine<'_> {
         let rare = progress.last_draw.is_some_and(|last| days_between(last, day) > 60);
         let told = number(who) == TWO_OF_FOURTEEN && day > date(2026, 7, 20);
         // A trainer on shift asks those whose check is due to take the next draw.
-        let trainer =
-            on_shift.iter().any(|other| *other != who && self.members[*other].person.role == Role::Trainer);
-        let asked = trainer && progress.next_check.is_some_and(|due| due <= day);
-        let urgency = match () {
-            () if rare => 30,
-            () if asked => 40,
-            () if told => 12,
-            () if idle => 6,
-            () => 1,
+        let trainer = on_shift.iter().any(|other| *other != who && self.is_trainer(*other));
+        let overdue = progress.next_check.map_or(-1, |due| days_between(due, day));
+        let urgency = match u32::try_from(overdue) {
+            _ if rare => 30,
+            Ok(days) if trainer => 40 + 3 * days,
+            _ if told => 12,
+            _ if idle => 6,
+            _ => 1,
         };
         near * scope * urgency
     }
@@ -295,10 +308,7 @@ impl Engine<'_> {
         let progress = &self.progress[who][job.place()];
         let Stage::Released(scope) = progress.stage else { return };
         let due = progress.next_check.is_some_and(|due| due <= day);
-        let trainer = on_shift
-            .iter()
-            .copied()
-            .find(|other| *other != who && self.members[*other].person.role == Role::Trainer);
+        let trainer = on_shift.iter().copied().find(|other| *other != who && self.is_trainer(*other));
         let (true, Some(trainer), true, None) = (due, trainer, set.is_adult(), set.cancelled) else { return };
         // Those who are to stay at their own patients: a slip at the check, or no check yet.
         let stays = progress.end() == Some(End::OwnPatients);

@@ -218,10 +218,10 @@ fn corrected_reports(sent: &mut Sent) {
             .filter(|other| other.episode == set.episode && other.specimen != set.specimen)
             .all(DemoSet::is_clear)
     };
-    let grew = |set: &DemoSet, name: &str| {
+    let grew = |set: &DemoSet, name: &'static str| {
         set.cancelled.is_none()
             && set.in_series
-            && set.bottles.iter().any(|bottle| bottle.organisms.iter().any(|organism| *organism == name))
+            && set.bottles.iter().any(|bottle| bottle.organisms.contains(&name))
     };
     let mut find =
         |from: Date, fits: &dyn Fn(&DemoSet) -> bool, came: Date, change: &dyn Fn(&mut DemoSet)| {

@@ -134,7 +134,7 @@ impl<'a> Engine<'a> {
     /// Writes an entry down some minutes after it happened; from a phone out of reach, hours later.
     pub(crate) fn write(&mut self, happened: DateTime, by: usize, kind: EventKind) -> [u8; 16] {
         let late = matches!(kind, EventKind::DrawObserved(_)) && self.dice.chance(50_000);
-        let minutes = if late { self.dice.between(300, 1_500) } else { self.dice.between(4, 35) };
+        let minutes = if late { self.dice.between(200, 1_200) } else { self.dice.between(4, 35) };
         let recorded = minutes_after(happened, minutes);
         let id = identifier::written_at(recorded, &mut self.ids);
         let by = self.members[by].person.id.clone();
@@ -238,6 +238,10 @@ impl<'a> Engine<'a> {
                     EventKind::DrawObserved(ObservedDraw { setting: Setting::Simulated, ..draw }),
                 );
             }
+            // Whoever is to be updated is refreshed first.
+            Task::Release(..) if self.is_to_be_updated(who, job, day) => {
+                self.at_desk(who, days_after(day, 1), task);
+            }
             Task::Release(_, _, scope) => {
                 let reason = self.beyond_the_rule(who, job, scope);
                 let release = Release { person, job: code, version, scope, reason };
@@ -285,6 +289,14 @@ impl<'a> Engine<'a> {
         }
     }
 
+    fn is_to_be_updated(&self, who: usize, job: Job, day: Date) -> bool {
+        let progress = &self.progress[who][job.place()];
+        job == Job::Vein
+            && day >= VEIN_TWO
+            && !progress.second_version
+            && matches!(progress.stage, Stage::Released(_))
+    }
+
     /// The reason a trainer gives where the release rule is not met to the letter.
     fn beyond_the_rule(&self, who: usize, job: Job, scope: Scope) -> Option<String> {
         let reason = match scope {
@@ -302,7 +314,8 @@ impl<'a> Engine<'a> {
     /// Asks a trainer to decide, some days from now.
     pub(crate) fn put_on_desk(&mut self, who: usize, job: Job, day: Date, scope: Scope) {
         self.progress[who][job.place()].on_desk = true;
-        let gap = self.dice.between(1, 5);
+        // Two days at least, so that every entry from a phone out of reach has come in.
+        let gap = self.dice.between(2, 5);
         self.at_desk(who, days_after(day, i64::from(gap)), Task::Release(who, job, scope));
     }
 
