@@ -1,17 +1,21 @@
 //! Writes a page with every chart in both layouts, to be looked at: `cargo run --example charts -- charts.html`.
-//! All numbers are invented and the limits are rough: the drawing is what is looked at here.
+//! All numbers are invented.
 
 use chart::{Interval, IntervalRow, Labels, Look, control_chart, interval_plot};
-use stats::charts::{ChartKind, ChartPoint, ControlChart, Phase, PhaseBasis, Rule, Signal};
+use stats::Proportion;
+use stats::StatsError;
+use stats::charts::{
+    ChartOptions, ControlChart, GCentre, GLimits, PLimits, PhasePlan, g_chart, individuals_chart, p_chart,
+};
 
-fn main() -> std::io::Result<()> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let path = std::env::args().nth(1).unwrap_or_else(|| "charts.html".to_owned());
     let mut page = String::from(
         "<!doctype html><meta charset=utf-8><meta name=viewport content=\"width=device-width\"><style>\
          :root{color-scheme:light dark}body{font-family:system-ui,sans-serif;margin:10px;max-width:1100px}\
          svg{max-width:100%;display:block;margin:0 0 24px}.chart-narrow{width:340px}</style>",
     );
-    for (index, (chart, labels)) in charts().into_iter().enumerate() {
+    for (index, (chart, labels)) in charts()?.into_iter().enumerate() {
         for look in [Look::page(&format!("w{index}")), Look::narrow_page(&format!("n{index}"))] {
             page.push_str(&control_chart(&chart, &labels, &look));
         }
@@ -21,52 +25,38 @@ fn main() -> std::io::Result<()> {
     for look in [Look::page("iw"), Look::narrow_page("in"), Look::file("if")] {
         page.push_str(&interval_plot(&rows, Some((0.03, "target 3 %")), &labels, &look));
     }
-    std::fs::write(path, page)
+    Ok(std::fs::write(path, page)?)
 }
 
-fn charts() -> Vec<(ControlChart, Labels)> {
-    let before = [(7, 101), (6, 96), (5, 110), (8, 102), (15, 118), (6, 97), (7, 99), (5, 104), (6, 92)];
+fn charts() -> Result<Vec<(ControlChart, Labels)>, StatsError> {
+    let before = [(7, 101), (6, 96), (5, 110), (8, 102), (18, 118), (6, 97), (7, 99), (5, 104), (6, 92)];
     let after = [(3, 105), (2, 99), (0, 3), (1, 101), (2, 120), (0, 95), (1, 104), (2, 98), (1, 99)];
-    let long: Vec<(u32, u32)> = before.iter().chain(&after).cycle().take(60).copied().collect();
-    vec![
-        (shares(&before, &after), labels(18)),
-        (shares(&before[..1], &[]), labels(1)),
-        (shares(&long[..30], &long[30..]), labels(60)),
-    ]
-}
-
-fn shares(before: &[(u32, u32)], after: &[(u32, u32)]) -> ControlChart {
-    let mut points = Vec::new();
-    let mut phases = Vec::new();
-    let mut signals = Vec::new();
-    for (name, months) in [("before the training", before), ("after", after)] {
-        let from = points.len();
-        let total: (u32, u32) = months.iter().fold((0, 0), |sum, month| (sum.0 + month.0, sum.1 + month.1));
-        let centre = f64::from(total.0) / f64::from(total.1.max(1));
-        for (events, n) in months {
-            let n = f64::from(*n);
-            let value = f64::from(*events) / n;
-            let reach = 3.0 * (centre * (1.0 - centre) / n).sqrt();
-            let (lower, upper) = (Some(centre - reach).filter(|l| *l > 0.0), Some(centre + reach));
-            let outside = value > centre + reach;
-            if outside {
-                let (rule, at) = (Rule::BeyondLimit, points.len());
-                let sentence = format!("Point {} is above the upper limit.", at + 1);
-                signals.push(Signal { rule, from: at, to: at, sentence });
-            }
-            points.push(ChartPoint { value, n: Some(n), centre, lower, upper, outside });
-        }
-        if !months.is_empty() {
-            let (to, basis, n_basis) = (points.len() - 1, PhaseBasis::OwnPoints, months.len());
-            phases.push(Phase { name: name.to_owned(), from, to, basis, centre, n_basis });
-        }
-    }
-    if after.len() == 9 {
-        let sentence = "Points 10 to 17 lie on one side of the centre line.".to_owned();
-        signals.push(Signal { rule: Rule::EightOnOneSide, from: 9, to: 16, sentence: sentence.clone() });
-        signals.push(Signal { rule: Rule::TwoOfThreeBeyondTwoSigma, from: 14, to: 16, sentence });
-    }
-    ControlChart { kind: ChartKind::PExact, why: "Invented.".to_owned(), points, signals, phases }
+    let months: Vec<(u64, u64)> = before.iter().chain(&after).copied().collect();
+    let shares = |n_months: usize| {
+        let months = months.iter().cycle().take(n_months);
+        months.map(|(events, sets)| Proportion::new(*events, *sets)).collect::<Result<Vec<_>, _>>()
+    };
+    let options = |plan: PhasePlan| ChartOptions { plan, ..ChartOptions::default() };
+    let split = options(PhasePlan::before_and_after(9));
+    let frozen = options(PhasePlan::baseline_then_frozen(9));
+    let gaps = [12, 31, 8, 22, 3, 40, 17, 60, 95, 44, 130, 71, 88, 52];
+    let readings = [8.2, 8.9, 7.4, 8.0, 8.8, 9.1, 7.9, 8.4, 12.9, 8.6, 8.3, 7.7];
+    let plain = |value_axis: &str, n_points: usize| Labels {
+        percent: false,
+        of_what: String::new(),
+        value_axis: value_axis.to_owned(),
+        ..labels(n_points)
+    };
+    Ok(vec![
+        (p_chart(&shares(18)?, PLimits::ExactBinomial, &split)?, labels(18)),
+        (p_chart(&shares(18)?, PLimits::ExactBinomial, &frozen)?, labels(18)),
+        (p_chart(&shares(60)?, PLimits::ExactBinomial, &ChartOptions::default())?, labels(60)),
+        (
+            g_chart(&gaps, GCentre::default(), GLimits::default(), &ChartOptions::default())?,
+            plain("sets between contaminated sets", 14),
+        ),
+        (individuals_chart(&readings, &ChartOptions::default())?, plain("mean fill, mL", 12)),
+    ])
 }
 
 fn labels(n_months: usize) -> Labels {

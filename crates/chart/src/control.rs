@@ -42,9 +42,10 @@ pub fn control_chart(chart: &ControlChart, labels: &Labels, look: &Look) -> Stri
     limit_names(&mut drawing, &plan);
     runs(&mut drawing, &plan);
     points(&mut drawing, &plan, look);
-    let method = match labels.anchor_href {
-        Some(_) => format!("{}: how it is worked out", chart.kind.name()),
-        None => chart.kind.name().to_owned(),
+    let method = if drawing.method_link(labels).is_some() {
+        format!("{}: how it is worked out", chart.kind.name())
+    } else {
+        chart.kind.name().to_owned()
     };
     drawing.method((0.0, plan.bottom + line * 2.6), &method, labels);
     drawing.finish(height, labels, &description)
@@ -353,7 +354,9 @@ fn points(drawing: &mut Drawing, plan: &Plan, look: &Look) {
         drawing.open(&format!("class=\"chart-point\"{tab}"));
         drawing.tooltip(&sentence);
         drawing.pointer_area(plan.edge(index), plan.top, plan.slot(), plan.bottom - plan.top);
-        if plan.signals_of(index).any(|(_, signal)| signal.rule != Rule::BeyondLimit) {
+        // Few crossings concern the whole series: the bracket says so, and rings around every point would not.
+        let is_ringed = |signal: &Signal| !matches!(signal.rule, Rule::BeyondLimit | Rule::FewCrossings);
+        if plan.signals_of(index).any(|(_, signal)| is_ringed(signal)) {
             drawing.ring(place, radius + 2.6, Ink::Signal);
         }
         if point.outside {
@@ -362,7 +365,9 @@ fn points(drawing: &mut Drawing, plan: &Plan, look: &Look) {
             let beyond = plan.signals_of(index).find(|(_, signal)| signal.rule == Rule::BeyondLimit);
             let word = if below { "low" } else { "high" };
             let text = beyond.map_or_else(|| word.to_owned(), |(number, _)| number.to_string());
-            let away = if below { radius + 5.0 + drawing.font_size } else { -(radius + 8.0) };
+            // Under a point at the foot of the plot the labels of the axis begin.
+            let down = radius + 5.0 + drawing.font_size;
+            let away = if below && y + down < plan.bottom { down } else { -(radius + 8.0) };
             drawing.bold((place.0, place.1 + away), Anchor::Middle, Ink::Signal, &text);
         } else {
             drawing.dot(place, radius, Ink::Full);

@@ -201,7 +201,8 @@ impl<'a> Drawing<'a> {
         }
     }
 
-    fn method_link<'l>(&self, labels: &'l Labels) -> Option<&'l str> {
+    /// Where the method is explained, if the drawing can lead there.
+    pub(crate) fn method_link<'l>(&self, labels: &'l Labels) -> Option<&'l str> {
         let href = labels.anchor_href.as_deref()?.trim();
         let local = (href.starts_with('/') && !href.starts_with("//")) || href.starts_with('#');
         (self.is_page() && (local || href.starts_with("https://"))).then_some(href)

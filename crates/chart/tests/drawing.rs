@@ -158,6 +158,31 @@ fn signals_differ_in_shape_and_carry_a_number() {
 }
 
 #[test]
+fn a_low_signal_at_the_foot_keeps_its_number_off_the_axis() {
+    let mut chart = invented_chart();
+    chart.points[4].outside = true;
+    chart.points[4].lower = Some(0.01);
+    let svg = control_chart(&chart, &labels(), &Look::file("a"));
+    let document = Document::parse(&svg).unwrap();
+    let place = |text: &str| -> f64 {
+        let node =
+            document.descendants().find(|node| node.is_element() && node.text() == Some(text)).unwrap();
+        node.attribute("y").unwrap().parse().unwrap()
+    };
+    assert!(place("low") < place("0 %"), "above the point, which lies on the axis");
+}
+
+#[test]
+fn a_signal_of_the_whole_series_is_bracketed_only() {
+    let mut chart = invented_chart();
+    let sentence = "Few crossings.".to_owned();
+    chart.signals = vec![Signal { rule: Rule::FewCrossings, from: 0, to: 7, sentence }];
+    let svg = control_chart(&chart, &labels(), &Look::file("a"));
+    assert_eq!(titles(&svg, "chart-run"), ["Signal 1: Few crossings."]);
+    assert_eq!(svg.matches("<circle").count(), 7, "eight points, one of them a diamond, and no ring");
+}
+
+#[test]
 fn print_knows_no_variables_and_the_page_no_fixed_colours() {
     let print = control_chart(&invented_chart(), &labels(), &Look::file("a"));
     assert!(!print.contains("var(") && !print.contains("currentColor"));
