@@ -108,7 +108,7 @@ fn tables_have_header_cells_and_the_chart_has_words() {
         elements.iter().filter_map(|dict| dict.get::<Text>("Alt")).map(|text| text_string(&text)).collect();
     assert_eq!(
         alternatives,
-        ["Contaminated sets by month: 18 points from 2024-10 to 2026-03, 2 signals, described below."]
+        ["Contaminated sets by month: 18 points from 2024-10 to 2026-03, 1 signal, described below."]
     );
 }
 

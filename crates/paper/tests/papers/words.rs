@@ -202,20 +202,26 @@ fn a_correction_of_an_entry_that_is_not_listed_is_kept() {
 
 #[test]
 fn the_report_gives_every_figure_its_denominator() {
-    let report = month_report(&larkfield::report(), &printing()).unwrap();
+    let facts = larkfield::report();
+    let chart = &facts.chart.as_ref().unwrap().chart;
+    let report = month_report(&facts, &printing()).unwrap();
+    let upper = chart.points.last().unwrap().upper.unwrap();
+    assert_says(&report, &[&chart.why, &format!("upper limit {:.1} %", upper * 100.0)]);
+    assert!(!chart.signals.is_empty(), "21 of 118 among months of about 7 % must show");
+    for (number, signal) in (1..).zip(&chart.signals) {
+        let labels = &facts.chart.as_ref().unwrap().labels;
+        assert_says(&report, &[&format!("{number} {}", labels[signal.from]), &signal.sentence]);
+    }
     assert_says(
         &report,
         &[
             "4 of 118 = 3.4 %",
             "interval 1.3 to 8.4 % (Wilson, 95 %)",
-            "33 of 1249 sets with a closed result; 2.6 %",
+            "38 of 1247 sets with a closed result; 3.0 %",
             "not closed yet 7",
             "The figures of this month are provisional",
             "common commensal in one of two or more sets within 24 h, version 1",
             "as of 7 April 2026",
-            "p chart with exact binomial limits: at about 100 sets a month",
-            "upper limit 6.1 %",
-            "2025-02: Point 5 is above the upper limit.",
             "Larkfield West 3 of 45 6.7 % (2.3 to 17.9 %)",
             "Step-down 0 of 12 no share below 20 sets",
             "Central line 2 of 25",
