@@ -250,3 +250,24 @@ fn fisher_tea_and_others() {
     let none = conditional_odds_ratio(table(0, 3, 0, 4), ConfidenceLevel::default());
     assert_eq!((none.ratio, none.lower, none.upper), (None, 0.0, None));
 }
+
+#[test]
+fn the_largest_counts_are_answered_at_once() {
+    // A million million trials: the interval is the estimate give or take 1.96 standard errors, as the normal
+    // distribution says there.
+    let n = stats::value::LARGEST_COUNT;
+    let start = std::time::Instant::now();
+    for x in [n / 2, n / 50] {
+        let estimate = x as f64 / n as f64;
+        let width = 1.959_964 * (estimate * (1.0 - estimate) / n as f64).sqrt();
+        for method in IntervalMethod::ALL {
+            let found = interval(of(x, n), ConfidenceLevel::default(), method);
+            let (below, above) = (estimate - found.lower(), found.upper() - estimate);
+            assert!((below / width - 1.0).abs() < 1e-5 && (above / width - 1.0).abs() < 1e-5, "{found:?}");
+        }
+    }
+    let found = poisson_exact(n, 1.0, ConfidenceLevel::default()).unwrap();
+    assert!(((found.width() / 2.0) / (1.959_964 * (n as f64).sqrt()) - 1.0).abs() < 1e-5, "{found:?}");
+    assert!(start.elapsed().as_secs() < 60, "{:?}", start.elapsed());
+    assert!(poisson_exact(n + 1, 1.0, ConfidenceLevel::default()).is_err());
+}

@@ -124,17 +124,15 @@ impl Beta {
             let bend = (a - 1.0) / x - (b - 1.0) / y;
             let step = newton / (1.0 - 0.5 * (newton * bend).clamp(-1.0, 1.0));
             let mut next = x - step;
-            if !(low < next && next < high) {
+            let inside = low < next && next < high;
+            if !inside {
                 // Far down the lower tail halving the exponent is quicker than halving the number.
                 next = if low == 0.0 && high < 1e-3 { high * 1e-2 } else { 0.5 * (low + high) };
             }
             let moved = (next - x).abs();
             x = next;
-            if moved <= 1e-16 * x || (moved <= 3e-16 * x && moved.abs() <= 1e-16) {
-                return x;
-            }
-            // Halley triples the digits: after a step this small the next would change nothing.
-            if moved <= 1e-6 * x.min(1.0 - x) && step.abs() == moved {
+            // Halley triples the digits: after an error this small in the area the step leaves nothing to do.
+            if moved <= 1e-16 * x || (error.abs() <= 3e-6 * p.min(q) && inside) {
                 return x;
             }
         }
@@ -173,29 +171,39 @@ fn quick_upper_z(p: f64, q: f64) -> f64 {
 }
 
 /// The continued fraction of the incomplete beta function (Didonato and Morris 1992, ACM Trans Math Softw
-/// 18:360, equation 9), by the modified Lentz method: I_x(a, b) = x^a y^b / B(a, b) divided by it. It needs
-/// about √max(a, b) terms, and nothing cancels near x = 1 because y = 1 − x is given beside x.
+/// 18:360, equation 9): I_x(a, b) = x^a y^b / B(a, b) divided by it. It needs about √max(a, b) terms, and
+/// nothing cancels near x = 1 because y = 1 − x is given beside x.
+///
+/// Numerators and denominators are carried forward apart (Wallis): one division a term, and it is not waited
+/// for.
 fn continued_fraction(a: f64, b: f64, x: f64, y: f64) -> f64 {
-    const TINY: f64 = 1e-300;
-    let guard = |value: f64| if value.abs() < TINY { TINY } else { value };
+    const LARGE: f64 = 1e150;
     let most = 1000.0 + 50.0 * a.max(b).sqrt();
     let start = a * y - b * x + 1.0;
-    let mut value = guard(a * start / (a + 1.0));
-    let (mut c, mut d) = (value, 0.0);
+    let mut inverse = 1.0 / (a + 1.0);
+    let (mut top_before, mut top) = (1.0, a * start * inverse);
+    let (mut bottom_before, mut bottom) = (0.0, 1.0);
     let mut m = 1.0;
     while m < most {
-        let before = a + 2.0 * m - 1.0;
-        let fall = m * (b - m) * x / before;
-        let top = (a + m - 1.0) * (a + b + m - 1.0) * x / before * fall;
-        let bottom = m + fall + (a + m) * (start + m * (1.0 + y)) / (before + 2.0);
-        d = 1.0 / guard(bottom + top * d);
-        c = guard(bottom + top / c);
-        let change = c * d;
-        value *= change;
-        if (change - 1.0).abs() < 2e-16 {
+        // `inverse` is 1/(a + 2m − 1) here, and 1/(a + 2m + 1) for the next term.
+        let fall = m * (b - m) * x * inverse;
+        let numerator = (a + m - 1.0) * (a + b + m - 1.0) * x * inverse * fall;
+        inverse = 1.0 / (a + 2.0 * m + 1.0);
+        let denominator = m + fall + (a + m) * (start + m * (1.0 + y)) * inverse;
+        (top_before, top) = (top, denominator * top + numerator * top_before);
+        (bottom_before, bottom) = (bottom, denominator * bottom + numerator * bottom_before);
+        // The last two ratios agree: cross-multiplied, so that no division is spent on it.
+        let (cross, back) = (top * bottom_before, top_before * bottom);
+        if (cross - back).abs() <= f64::EPSILON * cross.abs() {
             break;
+        }
+        if bottom.abs() > LARGE || top.abs() > LARGE {
+            top /= LARGE;
+            top_before /= LARGE;
+            bottom /= LARGE;
+            bottom_before /= LARGE;
         }
         m += 1.0;
     }
-    value
+    top / bottom
 }

@@ -112,7 +112,8 @@ fn solve(shape: f64, p: f64, q: f64) -> f64 {
         let bend = (shape - 1.0) / x - 1.0;
         let step = newton / (1.0 - 0.5 * (newton * bend).clamp(-1.0, 1.0));
         let mut next = x - step;
-        if !(low < next && next < high) {
+        let inside = low < next && next < high;
+        if !inside {
             next = if high.is_infinite() {
                 2.0 * x
             } else if low == 0.0 {
@@ -123,7 +124,8 @@ fn solve(shape: f64, p: f64, q: f64) -> f64 {
         }
         let moved = (next - x).abs();
         x = next;
-        if moved <= 1e-16 * x || (moved <= 1e-6 * x && step.abs() == moved) {
+        // Halley triples the digits: after an error this small in the area the step leaves nothing to do.
+        if moved <= 1e-16 * x || (error.abs() <= 3e-6 * p.min(q) && inside) {
             return x;
         }
     }

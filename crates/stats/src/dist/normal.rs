@@ -41,5 +41,5 @@ pub fn normal_quantile(p: f64) -> f64 {
 
 /// The z that leaves half of 1 − level in each tail: 1.959964 at 0.95.
 pub fn two_sided_z(level: ConfidenceLevel) -> f64 {
-    -normal_quantile(level.tail())
+    level.z()
 }

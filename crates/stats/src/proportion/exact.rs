@@ -152,7 +152,7 @@ pub fn jeffreys(proportion: Proportion, level: ConfidenceLevel) -> Interval {
 ///
 /// # Range
 ///
-/// x events, 0 to 2^53; exposure above 0 in any unit; bounds are events per that unit, 0 upward.
+/// x events, 0 to a million million; exposure above 0 in any unit; bounds are events per that unit, 0 upward.
 ///
 /// # Ends
 ///

@@ -6,7 +6,7 @@ use crate::proportion::RatioEstimate;
 use crate::value::{ConfidenceLevel, Probability, Proportion};
 
 /// The largest number of tables with the same margins that is worked through one by one.
-const MOST_TABLES: u64 = 5_000_000;
+const MOST_TABLES: u64 = 200_000;
 
 /// A table whose log probability is this close above that of the table seen counts as equally likely.
 const EQUALLY_LIKELY: f64 = 1e-7;
@@ -19,7 +19,7 @@ pub struct TwoByTwo {
 }
 
 impl TwoByTwo {
-    /// Refuses tables with more than five million tables of the same margins: there the approximate methods
+    /// Refuses tables with more than 200,000 tables of the same margins: there the approximate methods
     /// agree.
     pub fn new(first: Proportion, second: Proportion) -> Result<Self, StatsError> {
         let table = Self { first, second };

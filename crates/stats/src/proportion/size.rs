@@ -5,7 +5,7 @@ use crate::error::{StatsError, positive};
 use crate::value::{ConfidenceLevel, LARGEST_COUNT, Probability};
 
 /// The longest test that is looked for.
-const MOST_TRIALS: u64 = 1_000_000;
+const MOST_TRIALS: u64 = 200_000;
 
 /// The rate that no event among n trials still allows: "0 of 14 is compatible with up to 19 %".
 ///
@@ -94,7 +94,7 @@ pub fn rule_of_three(trials: u64) -> Result<Probability, StatsError> {
 ///
 /// # Ends
 ///
-/// An n beyond 2^53 is refused.
+/// An n beyond a million million is refused.
 ///
 /// # Source
 ///
@@ -170,7 +170,7 @@ pub struct OneSidedTest {
 ///
 /// # Range
 ///
-/// p₀, p₁, α and power strictly between 0 and 1, p₀ ≠ p₁; n up to one million.
+/// p₀, p₁, α and power strictly between 0 and 1, p₀ ≠ p₁; n up to 200,000.
 ///
 /// # Ends
 ///
