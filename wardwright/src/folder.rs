@@ -12,7 +12,8 @@ use crate::message::Message;
 
 /// Name of the settings file.
 pub const SETTINGS: &str = "wardwright.toml";
-const BOOK: &str = "book.sqlite";
+/// Name of the record book's file.
+pub const BOOK: &str = "book.sqlite";
 const PATIENT_KEY: &str = "patient.key";
 const PATIENT_KEY_BYTES: usize = 32;
 
@@ -111,7 +112,7 @@ impl Folder {
 
     /// The day every question is asked on: the demo's fixed day, otherwise the clock's.
     pub fn today(&self) -> Date {
-        self.fixed_day().ok().flatten().unwrap_or_else(|| jiff::Zoned::now().date())
+        self.fixed_day().ok().flatten().unwrap_or_else(|| jiff::ZonedDateTime::now().date())
     }
 
     /// Day from which training counts as "after", where the settings name one.

@@ -46,6 +46,13 @@ pub enum Body {
     ReportPublished(PublishedReport),
 }
 
+impl Body {
+    /// The word under which the book keeps it, such as `draw-observed`; `docs/record-book.md` lists them.
+    pub fn kind(&self) -> &'static str {
+        crate::stored::kind(self)
+    }
+}
+
 /// The rule that gave the verdicts, by name and version.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct RuleNamed {

@@ -21,6 +21,7 @@ mod sqlite;
 mod store;
 mod stored;
 mod verify;
+mod written;
 
 #[cfg(test)]
 mod sqlite_tests;
@@ -33,3 +34,4 @@ pub use error::{BookError, Fault};
 pub use history::{event, history, job_of_route};
 pub use sqlite::SqliteBook;
 pub use store::{Appended, Head, JudgedSet, SetVersion, Store, TakeIn, TakeInOutcome, Verification};
+pub use written::{Written, read_entries};

@@ -28,5 +28,6 @@ pub use event::{
 };
 pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_facts, paired_marks};
 pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
+pub use sentence::Sentences;
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};

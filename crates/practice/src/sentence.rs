@@ -3,9 +3,27 @@
 use breakdown::{ItemId, ItemKind};
 use teachback::{Mark, TeachBack};
 
-use crate::event::{DrawItem, DrawMark, EventKind, ObservedDraw, Role, Scope, Setting};
+use crate::effective::standing_events;
+use crate::event::{DrawItem, DrawMark, EventKind, History, ObservedDraw, Role, Scope, Setting};
 use crate::judge::listed;
 use crate::versions::{Versions, key_points};
+
+/// Says in one sentence what an event of a history says, with its counts and what they are out of.
+pub struct Sentences<'a> {
+    versions: Versions<'a>,
+}
+
+impl<'a> Sentences<'a> {
+    /// Prepares the sentences of a history: its breakdowns tell how many key points there are.
+    pub fn new(history: &'a History) -> Sentences<'a> {
+        Sentences { versions: Versions::read(&standing_events(history)) }
+    }
+
+    /// What happened, in a sentence.
+    pub fn of(&self, kind: &EventKind) -> String {
+        sentence(kind, &self.versions)
+    }
+}
 
 /// The sentence for an event. Counts are of key points; the versions tell how many there are.
 pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>) -> String {

@@ -54,8 +54,12 @@ pub struct StoredBody {
 
 /// Turns a body into its newest stored form.
 pub fn encode(body: &Body) -> Result<StoredBody, StoredError> {
-    let (kind, text) = v1::encode(body)?;
-    Ok(StoredBody { kind: kind.to_owned(), version: 1, text })
+    Ok(StoredBody { kind: kind(body).to_owned(), version: 1, text: v1::encode(body)? })
+}
+
+/// The word under which a body is stored, such as `draw-observed`.
+pub fn kind(body: &Body) -> &'static str {
+    v1::kind(body)
 }
 
 /// Reads a body in whichever version it was stored.

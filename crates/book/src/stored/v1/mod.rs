@@ -43,42 +43,52 @@ pub(super) const TAKEN_IN: &str = "laboratory-file-taken-in";
 #[serde(deny_unknown_fields)]
 struct Nothing {}
 
-pub(super) fn encode(body: &Body) -> Result<(&'static str, String), StoredError> {
-    let kind = match body {
-        Body::LaboratoryFileTakenIn(taken_in) => {
-            return Ok((TAKEN_IN, text(&reports::TakenIn::from(taken_in))?));
-        }
-        Body::ReportPublished(report) => {
-            return Ok(("report-published", text(&reports::Report::store(report)?)?));
-        }
-        Body::Practice(kind) => kind,
-    };
-    Ok(match kind {
-        EventKind::PersonAdded(person) => ("person-added", text(&people::PersonAdded::from(person))?),
-        EventKind::BreakdownPublished(breakdown) => {
-            ("breakdown-published", text(&breakdowns::Breakdown::store(breakdown)?)?)
-        }
-        EventKind::Planned { person, job, by } => {
-            ("planned", text(&people::Planned::store(person, job, *by))?)
-        }
-        EventKind::Demonstrated { person, job, version } => {
-            ("demonstrated", text(&people::OnVersion::store(person, job, *version))?)
-        }
-        EventKind::TeachBackHeard { person, teachback } => {
-            ("teach-back-heard", text(&teachbacks::TeachBack::store(person, teachback)?)?)
-        }
-        EventKind::DrawObserved(draw) => ("draw-observed", text(&people::Draw::from(draw))?),
-        EventKind::SpotChecked(check) => ("spot-checked", text(&people::Draw::from(&check.0))?),
-        EventKind::Released(release) => ("released", text(&people::Release::from(release))?),
-        EventKind::Withdrawn { person, job, reason } => {
-            ("withdrawn", text(&people::Withdrawn::store(person, job, reason))?)
-        }
-        EventKind::RefresherDone { person, job, version } => {
-            ("refresher-done", text(&people::OnVersion::store(person, job, *version))?)
-        }
-        EventKind::PersonLeft { person } => ("person-left", text(&people::PersonLeft::store(person))?),
-        EventKind::EnteredInError => ("entered-in-error", text(&Nothing {})?),
-    })
+pub(super) fn kind(body: &Body) -> &'static str {
+    match body {
+        Body::LaboratoryFileTakenIn(_) => TAKEN_IN,
+        Body::ReportPublished(_) => "report-published",
+        Body::Practice(kind) => match kind {
+            EventKind::PersonAdded(_) => "person-added",
+            EventKind::BreakdownPublished(_) => "breakdown-published",
+            EventKind::Planned { .. } => "planned",
+            EventKind::Demonstrated { .. } => "demonstrated",
+            EventKind::TeachBackHeard { .. } => "teach-back-heard",
+            EventKind::DrawObserved(_) => "draw-observed",
+            EventKind::SpotChecked(_) => "spot-checked",
+            EventKind::Released(_) => "released",
+            EventKind::Withdrawn { .. } => "withdrawn",
+            EventKind::RefresherDone { .. } => "refresher-done",
+            EventKind::PersonLeft { .. } => "person-left",
+            EventKind::EnteredInError => "entered-in-error",
+        },
+    }
+}
+
+pub(super) fn encode(body: &Body) -> Result<String, StoredError> {
+    match body {
+        Body::LaboratoryFileTakenIn(taken_in) => text(&reports::TakenIn::from(taken_in)),
+        Body::ReportPublished(report) => text(&reports::Report::store(report)?),
+        Body::Practice(kind) => match kind {
+            EventKind::PersonAdded(person) => text(&people::PersonAdded::from(person)),
+            EventKind::BreakdownPublished(breakdown) => text(&breakdowns::Breakdown::store(breakdown)?),
+            EventKind::Planned { person, job, by } => text(&people::Planned::store(person, job, *by)),
+            EventKind::Demonstrated { person, job, version }
+            | EventKind::RefresherDone { person, job, version } => {
+                text(&people::OnVersion::store(person, job, *version))
+            }
+            EventKind::TeachBackHeard { person, teachback } => {
+                text(&teachbacks::TeachBack::store(person, teachback)?)
+            }
+            EventKind::DrawObserved(draw) => text(&people::Draw::from(draw)),
+            EventKind::SpotChecked(check) => text(&people::Draw::from(&check.0)),
+            EventKind::Released(release) => text(&people::Release::from(release)),
+            EventKind::Withdrawn { person, job, reason } => {
+                text(&people::Withdrawn::store(person, job, reason))
+            }
+            EventKind::PersonLeft { person } => text(&people::PersonLeft::store(person)),
+            EventKind::EnteredInError => text(&Nothing {}),
+        },
+    }
 }
 
 pub(super) fn decode(kind: &str, text: &str) -> Result<Body, StoredError> {

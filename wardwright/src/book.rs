@@ -1,0 +1,92 @@
+//! The commands `wardwright book` and `wardwright people`: add to the record book, read it, prove it.
+
+mod add;
+mod json;
+mod people;
+mod show;
+mod verify;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use ::book::{BookError, Fault, SqliteBook};
+use clap::{Args, Subcommand};
+
+use crate::message::Message;
+
+/// Work with the record book: add entries, show them, verify that nothing in it was changed
+#[derive(Debug, Subcommand)]
+pub enum BookCommand {
+    Add(add::AddArgs),
+    Show(show::ShowArgs),
+    Verify(verify::VerifyArgs),
+}
+
+/// Show who may do what now, on whose word, and what is still missing
+///
+/// A person's record is for that person and their trainer only.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct PeopleArgs {
+    #[command(subcommand)]
+    command: Option<people::PeopleCommand>,
+    #[command(flatten)]
+    list: people::ListArgs,
+}
+
+/// Runs one of the commands on the book.
+pub fn run(command: &BookCommand) -> ExitCode {
+    match command {
+        BookCommand::Add(args) => add::run(args),
+        BookCommand::Show(args) => show::run(args),
+        BookCommand::Verify(args) => verify::run(args),
+    }
+}
+
+/// Lists people, or shows one.
+pub fn people(args: &PeopleArgs) -> ExitCode {
+    match &args.command {
+        Some(people::PeopleCommand::Show(args)) => people::show(args),
+        None => people::list(&args.list),
+    }
+}
+
+/// What the book says about an error, in the four parts of every message. `file` is named where the error names none.
+pub fn message(error: &BookError, file: &Path) -> Message {
+    let fault = error.fault();
+    let place = match error {
+        BookError::Unreadable(_)
+        | BookError::IdTaken { .. }
+        | BookError::BadDraft { .. }
+        | BookError::OtherPatientKey => {
+            format!("{}: {}", file.display(), fault.place)
+        }
+        _ => fault.place.clone(),
+    };
+    Message { place, ..from_fault(&fault) }
+}
+
+fn from_fault(fault: &Fault) -> Message {
+    Message::new(
+        fault.place.as_str(),
+        fault.found.as_str(),
+        fault.expected.as_str(),
+        fault.what_to_do.as_str(),
+    )
+}
+
+/// The book's file: the one in a data folder, or the file itself where somebody hands on only that.
+fn book_file(data: &Path) -> PathBuf {
+    if data.is_file() { data.to_owned() } else { data.join(crate::folder::BOOK) }
+}
+
+/// Opens the book for reading only, so that showing and verifying work on a copy nobody may write.
+fn open_to_read(data: &Path) -> Result<SqliteBook, Message> {
+    let file = book_file(data);
+    SqliteBook::open_read_only(&file).map_err(|error| message(&error, &file))
+}
+
+/// Prints a whole text. A reader that stops early, such as a pager, is no fault.
+fn print(text: &str) {
+    crate::breakdown::print(text);
+}
