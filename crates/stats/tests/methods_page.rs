@@ -214,6 +214,13 @@ fn every_method_says_all_of_it() {
             if method.summary.is_empty() || method.sections.iter().any(|(_, body)| body.is_empty()) {
                 faults.push(format!("{module}::{}: something is empty", method.name));
             }
+            let marks = ["+ ", "- ", "> ", "= "];
+            for line in method.sections.iter().flat_map(|(_, body)| body.lines()) {
+                // Broken there, a formula turns into a list, a quotation or a heading.
+                if marks.iter().any(|mark| line.starts_with(mark)) {
+                    faults.push(format!("{module}::{}: a line begins with a mark: {line}", method.name));
+                }
+            }
             if !method.has_example {
                 faults.push(format!("{module}::{}: no example", method.name));
             }

@@ -33,9 +33,12 @@ impl PLimits {
 ///
 /// # Formula
 ///
-/// Centre p̄ = Σx/Σn, s = √(p̄(1 − p̄)/n). Normal: p̄ ± 3s. Exact binomial: upper, the smallest k/n with P(X
-/// > k) ≤ 0.00135; lower, the largest k/n with P(X < k) ≤ 0.00135 (0.00135 is the normal tail beyond 3).
-/// Laney p-prime: p̄ ± 3 s σ_z, with z = (x/n − p̄)/s and σ_z the mean of |zᵢ − zᵢ₋₁| divided by 1.128.
+/// Centre p̄ = Σx/Σn, s = √(p̄(1 − p̄)/n).
+///
+/// * Normal: p̄ ± 3s.
+/// * Exact binomial: upper, the smallest k/n with P(X > k) ≤ 0.00135; lower, the largest k/n with P(X < k) ≤
+///   0.00135 (the normal tail beyond 3).
+/// * Laney p-prime: p̄ ± 3 s σ_z, with z = (x/n − p̄)/s and σ_z the mean of |zᵢ − zᵢ₋₁| divided by 1.128.
 ///
 /// # Range
 ///

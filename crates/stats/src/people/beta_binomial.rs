@@ -39,8 +39,8 @@ pub struct BetaFit {
 ///
 /// # Formula
 ///
-/// With m and v the mean and variance (divisor k − 1) of the proportions x/n: α + β = m(1 − m)/v − 1, α = m(α
-/// + β).
+/// With m and v the mean and variance (divisor k − 1) of the proportions x/n: α + β = m(1 − m)/v − 1, and
+/// α = m(α + β).
 ///
 /// # Range
 ///

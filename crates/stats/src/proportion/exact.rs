@@ -11,8 +11,8 @@ use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT, Proportion};
 ///
 /// # Formula
 ///
-/// Lower: the p with P(X ≥ x) = α/2, that is the α/2 point of Beta(x, n − x + 1); upper: the p with P(X ≤ x)
-/// = α/2, the 1 − α/2 point of Beta(x + 1, n − x).
+/// Lower: the p with P(X ≥ x) = α/2, that is the α/2 point of Beta(x, n − x + 1).
+/// Upper: the p with P(X ≤ x) = α/2, that is the 1 − α/2 point of Beta(x + 1, n − x).
 ///
 /// # Range
 ///
