@@ -595,6 +595,12 @@ def rate_spread(random):
 
         starts = [np.log([s, s * exposure.sum() / x.sum()]) for s in (0.1, 1.0, 10.0, 100.0)]
         found = min((optimize.minimize(loss, s, method="Nelder-Mead") for s in starts), key=lambda f: f.fun)
+        # One rate for all may be likelier still than the best spread.
+        crude = x.sum() / exposure.sum()
+        if x.sum() * math.log(crude) - x.sum() > -found.fun:
+            count += 1
+            yield [[int(v) for v in x], exposure], [None, None]
+            continue
         # A top far out is flat: which shape it has is then beyond double precision, here and there.
         if np.exp(found.x[0]) > 500:
             continue

@@ -8,7 +8,7 @@
 #[path = "support/reference_file.rs"]
 mod reference_file;
 
-use reference_file::{Args, check, check_each};
+use reference_file::{Args, check, check_each, check_in};
 use serde_json::Value;
 
 use stats::agreement::{
@@ -22,11 +22,10 @@ use stats::arrivals::{
 use stats::regression::{
     Harmonics, SegmentedPlan, Series, SlopeChange, StandardErrors, segmented_regression,
 };
-use stats::sequential::normal_run_length::Sides;
 use stats::sequential::{
-    NormalCusum, RisesOn, Sprt, TwoStepCusum, log_likelihood_cusum, normal_mean_run_length,
-    normal_run_length, sprt_characteristics, two_step_mean_run_length, two_step_run_length,
-    two_step_signal_within,
+    NormalCusum, RisesOn, Sides, Sprt, TwoStepCusum, log_likelihood_cusum, normal_cusum_limit,
+    normal_mean_run_length, normal_run_length, sprt_characteristics, two_step_mean_run_length,
+    two_step_run_length, two_step_signal_within,
 };
 use stats::{ConfidenceLevel, Probability, Proportion};
 
@@ -324,5 +323,67 @@ fn waiting() {
             waiting.not_within(n),
             waiting.quantile(p(args.number(3))).unwrap() as f64,
         ])
+    });
+}
+
+/// A second opinion from R (packages spc and sandwich, base R's glm and lm).
+#[track_caller]
+fn check_r(function: &str, tolerances: &[f64], answer: impl Fn(&Args) -> Vec<Option<f64>>) {
+    check_in("WARDWRIGHT_STATS_REFERENCE_R", "stats_reference.R", function, tolerances, answer);
+}
+
+#[test]
+fn r_normal_mean() {
+    // spc solves the plain equation, which loses digits in proportion to the mean (here up to 1e7), and jsonlite
+    // writes 15 digits.
+    check_r("r_normal_mean", &[1e-8], |args| {
+        let (chart, shift) = (normal_chart(args), args.number(3));
+        some([
+            normal_mean_run_length(chart, shift, Sides::One).unwrap(),
+            normal_mean_run_length(chart, shift, Sides::Two).unwrap(),
+        ])
+    });
+}
+
+#[test]
+fn r_normal_quantile() {
+    check_r("r_normal_quantile", &[1e-15], |args| {
+        let chart = NormalCusum::new(args.number(0), args.number(1)).unwrap();
+        let run = normal_run_length(chart, args.number(2)).unwrap();
+        some([run.quantile(p(args.number(3))).unwrap() as f64])
+    });
+}
+
+#[test]
+fn r_normal_limit() {
+    // xcusum.crit stops its search for the limit at 1e-8 or so of the mean.
+    check_r("r_normal_limit", &[1e-7], |args| {
+        let limit = |sides| normal_cusum_limit(args.number(0), args.number(1), sides).unwrap().limit();
+        some([limit(Sides::One), limit(Sides::Two)])
+    });
+}
+
+/// The first figures of `segmented`: estimates, errors, dispersion, deviance.
+fn without_effect(mut figures: Vec<Option<f64>>) -> Vec<Option<f64>> {
+    figures.truncate(figures.len() - 3);
+    figures
+}
+
+#[test]
+fn r_segmented_poisson() {
+    // R's glm keeps the weights of the step before its last, so its errors are good to about the root of its stopping
+    // rule.
+    check_r("r_segmented_poisson", &[1e-7], |args| {
+        without_effect(segmented(
+            args,
+            Series::Counts { counts: &args.counts(5), exposure: &args.numbers(6) },
+        ))
+    });
+}
+
+#[test]
+fn r_segmented_least_squares() {
+    check_r("r_segmented_least_squares", &[1e-9], |args| {
+        without_effect(segmented(args, Series::Measurements(&args.numbers(5))))
     });
 }

@@ -6,9 +6,8 @@ use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;
 
 use stats::Probability;
-use stats::sequential::normal_run_length::Sides;
 use stats::sequential::{
-    NormalCusum, RisesOn, SprtVerdict, TwoStepCusum, lattice_cusum, log_likelihood_cusum,
+    NormalCusum, RisesOn, Sides, SprtVerdict, TwoStepCusum, lattice_cusum, log_likelihood_cusum,
     normal_mean_run_length, sequential_ratio_test, sprt_characteristics, two_step_mean_run_length,
     two_step_run_length, two_step_signal_within,
 };

@@ -6,9 +6,8 @@
 #![expect(clippy::approx_constant, reason = "0.693147 is what the table prints, not a wish for ln 2")]
 
 use stats::Probability;
-use stats::sequential::normal_run_length::Sides;
 use stats::sequential::{
-    NormalCusum, RisesOn, Side, TwoStepCusum, brook_evans_mean_run_length, lattice_alternative,
+    NormalCusum, RisesOn, Side, Sides, TwoStepCusum, brook_evans_mean_run_length, lattice_alternative,
     lattice_cusum, lattice_reference, learning_curve_cusum, log_likelihood_cusum, log_likelihood_weights,
     normal_cusum_limit, normal_cusum_path, normal_mean_run_length, normal_run_length, ratio_slope_cusum,
     shift_estimate, siegmund_mean_run_length, two_step_limit_for_alarm_chance, two_step_limit_for_mean,

@@ -1,5 +1,6 @@
 //! The inverse of a run length: the limit for a wanted false-alarm rate.
 
+use crate::dist::root_between;
 use crate::error::{StatsError, strictly_between};
 use crate::sequential::normal::NormalCusum;
 use crate::sequential::normal_run_length::{Sides, normal_mean_run_length};
@@ -129,7 +130,7 @@ fn smallest_limit(
 /// The limit at which a normal CUSUM runs `mean` measurements on average on target.
 ///
 /// # Formula
-/// The root h of `normal_mean_run_length`(h) = mean at shift 0, by halving to a relative 1e-12.
+/// The root h of `normal_mean_run_length`(h) = mean at shift 0, by Brent's method to the last digits.
 /// # Range
 /// `allowance` 0 to 10 standard deviations; `mean` above the mean of a limit near 0, up to 1e9; answer up to 50.
 /// # Ends
@@ -140,29 +141,29 @@ fn smallest_limit(
 /// k 0.5, 930.887 one-sided gives 5; two-sided h = 4.77 runs 368.56; the R package spc (xcusum.crit).
 /// # Example
 /// ```
-/// use stats::sequential::{normal_cusum_limit, normal_run_length::Sides};
+/// use stats::sequential::{normal_cusum_limit, Sides};
 /// let chart = normal_cusum_limit(0.5, 465.444, Sides::Two)?;
 /// assert!((chart.limit() - 5.0).abs() < 1e-5);
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn normal_cusum_limit(allowance: f64, mean: f64, sides: Sides) -> Result<NormalCusum, StatsError> {
     let wanted = strictly_between("wanted mean run length", mean, 1.0, LONGEST)?;
-    // A chart whose mean is beyond the largest double runs long enough.
-    let long_enough = |limit: f64| -> Result<bool, StatsError> {
+    // Logarithm of how many times too long the chart runs; a mean beyond the largest double is too long.
+    let excess = |limit: f64| -> Result<f64, StatsError> {
         match normal_mean_run_length(NormalCusum::new(allowance, limit)?, 0.0, sides) {
-            Ok(mean) => Ok(mean >= wanted),
-            Err(StatsError::NotFinite { .. }) => Ok(true),
+            Ok(mean) => Ok(libm::log(mean / wanted)),
+            Err(StatsError::NotFinite { .. }) => Ok(1e3),
             Err(other) => Err(other),
         }
     };
     let (mut low, mut high) = (1e-9, 1.0);
-    if long_enough(low)? {
+    if excess(low)? >= 0.0 {
         return Err(StatsError::DoesNotApply {
             what: "a limit for a mean run length",
             because: "a limit of 0 already runs longer than that",
         });
     }
-    while !long_enough(high)? {
+    while excess(high)? < 0.0 {
         low = high;
         if high >= NormalCusum::LARGEST_LIMIT {
             return Err(StatsError::NoAnswer {
@@ -172,16 +173,8 @@ pub fn normal_cusum_limit(allowance: f64, mean: f64, sides: Sides) -> Result<Nor
         }
         high = (2.0 * high).min(NormalCusum::LARGEST_LIMIT);
     }
-    while high - low > 1e-12 * high {
-        let middle = 0.5 * (low + high);
-        if middle <= low || middle >= high {
-            break;
-        }
-        if long_enough(middle)? {
-            high = middle;
-        } else {
-            low = middle;
-        }
-    }
-    NormalCusum::new(allowance, high)
+    // Between two limits that could be computed nothing fails; should it, it counts as no excess and is met again below.
+    let limit = root_between(low, high, |limit| excess(limit).unwrap_or(0.0));
+    excess(limit)?;
+    NormalCusum::new(allowance, limit)
 }

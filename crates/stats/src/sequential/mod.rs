@@ -29,7 +29,7 @@ pub use learning_curve::learning_curve_cusum;
 pub use limit::{normal_cusum_limit, two_step_limit_for_alarm_chance, two_step_limit_for_mean};
 pub use normal::{NormalCusum, NormalCusumPoint, Side, normal_cusum_path, shift_estimate};
 pub use normal_run_length::{
-    brook_evans_mean_run_length, normal_mean_run_length, normal_run_length, siegmund_mean_run_length,
+    Sides, brook_evans_mean_run_length, normal_mean_run_length, normal_run_length, siegmund_mean_run_length,
 };
 pub use run_length::RunLength;
 pub use sprt::{

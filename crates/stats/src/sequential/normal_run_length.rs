@@ -39,8 +39,7 @@ const LARGEST_SHIFT: f64 = 30.0;
 /// 32 published run lengths, 8 of Vance 1986, the R package spc on 200 random charts; relative 1e-9.
 /// # Example
 /// ```
-/// use stats::sequential::{NormalCusum, normal_mean_run_length, normal_run_length};
-/// use stats::sequential::normal_run_length::Sides;
+/// use stats::sequential::{NormalCusum, Sides, normal_mean_run_length};
 /// // With a limit near 0 and k = 0 the upper sum signals on the first positive measurement: mean 2, like a coin.
 /// let chart = NormalCusum::new(0.0, 1e-12)?;
 /// assert!((normal_mean_run_length(chart, 0.0, Sides::One)? - 2.0).abs() < 1e-9);
@@ -205,7 +204,7 @@ pub fn brook_evans_mean_run_length(
 /// k 0.5, h 4 and 5, eight shifts, two-sided; one-sided h 5: 938.222 and 10.3362.
 /// # Example
 /// ```
-/// use stats::sequential::{NormalCusum, siegmund_mean_run_length, normal_run_length::Sides};
+/// use stats::sequential::{NormalCusum, siegmund_mean_run_length, Sides};
 /// // Shift equal to k: (4 + 1.166)².
 /// let arl = siegmund_mean_run_length(NormalCusum::new(0.5, 4.0)?, 0.5, Sides::One)?;
 /// assert!((arl - 5.166 * 5.166).abs() < 1e-12);

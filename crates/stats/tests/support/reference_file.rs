@@ -59,14 +59,26 @@ pub fn check(function: &str, tolerance: f64, answer: impl Fn(&Args) -> Vec<Optio
 /// As [`check`], with a tolerance for each figure of the answer (the last one serves for the rest).
 #[track_caller]
 pub fn check_each(function: &str, tolerances: &[f64], answer: impl Fn(&Args) -> Vec<Option<f64>>) {
-    let Ok(path) = env::var(VARIABLE) else {
+    check_in(VARIABLE, "stats_reference.py", function, tolerances, answer);
+}
+
+/// As [`check_each`], with the file named by another variable and written by another script of `tests/reference`.
+#[track_caller]
+pub fn check_in(
+    variable: &str,
+    script: &str,
+    function: &str,
+    tolerances: &[f64],
+    answer: impl Fn(&Args) -> Vec<Option<f64>>,
+) {
+    let Ok(path) = env::var(variable) else {
         println!(
-            "not run: {function} against scipy and statsmodels. To run it: ./test, or write the file with \
-             tests/reference/stats_reference.py and name it in {VARIABLE}"
+            "not run: {function} against outside libraries. To run it: ./test, or write the file with \
+             tests/reference/{script} and name it in {variable}"
         );
         return;
     };
-    let text = fs::read_to_string(&path).unwrap_or_else(|error| panic!("{VARIABLE}={path}: {error}"));
+    let text = fs::read_to_string(&path).unwrap_or_else(|error| panic!("{variable}={path}: {error}"));
     let mut lines = text.lines().map(|line| serde_json::from_str::<Value>(line).expect("JSON on every line"));
     let versions = lines.next().expect("a first line with the versions");
     let (mut n_rows, mut worst, mut failures) = (0, vec![0.0_f64; tolerances.len()], Vec::new());
