@@ -1,0 +1,136 @@
+//! The laboratory's door: files as laboratories export them in, sets and a list of what could not be read out.
+//!
+//! Nothing here opens a file or reads a clock: names, bytes, the day and the patient key are arguments. Every row is
+//! accounted for: kept, dropped for a stated reason, or listed as unread with its line. Patient identifiers become
+//! keyed hashes here and go no further.
+
+mod account;
+mod age;
+mod codes;
+mod fhir;
+mod gather;
+mod hl7;
+mod hl7_segments;
+mod mapping;
+mod mapping_file;
+mod patient;
+mod reports;
+mod rows;
+mod stays;
+mod words;
+
+use culture::CultureSet;
+use jiff::civil::Date;
+
+pub use account::{Dropped, FileCounts, Note, Unread};
+pub use mapping::{DateKind, Holds, Mapping, MappingError};
+pub use patient::{PatientHashKey, PatientHashKeyError};
+
+use account::Account;
+use gather::Gatherer;
+
+/// A file as it was found: its name, for messages, and its bytes.
+#[derive(Debug, Clone, Copy)]
+pub struct InputFile<'a> {
+    /// Name to use in messages.
+    pub name: &'a str,
+    /// What is in it.
+    pub bytes: &'a [u8],
+}
+
+/// What came out of laboratory files.
+#[derive(Debug, Clone)]
+pub struct Import {
+    /// The sets, in the order in which they were first met.
+    pub sets: Vec<CultureSet>,
+    /// Where each set was first met: the place of the file in the list, and the line.
+    pub sources: Vec<Source>,
+    /// What could not be read, by file and line.
+    pub unread: Vec<Unread>,
+    /// Rows left out on purpose, by reason.
+    pub dropped: Vec<Dropped>,
+    /// What was assumed or looks wrong, without being left out.
+    pub notes: Vec<Note>,
+    /// Rows in, kept, dropped and unread of every file.
+    pub counts: Vec<FileCounts>,
+    /// Whether the files hold every set or only those that grew.
+    pub holds: Holds,
+    /// Whether dates were shifted to protect patients, so that every set is closed and months mean nothing.
+    pub dates: DateKind,
+}
+
+/// Where a set was first met.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Source {
+    /// Place of the file in the list that was read.
+    pub file: usize,
+    /// Line in that file, counted from 1.
+    pub line: u64,
+}
+
+/// Reads laboratory files into sets.
+///
+/// A file is taken for an XLSX workbook, HL7 v2 messages, FHIR resources as JSON or NDJSON, or a table of text by what
+/// it starts with. Tables need a mapping that names the columns; [`Mapping::for_messages`] does for messages.
+/// `companions` are the further files a mapping names (see [`Mapping::companions`]). `today` is the last day on
+/// which a set can have been taken, unless the mapping says that dates were shifted.
+pub fn read(
+    files: &[InputFile<'_>],
+    mapping: &Mapping,
+    companions: &[InputFile<'_>],
+    key: &PatientHashKey,
+    today: Date,
+) -> Import {
+    let mut account = Account::new(files.iter().map(|file| file.name));
+    let mut gatherer = Gatherer::new(mapping, today);
+    let aids = rows::Aids::open(mapping, companions, key, &mut account);
+    let mut resources = fhir::Resources::default();
+    let mut reports = reports::Reports::default();
+    for (place, file) in files.iter().enumerate() {
+        account.start(place);
+        match kind(file.bytes) {
+            Kind::Table => rows::read(file, mapping, &aids, key, &mut gatherer, &mut account),
+            Kind::Hl7 => hl7::read(file, mapping, key, &mut reports, &mut account),
+            Kind::Fhir => resources.add(file, &mut account),
+        }
+    }
+    resources.read(mapping, key, &mut reports, &mut account);
+    reports.finish(mapping, &mut gatherer, &mut account);
+    let (sets, sources) = gatherer.finish(mapping, &aids, &mut account);
+    let report = account.finish();
+    Import {
+        sets,
+        sources,
+        unread: report.unread,
+        dropped: report.dropped,
+        notes: report.notes,
+        counts: report.counts,
+        holds: mapping.holds,
+        dates: mapping.dates,
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Table,
+    Hl7,
+    Fhir,
+}
+
+/// What a file is, by how it starts.
+fn kind(bytes: &[u8]) -> Kind {
+    let start = bytes.strip_prefix(&[0xEF, 0xBB, 0xBF]).unwrap_or(bytes).trim_ascii_start();
+    // A message on the wire starts with a vertical tab.
+    let start = start.strip_prefix(&[0x0B]).unwrap_or(start);
+    let hl7 = [b"MSH", b"FHS", b"BHS"].iter().any(|segment| {
+        start.starts_with(*segment)
+            && start.get(3).is_some_and(|byte| !byte.is_ascii_alphanumeric() && !b",;\t ".contains(byte))
+    });
+    if hl7 {
+        Kind::Hl7
+    } else if start.starts_with(b"{") || start.starts_with(b"[") {
+        Kind::Fhir
+    } else {
+        Kind::Table
+    }
+}

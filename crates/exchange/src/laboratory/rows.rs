@@ -1,0 +1,740 @@
+//! Rows of a table into what they say about sets.
+
+use std::borrow::Cow;
+use std::collections::HashMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+use culture::{Collected, PatientKey, ReportStatus, fill_from_mass};
+use jiff::civil::DateTime;
+
+use super::InputFile;
+use super::account::{Account, Fault, quoted};
+use super::gather::{BottleFact, Fact, Gatherer};
+use super::mapping::{Columns, DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
+use super::patient::PatientHashKey;
+use super::stays::StayTable;
+use super::words::plain;
+use crate::table::{NoColumn, Row, Table, TableError, TableOptions};
+
+/// Further files a mapping names, read once.
+#[derive(Debug, Default)]
+pub(super) struct Aids {
+    pub stays: StayTable,
+    organism_codes: HashMap<String, String>,
+}
+
+impl Aids {
+    pub(super) fn open(
+        mapping: &Mapping,
+        companions: &[InputFile<'_>],
+        key: &PatientHashKey,
+        account: &mut Account,
+    ) -> Self {
+        let mut aids = Self::default();
+        let find = |name: &str| companions.iter().find(|file| file.name == name);
+        if let Some(stays) = &mapping.stays {
+            match find(&stays.file) {
+                Some(file) => aids.stays = StayTable::read(file, stays, key, account),
+                // No row is lost by it, so it is a note and not a fault.
+                None => account.note_file(format!(
+                    "units are not known: the file {:?}, which the mapping names under [stays], was not found beside the laboratory's file or the mapping",
+                    stays.file
+                )),
+            }
+        }
+        if let Some(codes) = &mapping.organism_codes {
+            match find(&codes.file) {
+                Some(file) => aids.organism_codes = read_codes(file, &codes.code, &codes.name, account),
+                None => account.unread_companion(&codes.file, Fault::new(
+                    "no such file",
+                    format!("the table of organism codes that the mapping {:?} names", mapping.name),
+                    "put it beside the laboratory's file or beside the mapping; without it no code becomes a name",
+                )),
+            }
+        }
+        aids
+    }
+}
+
+fn read_codes(
+    file: &InputFile<'_>,
+    code: &str,
+    name: &str,
+    account: &mut Account,
+) -> HashMap<String, String> {
+    let mut table = match Table::open(file.bytes, &TableOptions::default()) {
+        Ok(table) => table,
+        Err(error) => {
+            let fault = Fault::new(
+                error.to_string(),
+                "a table of organism codes",
+                "give the file that the mapping names under [organism_codes]",
+            );
+            account.unread_companion(file.name, fault);
+            return HashMap::new();
+        }
+    };
+    let mut place = |column: &str, role: &str| {
+        table
+            .column(column)
+            .map_err(|missing| account.unread_companion(file.name, missing_column(&missing, role)))
+            .ok()
+    };
+    let (Some(code), Some(name)) = (place(code, "organism_codes.code"), place(name, "organism_codes.name"))
+    else {
+        return HashMap::new();
+    };
+    let mut codes = HashMap::new();
+    while let Some(row) = table.next_row() {
+        let Ok(row) = row else { continue };
+        codes.insert(plain(&row.text(code)), row.text(name).into_owned());
+    }
+    codes
+}
+
+/// The places of the columns in one file.
+struct Places {
+    specimen: Option<usize>,
+    patient: Option<usize>,
+    collected: Option<usize>,
+    collected_date: Option<usize>,
+    collected_time: Option<usize>,
+    received: Option<usize>,
+    reported: Option<usize>,
+    unit: Option<usize>,
+    collector: Option<usize>,
+    specimen_type: Option<usize>,
+    organisms: Vec<usize>,
+    route: Option<usize>,
+    status: Option<usize>,
+    age_years: Option<usize>,
+    birth_date: Option<usize>,
+    bottle: Option<usize>,
+    bottle_id: Option<usize>,
+    fill_ml: Option<usize>,
+    mass_gain_g: Option<usize>,
+    mass_empty_g: Option<usize>,
+    mass_full_g: Option<usize>,
+    wide_bottles: Vec<usize>,
+    filters: Vec<usize>,
+}
+
+/// Reads one table into the gatherer.
+pub(super) fn read(
+    file: &InputFile<'_>,
+    mapping: &Mapping,
+    aids: &Aids,
+    key: &PatientHashKey,
+    gatherer: &mut Gatherer,
+    account: &mut Account,
+) {
+    if mapping.columns.patient.is_none() {
+        account.unread_file(no_mapping(file.bytes));
+        return;
+    }
+    let mut table = match Table::open(file.bytes, &mapping.table) {
+        Ok(table) => table,
+        Err(error) => {
+            account.unread_file(table_fault(&error));
+            return;
+        }
+    };
+    for note in table.notes().to_vec() {
+        account.note_file(note);
+    }
+    let (places, missing) = places(&table, mapping);
+    if !missing.is_empty() {
+        for fault in missing {
+            account.unread_file(fault);
+        }
+        return;
+    }
+    let mut reader = Reader { mapping, aids, key, places, seen: HashMap::new(), patients: HashMap::new() };
+    let mut any = false;
+    while let Some(row) = table.next_row() {
+        any = true;
+        account.row();
+        match row {
+            Err(error) => {
+                let place = account.place(error.line());
+                let fault = Fault::new(
+                    error.to_string(),
+                    "one cell for each column",
+                    "look for a quotation mark that is not closed or a separator inside a cell, and export the file anew",
+                );
+                account.unread_row(place, fault);
+            }
+            Ok(row) => reader.row(&row, gatherer, account),
+        }
+    }
+    if !any {
+        account.unread_file(Fault::new(
+            "a line of column names and no row",
+            "rows of sets",
+            "export the file anew; if there were no sets in that time, leave it out",
+        ));
+    }
+}
+
+struct Reader<'a> {
+    mapping: &'a Mapping,
+    aids: &'a Aids,
+    key: &'a PatientHashKey,
+    places: Places,
+    /// Rows by their content, with the line of the first.
+    seen: HashMap<u128, u64>,
+    /// Identifiers that were hashed already; forgotten with the reader.
+    patients: HashMap<String, PatientKey>,
+}
+
+impl Reader<'_> {
+    fn row(&mut self, row: &Row<'_>, gatherer: &mut Gatherer, account: &mut Account) {
+        let place = account.place(row.line);
+        if row.is_blank() {
+            account.drop_row(place.file, "blank row");
+            return;
+        }
+        let dropped = self
+            .mapping
+            .only_where
+            .iter()
+            .zip(&self.places.filters)
+            .find(|(filter, column)| !filter.keeps(&row.text(**column)));
+        if let Some((Filter { reason, .. }, _)) = dropped {
+            account.drop_row(place.file, reason.clone());
+            return;
+        }
+        if let Some(first) = self.repeats(row) {
+            match self.mapping.duplicate_rows {
+                DuplicateRows::Keep => {}
+                DuplicateRows::CountOnce => {
+                    account.drop_row(place.file, "repeats another row word for word");
+                    account.note(place, "rows repeat another row word for word and were counted once");
+                    return;
+                }
+                DuplicateRows::Unread => {
+                    let fault = Fault::new(
+                        format!("a row that repeats line {first} word for word"),
+                        "every row once",
+                        "take the repetition out, or write duplicate_rows = \"count-once\" in the mapping",
+                    );
+                    account.unread_row(place, fault);
+                    return;
+                }
+            }
+        }
+        match self.fact(row, gatherer, account) {
+            Ok(fact) => gatherer.add(fact, account),
+            Err(fault) => account.unread_row(place, fault),
+        }
+    }
+
+    /// The line of the first row with the same content, if there is one.
+    fn repeats(&mut self, row: &Row<'_>) -> Option<u64> {
+        if self.mapping.duplicate_rows == DuplicateRows::Keep {
+            return None;
+        }
+        let digest = |salt: u8| {
+            let mut hasher = DefaultHasher::new();
+            salt.hash(&mut hasher);
+            for column in 0..row.n_cells() {
+                row.text(column).hash(&mut hasher);
+            }
+            u128::from(hasher.finish())
+        };
+        match self.seen.entry(digest(0) << 64 | digest(1)) {
+            std::collections::hash_map::Entry::Occupied(first) => Some(*first.get()),
+            std::collections::hash_map::Entry::Vacant(vacant) => {
+                vacant.insert(row.line);
+                None
+            }
+        }
+    }
+
+    fn fact(&mut self, row: &Row<'_>, gatherer: &Gatherer, account: &mut Account) -> Result<Fact, Fault> {
+        let place = account.place(row.line);
+        let patient = self.patient(row)?;
+        let collected = self.collected(row)?;
+        if let Some(fault) = gatherer.future(collected) {
+            return Err(fault.in_column(self.collected_column()));
+        }
+        let timed = collected.time().is_some();
+        if !timed && self.mapping.without_time == WithoutTime::Unread {
+            return Err(Fault::new(
+                "a day without a time",
+                "the time of collection",
+                "write without_time = \"by-date\" in the mapping to take such rows by their day",
+            )
+            .in_column(self.collected_column()));
+        }
+        let (key, id, numbered) = self.set_key(row, &patient, collected)?;
+        let mut status = self.status(row, account);
+        let organisms = self.organisms(row, &mut status, account)?;
+        let text = |column: Option<usize>| -> Option<String> {
+            column.map(|column| row.text(column)).filter(|text| !text.is_empty()).map(Cow::into_owned)
+        };
+        Ok(Fact {
+            place,
+            key,
+            id,
+            numbered,
+            patient,
+            collected,
+            received: self.moment(row, self.places.received, "receipt time", account),
+            reported: self.moment(row, self.places.reported, "report time", account),
+            unit: text(self.places.unit),
+            collector: text(self.places.collector),
+            route: self
+                .word(row, self.places.route, "route_words", account, |word| self.mapping.routes.get(word)),
+            age_years: self.age(row, collected, account),
+            status,
+            bottles: self.bottles(row, account),
+            organisms,
+        })
+    }
+
+    fn patient(&mut self, row: &Row<'_>) -> Result<PatientKey, Fault> {
+        let column = self.places.patient.unwrap_or_default();
+        let identifier = row.text(column);
+        if identifier.is_empty() {
+            return Err(Fault::new(
+                "an empty cell",
+                "something that tells patients apart",
+                "fill it in; without it no set can be compared with the others of the patient",
+            )
+            .in_column(name(&self.mapping.columns.patient)));
+        }
+        if let Some(known) = self.patients.get(identifier.as_ref()) {
+            return Ok(known.clone());
+        }
+        let hashed = self.key.hash(&identifier);
+        self.patients.insert(identifier.into_owned(), hashed.clone());
+        Ok(hashed)
+    }
+
+    fn collected_column(&self) -> String {
+        let columns = &self.mapping.columns;
+        name(if columns.collected.is_some() { &columns.collected } else { &columns.collected_date })
+    }
+
+    fn collected(&self, row: &Row<'_>) -> Result<Collected, Fault> {
+        let formats = &self.mapping.formats;
+        let columns = &self.mapping.columns;
+        let unreadable = |column: &Option<String>, text: &str| {
+            Fault::new(
+                quoted(text),
+                format!("a time of collection as {}", formats.tried()),
+                "correct the cell, or add its format to date_formats in the mapping",
+            )
+            .in_column(name(column))
+        };
+        if let Some(column) = self.places.collected {
+            if let Some(at) = row.date_cell(column) {
+                return Ok(Collected::At(at));
+            }
+            let text = row.text(column);
+            if !text.is_empty() {
+                let when = formats.read(&text).ok_or_else(|| unreadable(&columns.collected, &text))?;
+                return Ok(when.date_time().map_or(Collected::On(when.date), Collected::At));
+            }
+        }
+        if let Some(column) = self.places.collected_date {
+            let date = match row.date_cell(column) {
+                Some(at) => Some(at.date()),
+                None => formats.read(&row.text(column)).map(|when| when.date),
+            };
+            if let Some(date) = date {
+                return self.with_time(row, date);
+            }
+            if !row.text(column).is_empty() {
+                return Err(unreadable(&columns.collected_date, &row.text(column)));
+            }
+        }
+        Err(Fault::new(
+            "an empty cell",
+            "the time of collection",
+            "fill it in; without it the set belongs to no day and no window",
+        )
+        .in_column(self.collected_column()))
+    }
+
+    fn with_time(&self, row: &Row<'_>, date: jiff::civil::Date) -> Result<Collected, Fault> {
+        let Some(column) = self.places.collected_time else { return Ok(Collected::On(date)) };
+        if let Some(at) = row.date_cell(column) {
+            return Ok(Collected::At(date.to_datetime(at.time())));
+        }
+        let text = row.text(column);
+        if text.is_empty() {
+            return Ok(Collected::On(date));
+        }
+        let time = self.mapping.formats.read_time(&text).ok_or_else(|| {
+            Fault::new(
+                quoted(&text),
+                format!("a time of day as {}", self.mapping.formats.tried()),
+                "correct the cell, or add its format (such as hh:mm) to date_formats in the mapping",
+            )
+            .in_column(name(&self.mapping.columns.collected_time))
+        })?;
+        Ok(Collected::At(date.to_datetime(time)))
+    }
+
+    /// Key and name of the set a row belongs to, and whether it is a specimen number.
+    fn set_key(
+        &self,
+        row: &Row<'_>,
+        patient: &PatientKey,
+        collected: Collected,
+    ) -> Result<(String, String, bool), Fault> {
+        if let Some(column) = self.places.specimen {
+            let specimen = row.text(column);
+            if !specimen.is_empty() {
+                let specimen = specimen.into_owned();
+                return Ok((specimen.clone(), specimen, true));
+            }
+            if self.mapping.set_by.is_empty() {
+                return Err(Fault::new(
+                    "an empty cell",
+                    "a specimen number",
+                    "fill it in, or say with set_by in the mapping what makes a set where the number is missing",
+                )
+                .in_column(name(&self.mapping.columns.specimen)));
+            }
+        }
+        let mut key = String::new();
+        for part in &self.mapping.set_by {
+            let column = match part {
+                SetPart::Patient => {
+                    key.push_str(patient.0.get(..16).unwrap_or(&patient.0));
+                    None
+                }
+                SetPart::Collected => {
+                    match collected {
+                        Collected::At(at) => key.push_str(&at.to_string()),
+                        Collected::On(date) => key.push_str(&date.to_string()),
+                    }
+                    None
+                }
+                SetPart::SpecimenType => self.places.specimen_type,
+                SetPart::Unit => self.places.unit,
+                SetPart::Route => self.places.route,
+            };
+            if let Some(column) = column {
+                key.push_str(&plain(&row.text(column)));
+            }
+            key.push('~');
+        }
+        if collected.time().is_none() && self.mapping.without_time == WithoutTime::OneSetPerRow {
+            key.push_str(&format!("row {}", row.line));
+        }
+        let id = key.trim_end_matches('~').to_owned();
+        Ok((key, id, false))
+    }
+
+    fn status(&self, row: &Row<'_>, account: &mut Account) -> ReportStatus {
+        self.word(row, self.places.status, "status_words", account, |word| self.mapping.statuses.get(word))
+            .unwrap_or(ReportStatus::NotStated)
+    }
+
+    fn organisms(
+        &self,
+        row: &Row<'_>,
+        status: &mut ReportStatus,
+        account: &mut Account,
+    ) -> Result<Vec<String>, Fault> {
+        let mut organisms = Vec::new();
+        let mut any_text = false;
+        for &column in &self.places.organisms {
+            let cell = row.text(column);
+            let parts: Vec<&str> = match &self.mapping.organism_separator {
+                Some(separator) => cell.split(separator.as_str()).map(str::trim).collect(),
+                None => vec![&cell],
+            };
+            for part in parts.into_iter().filter(|part| !part.is_empty()) {
+                any_text = true;
+                if self.mapping.no_growth.is(part) {
+                    continue;
+                }
+                // "Cancelled" or "rejected" stands where the organism would.
+                if self.mapping.statuses.get(part) == Some(ReportStatus::Cancelled) {
+                    *status = ReportStatus::Cancelled;
+                    continue;
+                }
+                organisms.push(self.organism_name(part, row.line, account));
+            }
+        }
+        if !any_text && self.mapping.empty_organism == EmptyOrganism::Unread {
+            return Err(Fault::new(
+                "an empty cell",
+                "an organism or a word for no growth",
+                "fill it in, or write empty_organism = \"no-growth\" in the mapping if an empty cell means that",
+            )
+            .in_column(self.mapping.columns.organisms.join(" and ")));
+        }
+        Ok(organisms)
+    }
+
+    /// The name behind a code; what is no code stays as the laboratory wrote it.
+    fn organism_name(&self, written: &str, line: u64, account: &mut Account) -> String {
+        let code = plain(written);
+        if let Some(name) = self.mapping.organism_names.get(&code) {
+            return name.clone();
+        }
+        if self.mapping.organism_codes.is_none() {
+            return written.to_owned();
+        }
+        match self.aids.organism_codes.get(&code) {
+            Some(name) => name.clone(),
+            None => {
+                let text = format!(
+                    "the organism code {} is not in the table of codes; it stays as it is",
+                    quoted(written)
+                );
+                account.note(account.place(line), text);
+                written.to_owned()
+            }
+        }
+    }
+
+    fn moment(
+        &self,
+        row: &Row<'_>,
+        column: Option<usize>,
+        what: &str,
+        account: &mut Account,
+    ) -> Option<DateTime> {
+        let column = column?;
+        if let Some(at) = row.date_cell(column) {
+            return Some(at);
+        }
+        let text = row.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        let when = self.mapping.formats.read(&text).and_then(|when| when.date_time());
+        if when.is_none() {
+            let note =
+                format!("the {what} cannot be read as {} and was left out", self.mapping.formats.tried());
+            account.note(account.place(row.line), note);
+        }
+        when
+    }
+
+    fn age(&self, row: &Row<'_>, collected: Collected, account: &mut Account) -> Option<f64> {
+        if let Some(column) = self.places.age_years {
+            let text = row.text(column);
+            // Ages over a limit are published as ">89" or "90+".
+            let number = text.trim_start_matches('>').trim_end_matches('+');
+            match number.trim().replace(',', ".").parse::<f64>() {
+                Ok(age) if (0.0..=130.0).contains(&age) => return Some(age),
+                _ if text.is_empty() => {}
+                _ => account.note(
+                    account.place(row.line),
+                    "the age is not a number of years from 0 to 130 and was left out",
+                ),
+            }
+        }
+        let column = self.places.birth_date?;
+        let born = match row.date_cell(column) {
+            Some(at) => at.date(),
+            None => {
+                let text = row.text(column);
+                if text.is_empty() {
+                    return None;
+                }
+                let read = self.mapping.formats.read(&text).map(|when| when.date);
+                if read.is_none() {
+                    account
+                        .note(account.place(row.line), "the date of birth cannot be read and was left out");
+                }
+                read?
+            }
+        };
+        super::age::age_at(born, collected.date())
+    }
+
+    fn bottles(&self, row: &Row<'_>, account: &mut Account) -> Vec<BottleFact> {
+        let mut bottles = Vec::new();
+        for ((kind, column_name), &column) in self.mapping.wide_bottles.iter().zip(&self.places.wide_bottles)
+        {
+            if let Some(fill_ml) = self.volume(row, column, account) {
+                bottles.push(BottleFact { label: column_name.clone(), kind: *kind, fill_ml: Some(fill_ml) });
+            }
+        }
+        let kind = self
+            .word(row, self.places.bottle, "bottle_words", account, |word| self.mapping.bottles.get(word));
+        let fill_ml = self.fill(row, account);
+        let label = self.places.bottle_id.or(self.places.bottle).map(|column| plain(&row.text(column)));
+        let there = label.as_ref().is_some_and(|label| !label.is_empty());
+        if there || fill_ml.is_some() {
+            bottles.push(BottleFact {
+                label: label.unwrap_or_default(),
+                kind: kind.unwrap_or(culture::BottleKind::Other),
+                fill_ml,
+            });
+        }
+        bottles
+    }
+
+    fn fill(&self, row: &Row<'_>, account: &mut Account) -> Option<f64> {
+        if let Some(fill) = self.places.fill_ml.and_then(|column| self.volume(row, column, account)) {
+            return Some(fill);
+        }
+        let number = |column: Option<usize>| column.and_then(|column| decimal(&row.text(column)));
+        let gain = number(self.places.mass_gain_g)
+            .or_else(|| Some(number(self.places.mass_full_g)? - number(self.places.mass_empty_g)?))?;
+        let fill = fill_from_mass(gain, self.mapping.density_g_per_ml);
+        if fill.is_none() {
+            account.note(
+                account.place(row.line),
+                "the gain in mass of a bottle is not 0 to 60 g and was left out",
+            );
+        }
+        fill
+    }
+
+    fn volume(&self, row: &Row<'_>, column: usize, account: &mut Account) -> Option<f64> {
+        let text = row.text(column);
+        if text.is_empty() {
+            return None;
+        }
+        let volume = decimal(&text).filter(|volume| (0.0..=60.0).contains(volume));
+        if volume.is_none() {
+            account.note(
+                account.place(row.line),
+                "a fill is not a number of millilitres from 0 to 60 and was left out",
+            );
+        }
+        volume
+    }
+
+    /// Looks a word up; an unknown one is noted, so that nobody takes silence for an answer.
+    fn word<T>(
+        &self,
+        row: &Row<'_>,
+        column: Option<usize>,
+        table: &str,
+        account: &mut Account,
+        meaning: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
+        let text = row.text(column?);
+        if text.is_empty() {
+            return None;
+        }
+        let found = meaning(&text);
+        if found.is_none() {
+            let note = format!("{} is no known word of [{table}]; add it there to use it", quoted(&text));
+            account.note(account.place(row.line), note);
+        }
+        found
+    }
+}
+
+/// The fault of a column that is not there.
+pub(super) fn missing_column(missing: &NoColumn, role: &str) -> Fault {
+    let list = if missing.found.is_empty() { "no columns".to_owned() } else { missing.found.join(", ") };
+    if missing.twice {
+        return Fault::new(
+            format!("more than one column {:?} among {list}", missing.wanted),
+            format!("one column {:?} ({role} in the mapping)", missing.wanted),
+            "rename one of them in the file",
+        );
+    }
+    let to_do = match &missing.nearest {
+        Some(near) => format!("the nearest is {near:?}: if that is it, write it in the mapping"),
+        None => "write the column's name as it stands in the file in the mapping".to_owned(),
+    };
+    Fault::new(
+        format!("the columns {list}"),
+        format!("a column {:?} ({role} in the mapping)", missing.wanted),
+        to_do,
+    )
+}
+
+fn table_fault(error: &TableError) -> Fault {
+    match error {
+        TableError::Empty => Fault::new(
+            "an empty file",
+            "a line of column names and rows",
+            "export the file anew from the laboratory's system",
+        ),
+        TableError::Decode(error) => Fault::new(
+            error.to_string(),
+            format!("{} text, as the mapping states", error.stated.name()),
+            "correct encoding in the mapping (windows-1252 is usual for older systems), or leave it out and it is recognised",
+        ),
+        TableError::NoSheet { .. } => {
+            Fault::new(error.to_string(), "the sheet that the mapping names", "correct sheet in the mapping")
+        }
+        TableError::Workbook(_) | TableError::TooLarge => Fault::new(
+            error.to_string(),
+            "an .xlsx workbook with one table",
+            "open it in a spreadsheet program and save it as .xlsx or .csv",
+        ),
+        TableError::NoHeader(_) => {
+            Fault::new(error.to_string(), "the line of column names", "correct header_line in the mapping")
+        }
+    }
+}
+
+fn no_mapping(bytes: &[u8]) -> Fault {
+    if bytes.iter().all(u8::is_ascii_whitespace) {
+        return table_fault(&TableError::Empty);
+    }
+    Fault::new(
+        "a table",
+        "a mapping that says which column is what",
+        "give one with --map FILE.toml; docs/mapping.md shows how to write it",
+    )
+}
+
+/// The places of all columns the mapping names, and a fault for each that is not there.
+fn places(table: &Table<'_>, mapping: &Mapping) -> (Places, Vec<Fault>) {
+    let mut missing = Vec::new();
+    let mut find = |wanted: &str, role: &str| {
+        table.column(wanted).map_err(|no_column| missing.push(missing_column(&no_column, role))).ok()
+    };
+    let columns: &Columns = &mapping.columns;
+    let mut one = |wanted: &Option<String>, role: &str| wanted.as_ref().and_then(|wanted| find(wanted, role));
+    let places = Places {
+        specimen: one(&columns.specimen, "specimen"),
+        patient: one(&columns.patient, "patient"),
+        collected: one(&columns.collected, "collected"),
+        collected_date: one(&columns.collected_date, "collected_date"),
+        collected_time: one(&columns.collected_time, "collected_time"),
+        received: one(&columns.received, "received"),
+        reported: one(&columns.reported, "reported"),
+        unit: one(&columns.unit, "unit"),
+        collector: one(&columns.collector, "collector"),
+        specimen_type: one(&columns.specimen_type, "specimen_type"),
+        route: one(&columns.route, "route"),
+        status: one(&columns.status, "status"),
+        age_years: one(&columns.age_years, "age_years"),
+        birth_date: one(&columns.birth_date, "birth_date"),
+        bottle: one(&columns.bottle, "bottle"),
+        bottle_id: one(&columns.bottle_id, "bottle_id"),
+        fill_ml: one(&columns.fill_ml, "fill_ml"),
+        mass_gain_g: one(&columns.mass_gain_g, "mass_gain_g"),
+        mass_empty_g: one(&columns.mass_empty_g, "mass_empty_g"),
+        mass_full_g: one(&columns.mass_full_g, "mass_full_g"),
+        organisms: columns.organisms.iter().filter_map(|wanted| find(wanted, "organism")).collect(),
+        wide_bottles: mapping
+            .wide_bottles
+            .iter()
+            .filter_map(|(_, wanted)| find(wanted, "wide_bottle"))
+            .collect(),
+        filters: mapping.only_where.iter().filter_map(|filter| find(&filter.column, "only_where")).collect(),
+    };
+    (places, missing)
+}
+
+fn name(column: &Option<String>) -> String {
+    column.clone().unwrap_or_default()
+}
+
+/// A number with a decimal point or a decimal comma.
+fn decimal(text: &str) -> Option<f64> {
+    let text = text.trim().trim_end_matches("mL").trim_end_matches("ml").trim_end_matches('g').trim();
+    let number: f64 =
+        if text.contains('.') { text.parse().ok()? } else { text.replace(',', ".").parse().ok()? };
+    number.is_finite().then_some(number)
+}

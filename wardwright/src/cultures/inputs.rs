@@ -1,0 +1,102 @@
+//! Opening what a command on laboratory files is given: files, mappings, rule sets.
+
+use std::fs;
+use std::path::Path;
+
+use culture::{READY_RULE_SETS, RuleSet};
+use exchange::laboratory::{Mapping, PatientHashKey};
+use uuid::Uuid;
+
+use crate::message::Message;
+
+/// Largest laboratory file that is opened.
+const LARGEST_FILE_BYTES: u64 = 4 << 30;
+
+/// A rule set by its name, or from a file.
+pub fn named_rules(name: &str) -> Result<RuleSet, Message> {
+    if let Some(ready) = RuleSet::ready(name) {
+        return Ok(ready);
+    }
+    let path = Path::new(name);
+    let text = fs::read_to_string(path).map_err(|error| {
+        Message::new(
+            format!("rule set {name}"),
+            format!("no ready rule set of that name, and no file: {error}"),
+            format!("one of {}, or a file", READY_RULE_SETS.join(", ")),
+            "write one of these names, or the path of a rule set file (docs/rules.md)",
+        )
+    })?;
+    RuleSet::from_toml(&text).map_err(|error| {
+        Message::new(
+            name.to_owned(),
+            error.to_string(),
+            "a rule set as docs/rules.md describes it",
+            "correct the line named above",
+        )
+    })
+}
+
+/// Reads a mapping file.
+pub fn mapping(path: &Path) -> Result<Mapping, Message> {
+    let bytes = read(path)?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        Message::new(
+            path.display().to_string(),
+            "text that is not UTF-8",
+            "a mapping in TOML, which is UTF-8",
+            "save the mapping as UTF-8",
+        )
+    })?;
+    Mapping::from_toml(text.trim_start_matches('\u{feff}')).map_err(|error| {
+        Message::new(
+            format!("{}, {}", path.display(), error.place),
+            error.found,
+            error.expected,
+            error.to_do,
+        )
+    })
+}
+
+/// The further files a mapping names, looked for beside it.
+pub fn companions(mapping: &Mapping, map: &Path) -> Result<Vec<(String, Vec<u8>)>, Message> {
+    companions_in(mapping, &map.parent().into_iter().collect::<Vec<_>>())
+}
+
+/// The further files a mapping names, looked for in these folders. One that is nowhere is left to the reader, which
+/// says what is lost by it.
+pub fn companions_in(mapping: &Mapping, folders: &[&Path]) -> Result<Vec<(String, Vec<u8>)>, Message> {
+    let mut found = Vec::new();
+    for name in mapping.companions() {
+        let place = folders.iter().map(|folder| folder.join(name)).find(|path| path.is_file());
+        if let Some(path) = place {
+            found.push((name.to_owned(), read(&path)?));
+        }
+    }
+    Ok(found)
+}
+
+/// A laboratory file with the name to use in messages.
+pub fn named_file(path: &Path) -> Result<(String, Vec<u8>), Message> {
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
+    Ok((name, read(path)?))
+}
+
+fn read(path: &Path) -> Result<Vec<u8>, Message> {
+    let too_large = fs::metadata(path).is_ok_and(|about| about.len() > LARGEST_FILE_BYTES);
+    if too_large {
+        return Err(Message::new(
+            path.display().to_string(),
+            format!("more than {} GB", LARGEST_FILE_BYTES >> 30),
+            "a smaller file",
+            "export shorter periods and give the files one after the other",
+        ));
+    }
+    crate::folder::read(path)
+}
+
+/// Without a record book patients are told apart for this run only: the key is made afresh and forgotten.
+pub fn key_for_this_run() -> Result<PatientHashKey, Message> {
+    let bytes: Vec<u8> = (0..4).flat_map(|_| Uuid::now_v7().into_bytes()).collect();
+    PatientHashKey::new(&bytes)
+        .map_err(|error| Message::new("patient key", error.to_string(), "a key", "report this as a fault"))
+}
