@@ -11,6 +11,9 @@ use crate::{DemoError, DemoUnit, DrawnAlone, identifier};
 /// The seed of the demo everybody sees.
 pub const SEED: u64 = 281;
 
+/// How the invented laboratory's columns are to be read.
+const MAPPING: &str = include_str!("../data/laboratory.toml");
+
 /// Makes the demo unit of one seed: the same seed gives the same bytes on every machine.
 ///
 /// Fails only when a breakdown file that comes with the program is faulty.
@@ -32,7 +35,7 @@ pub fn unit(seed: u64) -> Result<DemoUnit, DemoError> {
         people: members.iter().map(|member| member.person.clone()).collect(),
         events: engine.events,
         laboratory_files,
-        mapping_toml: String::new(),
+        mapping_toml: MAPPING.to_owned(),
         roster_csv: roster.csv(&members),
         breakdown_files,
         cast: people::cast(),

@@ -35,7 +35,7 @@ const INFECTIONS: [(&str, u32); 16] = [
 ];
 
 const CANCELLED: [&str; 3] =
-    ["CANCELLED - unlabelled bottle", "CANCELLED - bottle leaked in transit", "CANCELLED - ordered twice"];
+    ["Cancelled: unlabelled bottle", "Cancelled: bottle leaked on the way", "Cancelled: ordered twice"];
 
 /// A patient of the story. No name is ever made.
 struct Patient {

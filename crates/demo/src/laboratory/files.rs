@@ -2,12 +2,12 @@
 
 use jiff::civil::{Date, DateTime, date};
 
-use super::set::{DemoSet, Source};
+use super::set::{DemoBottle, DemoSet, Source};
 use crate::calendar::{TODAY, days_after, minutes_after, months};
 use crate::dice::Dice;
 use crate::{LaboratoryFile, UnreadableRow};
 
-const HEADER: &str = "Specimen No,Patient No,Age,Location,Collected,Received,Collected By,Test,Source,Bottle,Fill mL,Result,Status,Reported";
+const HEADER: &str = "Specimen No,Patient No,Age,Location,Collected,Received,Collected By,Test,Source,Bottle,Fill mL,Result,Status,Reported,Comment";
 
 /// What the laboratory first reported, and the corrections that followed.
 #[derive(Debug, Clone)]
@@ -66,53 +66,53 @@ fn text(rows: &[Row]) -> String {
     text
 }
 
-/// The rows of one set as they stand when the file is written.
+/// The rows of one set as they stand when the file is written. All carry the time of the set's latest report, so that
+/// a corrected report is later than the one it replaces.
 fn rows(set: &DemoSet, exported: DateTime, corrected: bool, dice: &mut Dice) -> Vec<Row> {
     let flagged = minutes_after(set.received, dice.between(14 * 60, 40 * 60));
     let named = minutes_after(flagged, dice.between(20 * 60, 44 * 60));
     let closed = minutes_after(set.received, 5 * 24 * 60);
-    let mut rows = Vec::new();
+    let mut results = Vec::new();
     for bottle in &set.bottles {
-        let results: Vec<(String, &str, DateTime)> = if let Some(reason) = set.cancelled {
-            vec![(reason.to_owned(), "X", minutes_after(set.received, 30))]
-        } else if bottle.organisms.is_empty() {
+        if set.cancelled.is_some() {
+            results.push((bottle, String::new(), "X", minutes_after(set.received, 30)));
+        } else if !bottle.organisms.is_empty() {
+            for name in &bottle.organisms {
+                let (result, status, reported) = growth(name, exported, flagged, named);
+                results.push((bottle, result, status, reported));
+            }
+        } else if closed <= exported {
             // A bottle without growth is watched to the end of its five days, whatever its sister grew.
-            vec![if closed <= exported {
-                ("No growth after 5 days".to_owned(), "F", closed)
-            } else {
-                ("No growth to date".to_owned(), "P", exported)
-            }]
+            results.push((bottle, "No growth after 5 days".to_owned(), "F", closed));
         } else {
-            bottle.organisms.iter().map(|name| growth(name, exported, flagged, named)).collect()
-        };
-        for (result, status, reported) in results {
-            let status = if corrected { "C" } else { status };
-            let reported = if corrected { exported } else { reported };
-            let fill = if set.weighed && set.cancelled.is_none() {
-                tenths(bottle.fill_tenths)
-            } else {
-                String::new()
-            };
-            let fields = [
-                set.specimen.clone(),
-                set.patient.clone(),
-                set.age.to_string(),
-                set.area.name().to_owned(),
-                moment(set.collected),
-                moment(set.received),
-                set.collector.clone(),
-                "BLOOD CULTURE".to_owned(),
-                source(set.source).to_owned(),
-                bottle.code.to_owned(),
-                fill,
-                result,
-                status.to_owned(),
-                moment(reported),
-            ];
-            rows.push(row(set.specimen.clone(), set.watched, &fields));
+            results.push((bottle, "No growth to date".to_owned(), "P", exported));
         }
     }
-    rows
+    let latest = results.iter().map(|(.., reported)| *reported).max().unwrap_or(exported);
+    let reported = if corrected { exported } else { latest };
+    let row_of = |(bottle, result, status, _): (&DemoBottle, String, &str, DateTime)| {
+        let fill =
+            if set.weighed && set.cancelled.is_none() { tenths(bottle.fill_tenths) } else { String::new() };
+        let fields = [
+            set.specimen.clone(),
+            set.patient.clone(),
+            set.age.to_string(),
+            set.area.name().to_owned(),
+            moment(set.collected),
+            moment(set.received),
+            set.collector.clone(),
+            "BLOOD CULTURE".to_owned(),
+            source(set.source).to_owned(),
+            bottle.code.to_owned(),
+            fill,
+            result,
+            if corrected { "C" } else { status }.to_owned(),
+            moment(reported),
+            set.cancelled.unwrap_or_default().to_owned(),
+        ];
+        row(set.specimen.clone(), set.watched, &fields)
+    };
+    results.into_iter().map(row_of).collect()
 }
 
 /// What stands for a growing bottle: nothing yet, what the stain showed, or the name.
@@ -171,6 +171,7 @@ fn other_samples(month: Date, dice: &mut Dice) -> Vec<Row> {
                 "No growth after 5 days".to_owned(),
                 "F".to_owned(),
                 moment(minutes_after(collected, 5 * 24 * 60)),
+                String::new(),
             ];
             row(specimen, true, &fields)
         })

@@ -248,9 +248,16 @@ fn corrected_reports(sent: &mut Sent) {
     find(date(2025, 9, 1), &|set| grew(set, staph), date(2025, 11, 18), &|set| {
         rename(set, staph, "STAPH AUREUS")
     });
-    let coryne = "Corynebacterium sp.";
-    find(date(2026, 1, 1), &|set| grew(set, coryne), date(2026, 5, 20), &|set| {
-        rename(set, coryne, "Corynebacterium striatum");
+    let made_exact = [
+        ("Corynebacterium sp.", "Corynebacterium striatum"),
+        ("Coag neg staph", "Staphylococcus hominis"),
+        ("Viridans group streptococcus", "Streptococcus mitis"),
+    ];
+    let vague = |set: &DemoSet| made_exact.iter().any(|(vague, _)| grew(set, vague));
+    find(date(2026, 1, 1), &vague, date(2026, 5, 20), &|set| {
+        for (vague, exact) in made_exact {
+            rename(set, vague, exact);
+        }
     });
     let clear = |set: &DemoSet| set.is_clear() && set.in_series && set.cancelled.is_none() && set.is_adult();
     find(date(2026, 7, 11), &clear, date(2026, 8, 24), &|set| {
