@@ -148,8 +148,9 @@ fn open_data() -> Option<PathBuf> {
     None
 }
 
-/// File, lines with words, first text, last text: counted by reading the files, and in agreement with that suite's own tests where it
-/// reads the file; where it refuses a file or drops a cue, the words are kept here.
+/// File, lines with words, first text, last text: counted by reading the files. webvtt-py 0.6.0 reads the same texts, except that here a
+/// cue of two voices gives two lines (comments.vtt), a repeated rolling line counts once (youtube_dl.vtt), a cue without words gives
+/// none (missing_caption_text.vtt), and the words of a cue it drops or a file it refuses are kept (invalid and missing times).
 #[test]
 fn the_open_caption_files() {
     let Some(folder) = open_data() else { return };
@@ -164,7 +165,7 @@ fn the_open_caption_files() {
         ("invalid_timeframe.vtt", 7, "Caption text #1", "Caption text #7"),
         ("invalid.vtt", 7, "Caption text #1", "Caption text #7"),
         ("one_caption.vtt", 1, "Caption text #1", "Caption text #1"),
-        ("sample.vtt", 16, "Caption text #1", "Caption text #16 (line 1) Caption text #16 (line 2)"),
+        ("sample.vtt", 16, "Caption text #1", "Caption text #16"),
         ("styles.vtt", 1, "Hello world.", "Hello world."),
         ("using_identifiers.vtt", 6, "Caption text #1", "Caption text #6"),
         ("youtube_dl.vtt", 3, "yeah", "this will happen is I'm telling"),
@@ -173,7 +174,7 @@ fn the_open_caption_files() {
         ("missing_timeframe.srt", 5, "Caption text #1", "Caption text #5"),
         ("missing_caption_text.srt", 4, "Caption text #1", "Caption text #5"),
         ("sample.sbv", 5, "Caption text #1", "Caption text #5"),
-        ("two_captions.sbv", 2, "Caption text #1", "Caption text #2"),
+        ("two_captions.sbv", 2, "Caption text #1", "Caption text #2 (line 1) Caption text #2 (line 2)"),
     ];
     for (name, n_lines, first, last) in rows {
         let reading = read(&std::fs::read(folder.join(name)).unwrap());
