@@ -1,5 +1,7 @@
 //! The commands on the record book, run as a trainer runs them. The unit and its people are invented.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

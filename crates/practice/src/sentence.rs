@@ -70,6 +70,9 @@ pub(crate) fn scope(scope: Scope) -> &'static str {
 fn teach_back(heard: &TeachBack, versions: &Versions<'_>) -> String {
     let points: Vec<_> = heard.items.iter().filter(|item| item.item.kind() == ItemKind::KeyPoint).collect();
     let with = |mark: Mark| points.iter().filter(|item| item.mark == mark).count();
+    let named = |mark: Mark| {
+        listed(&points.iter().filter(|item| item.mark == mark).map(|item| item.item).collect::<Vec<_>>())
+    };
     let of = match versions.get(&heard.job, heard.version) {
         Some(published) => format!("of {} key points", key_points(published.breakdown).len()),
         None => format!("of the {} key points judged", points.len()),
@@ -84,7 +87,7 @@ fn teach_back(heard: &TeachBack, versions: &Versions<'_>) -> String {
         (Mark::Unsafe, "unsafe"),
     ] {
         if with(mark) > 0 {
-            parts.push(format!("{} {words}", with(mark)));
+            parts.push(format!("{} {words} ({})", with(mark), named(mark)));
         }
     }
     format!("Teach-back heard, version {}: {}.", heard.version, parts.join(", "))
@@ -101,13 +104,20 @@ fn observed(draw: &ObservedDraw, what: &str, versions: &Versions<'_>) -> String 
         .filter(|item| !matches!(item.mark, DrawMark::NotApplicable | DrawMark::NotSeen))
         .collect();
     let with = |mark: DrawMark| seen.iter().filter(|item| item.mark == mark).count();
+    let named = |mark: DrawMark| {
+        listed(&seen.iter().filter(|item| item.mark == mark).map(|item| item.item).collect::<Vec<_>>())
+    };
     let mut parts =
         vec![format!("{} of {} key points seen were done without help", with(DrawMark::Done), seen.len())];
     if with(DrawMark::AfterPrompt) > 0 {
-        parts.push(format!("{} after a prompt", with(DrawMark::AfterPrompt)));
+        parts.push(format!(
+            "{} after a prompt ({})",
+            with(DrawMark::AfterPrompt),
+            named(DrawMark::AfterPrompt)
+        ));
     }
     if with(DrawMark::NotDone) > 0 {
-        parts.push(format!("{} not done", with(DrawMark::NotDone)));
+        parts.push(format!("{} not done ({})", with(DrawMark::NotDone), named(DrawMark::NotDone)));
     }
     let not_seen = points.iter().filter(|item| item.mark == DrawMark::NotSeen).count();
     if not_seen > 0 {

@@ -1,5 +1,7 @@
 //! Error rates of a release rule against enumeration, a published mean and hand cases.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 use practice::*;
 use proptest::prelude::*;
 use stats::Probability;

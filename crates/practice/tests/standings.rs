@@ -1,5 +1,7 @@
 //! Standing worked out from what happened. The rules checked here are the trade's: common practice, no source.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 mod common;
 
 use breakdown::{ChangeKind, ItemId, Version};

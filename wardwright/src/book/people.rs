@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use practice::{
-    EventKind, Evidence, EvidenceKind, History, Person, PersonId, ReleaseRule, Role, Standing,
+    Due, EventKind, Evidence, EvidenceKind, History, Level, Person, PersonId, ReleaseRule, Role, Standing,
     standing_events, standings,
 };
 
@@ -131,10 +131,10 @@ fn table(people: &People) -> String {
         for standing in standings {
             let (id, name) = name.take().unwrap_or_default();
             let next = match (&standing.next_check, standing.rule_met, standing.missing.len()) {
-                (Some(due), ..) => format!("{} by {}", due.why, due.on),
+                (Some(due), ..) => due_words(due, people.today),
                 (None, true, _) => "the rule is met: the trainer decides".to_owned(),
-                (None, false, 0) => String::new(),
-                (None, false, n) => format!("{n} still missing"),
+                (None, false, n) if n > 0 && standing.level.is_learning() => format!("{n} still missing"),
+                _ => String::new(),
             };
             rows.push([
                 id,
@@ -155,6 +155,13 @@ fn table(people: &People) -> String {
         advice(&people.rule)
     ));
     text
+}
+
+fn due_words(due: &Due, today: Date) -> String {
+    match due.on < today {
+        true => format!("{}: overdue since {}", due.why, due.on),
+        false => format!("{}: due {}", due.why, due.on),
+    }
 }
 
 fn advice(rule: &ReleaseRule) -> String {
@@ -199,14 +206,15 @@ fn record(people: &People, person: &Person) -> String {
         if let Some(by) = standing.needed_by {
             text.push_str(&format!("  on the timetable for {by}\n"));
         }
-        for missing in &standing.missing {
+        let wanted = standing.level != Level::NotPlanned;
+        for missing in standing.missing.iter().filter(|_| wanted) {
             text.push_str(&format!("  missing: {missing}\n"));
         }
         if standing.rule_met {
             text.push_str("  the release rule is met: the trainer decides and signs\n");
         }
         if let Some(due) = &standing.next_check {
-            text.push_str(&format!("  next: {} by {}\n", due.why, due.on));
+            text.push_str(&format!("  next: {}\n", due_words(due, people.today)));
         }
         for kind in [EvidenceKind::Said, EvidenceKind::Done, EvidenceKind::Decided] {
             let of_kind: Vec<_> = standing.evidence.iter().filter(|evidence| evidence.kind == kind).collect();

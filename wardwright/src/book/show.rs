@@ -64,7 +64,12 @@ fn show(args: &ShowArgs) -> Result<String, Message> {
     }
     let mut text = String::new();
     for entry in &wanted {
-        text.push_str(&format!("{:>6}  {}  {}\n", entry.seq(), entry.happened(), shown.says(entry)));
+        text.push_str(&format!(
+            "{:>6}  {}  {}\n",
+            entry.seq(),
+            entry.happened().strftime("%Y-%m-%d %H:%M"),
+            shown.says(entry)
+        ));
         if let Some(earlier) = entry.corrects() {
             let reason = entry.correction_reason().unwrap_or_default();
             text.push_str(&format!("        corrects entry {}: {reason}\n", shown.number(earlier)));
