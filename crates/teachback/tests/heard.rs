@@ -185,6 +185,46 @@ fn labelling_at_the_desk_is_left_to_the_trainer() {
     assert!(label.mark != Mark::Unprompted || label.listen || label.confidence < 0.8, "{label:#?}");
 }
 
+/// A whole teach-back with four planted slips, written for the example file. The program was adjusted on it, so it shows that the
+/// parts work together; it measures nothing.
+#[test]
+fn a_whole_teach_back() {
+    let file = include_str!("../../../breakdowns/examples/teach-back-vein.vtt");
+    let lines: Vec<String> = file
+        .lines()
+        .filter_map(|line| {
+            let (speaker, text) = line.strip_prefix("<v ")?.split_once('>')?;
+            Some(if speaker == "Trainer" { format!("T: {text}") } else { text.to_owned() })
+        })
+        .collect();
+    let hearing = listen(&lines.iter().map(String::as_str).collect::<Vec<_>>());
+    assert!(hearing.same_job);
+    assert_eq!(hearing.steps_named, Some(7));
+    assert_eq!(hearing.order_errors, []);
+    for (label, mark) in [
+        ("identify", Mark::Unprompted),
+        ("r identify", Mark::Unprompted),
+        ("before-antibiotics", Mark::Unprompted),
+        ("palpate", Mark::Unprompted),
+        ("tops", Mark::Unprompted),
+        ("clean", Mark::Wrong),
+        ("dry", Mark::Prompted),
+        ("no-touch", Mark::Unprompted),
+        ("tourniquet", Mark::Unprompted),
+        ("stop", Mark::Unprompted),
+        ("attempts", Mark::Missed),
+        ("fill", Mark::Wrong),
+        ("cultures-first", Mark::Unprompted),
+        ("r cultures-first", Mark::Unprompted),
+        ("mix", Mark::Missed),
+        ("send", Mark::Unprompted),
+    ] {
+        assert_eq!(of(&hearing, label).mark, mark, "{label}: {:#?}", of(&hearing, label));
+    }
+    assert!(of(&hearing, "label").listen, "the desk is left to the trainer's ear");
+    assert!(hearing.unmatched.iter().any(|line| line.text.contains("match last night")));
+}
+
 mod never_panics {
     use super::*;
     use proptest::prelude::*;

@@ -31,10 +31,10 @@ pub(super) fn proposals(
             _ => propose(item, *found, stream, settings),
         })
         .collect();
-    for at in 0..profile.items.len() {
-        if profile.items[at].kind == ItemKind::Reason && at > 0 {
-            // The reason follows its key point in reading order.
-            proposals[at] = reason(&profile.items[at], matches[at], matches[at - 1], stream, settings);
+    // The reason follows its key point in reading order, so there is always an item before it.
+    for (at, item) in profile.items.iter().enumerate().skip(1) {
+        if item.kind == ItemKind::Reason {
+            proposals[at] = reason(item, at, matches, stream, settings);
         }
     }
     steps_by_points(&mut proposals);
@@ -161,24 +161,38 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream:
     }
 }
 
-/// Numbers within the stretch; without any, those a few words around it.
+/// Numbers within the stretch; without any, one that follows at once on the next line; without that, those a few words around it on
+/// its own lines.
 fn near(found: Match, stream: &Stream) -> Vec<&Found> {
+    let lines = stream.tokens[found.start].line..=stream.tokens[found.end - 1].line;
     let turn = stream.tokens[found.start].turn;
-    let of_turn = stream.quantities.iter().filter(|(_, before)| {
-        let follows = stream.tokens.get(*before).is_some_and(|token| token.turn == turn);
+    let on_its_lines = |heard: &Found| lines.contains(&stream.line_at(heard.start));
+    let of_turn = |before: usize| {
+        let follows = stream.tokens.get(before).is_some_and(|token| token.turn == turn);
         // A number at the very end of a turn stands before the next turn's first word.
-        follows || (*before > 0 && stream.tokens[before - 1].turn == turn)
-    });
-    let inside = |before: usize| (found.start..=found.end).contains(&before);
-    let around = |before: usize| before + NEAR >= found.start && before <= found.end + NEAR;
-    let (within, others): (Vec<_>, Vec<_>) = of_turn.partition(|(_, before)| inside(*before));
-    let chosen = if within.is_empty() {
-        // A bare number far from the words may count anything.
-        others.into_iter().filter(|(heard, before)| heard.unit.is_some() && around(*before)).collect()
-    } else {
-        within
+        follows || (before > 0 && stream.tokens[before - 1].turn == turn)
     };
-    chosen.into_iter().map(|(heard, _)| heard).collect()
+    let choose = |suits: &dyn Fn(&Found, usize) -> bool| -> Vec<&Found> {
+        let suiting =
+            stream.quantities.iter().filter(|(heard, before)| of_turn(*before) && suits(heard, *before));
+        suiting.map(|(heard, _)| heard).collect()
+    };
+    let inside = |heard: &Found, before: usize| {
+        let at_an_edge = before == found.start || before == found.end;
+        (found.start..=found.end).contains(&before) && (!at_an_edge || on_its_lines(heard))
+    };
+    let follows =
+        |heard: &Found, before: usize| before == found.end && stream.line_at(heard.start) == lines.end() + 1;
+    let around = |heard: &Found, before: usize| {
+        // A bare number far from the words may count anything.
+        heard.unit.is_some()
+            && on_its_lines(heard)
+            && before + NEAR >= found.start
+            && before <= found.end + NEAR
+    };
+    let chosen = choose(&inside);
+    let chosen = if chosen.is_empty() { choose(&follows) } else { chosen };
+    if chosen.is_empty() { choose(&around) } else { chosen }
 }
 
 /// A heard number in the unit that is expected, where it can be one.
@@ -202,17 +216,18 @@ fn says_the_opposite(item: &ItemProfile, found: Match, stream: &Stream) -> bool 
         };
         *sum += word.weight;
     }
-    not_lost > not_kept || plain_lost > plain_kept
+    if not_kept + not_lost > 0.0 { not_lost > not_kept } else { plain_lost > plain_kept }
 }
 
 /// A reason counts when it is told near its key point, or after "because".
 fn reason(
     item: &ItemProfile,
-    found: Option<Match>,
-    point: Option<Match>,
+    at: usize,
+    matches: &[Option<Match>],
     stream: &Stream,
     settings: &Settings,
 ) -> Proposal {
+    let (found, point) = (matches[at], matches[at - 1]);
     let mut proposal = Proposal::nothing(item);
     let near_point = |start: usize| {
         point.is_some_and(|point| start + REASON_WITHIN >= point.start && start <= point.end + REASON_WITHIN)
@@ -228,9 +243,18 @@ fn reason(
     }
     // "because of germs": some reason was given, but not enough of this one.
     let Some(point) = point.filter(|point| point.score >= settings.said_from) else { return proposal };
-    let after = point.end..(point.end + NEAR).min(stream.tokens.len());
-    let turn = stream.tokens[point.start].turn;
-    let given = after.clone().find(|at| stream.tokens[*at].gives_reason && stream.tokens[*at].turn == turn);
+    let last = &stream.tokens[point.end - 1];
+    // What tells another item is no reason of this one.
+    let of_another = |token: usize| {
+        let others = matches.iter().enumerate().filter(|(other, _)| *other != at && *other != at - 1);
+        others
+            .filter_map(|(_, other)| *other)
+            .any(|other| other.score >= settings.said_from && (other.start..other.end).contains(&token))
+    };
+    let given = (point.end..(point.end + NEAR).min(stream.tokens.len())).find(|token| {
+        let word = &stream.tokens[*token];
+        word.gives_reason && word.turn == last.turn && word.line <= last.line + 1 && !of_another(*token)
+    });
     if let Some(at) = given {
         let line = stream.tokens[at].line;
         proposal.mark = Mark::Partial;

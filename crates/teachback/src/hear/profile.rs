@@ -53,9 +53,12 @@ impl Profile {
             .iter()
             .map(|item| {
                 let reasons = item.key_point.map(|point| point.reasons.join(" "));
+                // The label is the author's own name for the heart of the key point.
+                let label = item.key_point.and_then(|point| point.label.as_deref()).unwrap_or("");
                 let text = match item.id.kind() {
+                    ItemKind::Step => item.text.to_owned(),
+                    ItemKind::KeyPoint => format!("{label} {}", item.text),
                     ItemKind::Reason => reasons.unwrap_or_default(),
-                    _ => item.text.to_owned(),
                 };
                 let words = content_words(&without_quantities(&text));
                 with_negation(merge(&words, &synonyms))
@@ -86,7 +89,6 @@ impl Profile {
                 if item_words.iter().any(|known| known.word == place) {
                     continue;
                 }
-                // The label is the author's own name for the heart of the key point.
                 let weight = vocabulary[place].1 * if hearts.contains(word) { 2.0 } else { 1.0 };
                 item_words.push(ItemWord { word: place, weight, negated: *negated });
             }

@@ -133,7 +133,11 @@ impl Stream {
         for stem in stems(&line.text, profile) {
             match stem.role {
                 Role::Not => not_reaches = NOT_REACHES,
-                Role::Because => reason_reaches = REASON_REACHES,
+                Role::Because => {
+                    reason_reaches = REASON_REACHES;
+                    // What is not to be done ends where the reason begins.
+                    not_reaches = 0;
+                }
                 Role::Yes => has_content = true,
                 Role::Content => {
                     has_content = true;
@@ -169,6 +173,11 @@ impl Stream {
         let SpokenLine { start_s, end_s, text, .. } = line;
         let (start_s, end_s, text) = (*start_s, *end_s, text.clone());
         self.lines.push(LearnerLine { text, start_s, end_s, offset, has_content });
+    }
+
+    /// The line a place in the stream's text belongs to.
+    pub(super) fn line_at(&self, offset: usize) -> usize {
+        self.lines.partition_point(|line| line.offset <= offset).saturating_sub(1)
     }
 
     /// Seconds at which a token was said: its line's start, and its share of the line where the end is known.
