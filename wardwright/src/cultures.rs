@@ -7,6 +7,7 @@ mod json;
 mod sets_file;
 mod text;
 
+use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -92,9 +93,9 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
     let judged = culture::judge(&import.sets, &rules, (!shifted).then_some(as_of));
     let figures = Figures::new(&import, &judged, &rules, as_of);
     if args.json {
-        println!("{}", json::object(&figures));
+        say(&(json::object(&figures) + "\n"))?;
     } else if !import.sets.is_empty() {
-        print!("{}", text::report(&figures));
+        say(&text::report(&figures))?;
     }
     if let Some(path) = &args.sets {
         sets_file::write(path, &figures)?;
@@ -107,6 +108,19 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
         chart::write(path, &figures)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// Prints; a reader that has seen enough and closes the pipe is no fault.
+fn say(text: &str) -> Result<(), Message> {
+    match std::io::stdout().lock().write_all(text.as_bytes()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Message::new(
+            "standard output",
+            format!("cannot be written: {error}"),
+            "a place to print to",
+            "check where the output goes",
+        )),
+        _ => Ok(()),
+    }
 }
 
 fn as_inputs(files: &[(String, Vec<u8>)]) -> Vec<InputFile<'_>> {

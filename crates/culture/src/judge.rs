@@ -178,8 +178,8 @@ impl Judge<'_> {
         if self.is_open(set) {
             return (Clause::NotClosed, flags, true);
         }
-        let stated = matches!(set.status, ReportStatus::Final | ReportStatus::Corrected);
-        flags.insert_if(!stated && self.as_of.is_some(), Flag::ClosedByAge);
+        let still_preliminary = set.status == ReportStatus::Preliminary;
+        flags.insert_if(still_preliminary && self.as_of.is_some(), Flag::ClosedByAge);
         let clause = if ids.is_empty() {
             Clause::NoGrowth
         } else if mixed {

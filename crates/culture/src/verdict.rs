@@ -232,7 +232,7 @@ pub enum Flag {
     DayOnly,
     /// No age is given; the patient was taken to be in the rule's age range.
     AgeUnknown,
-    /// Closed by its age: the report is not marked final.
+    /// Closed by its age: the report is still marked preliminary.
     ClosedByAge,
     /// A paediatric bottle under a rule for adults.
     PaediatricBottle,
@@ -284,7 +284,7 @@ impl Flag {
             }
             Flag::DayOnly => "Only the day of collection is known.",
             Flag::AgeUnknown => "No age is given; the patient was taken to be an adult.",
-            Flag::ClosedByAge => "The report is not marked final; the set counts as closed by its age.",
+            Flag::ClosedByAge => "The report is still marked preliminary; the set counts as closed by its age.",
             Flag::PaediatricBottle => "A paediatric bottle was used.",
         }
     }

@@ -47,7 +47,7 @@ pub struct Decoded<'a> {
 
 /// Text that is not in the encoding that was stated.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line} is not {} text", .stated.name())]
+#[error("text that is not {} on line {line}", .stated.name())]
 pub struct DecodeError {
     /// First line that cannot be read, counted from 1.
     pub line: u64,
@@ -162,6 +162,6 @@ mod tests {
         assert!(note.contains("line 2") && note.contains("0xFC"), "{note}");
         assert_eq!(decode(&latin, Some(TextEncoding::Windows1252)).unwrap().note, None);
         let refused = decode(&latin, Some(TextEncoding::Utf8)).unwrap_err();
-        assert_eq!(refused.to_string(), "line 2 is not UTF-8 text");
+        assert_eq!(refused.to_string(), "text that is not UTF-8 on line 2");
     }
 }

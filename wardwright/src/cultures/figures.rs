@@ -88,6 +88,16 @@ impl<'a> Figures<'a> {
         (self.import.holds == Holds::AllSets).then(|| tally.rate()).flatten()
     }
 
+    /// Single sets by venepuncture, unless the files leave out sets without growth.
+    pub fn singles_per_set(&self) -> Option<culture::Rate> {
+        (self.import.holds == Holds::AllSets).then(|| self.single.per_set()).flatten()
+    }
+
+    /// Single sets by occasion, unless the files leave out sets without growth.
+    pub fn singles_per_occasion(&self) -> Option<culture::Rate> {
+        (self.import.holds == Holds::AllSets).then(|| self.single.per_occasion()).flatten()
+    }
+
     /// Whether dates were shifted to protect patients.
     pub fn shifted(&self) -> bool {
         self.import.dates == DateKind::Shifted

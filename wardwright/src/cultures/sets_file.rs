@@ -35,7 +35,7 @@ fn table(figures: &Figures<'_>) -> String {
         out.push_str(&row([
             set.id.to_string(),
             figures.import.counts.get(source.file).map(|file| file.file.clone()).unwrap_or_default(),
-            source.line.to_string(),
+            source.line.map(|line| line.to_string()).unwrap_or_default(),
             match set.collected {
                 Collected::At(at) => at.to_string(),
                 Collected::On(date) => date.to_string(),

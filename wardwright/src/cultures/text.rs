@@ -53,11 +53,11 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
         }
         (None, why) => writeln!(out, "No contamination rate: {}.", why.unwrap_or("there is none"))?,
     }
-    if let Some(rate) = figures.single.per_set() {
+    if let Some(rate) = figures.singles_per_set() {
         writeln!(out, "Single sets, by venepuncture: {}", in_full(rate, "sets"))?;
     }
-    if let Some(rate) = figures.single.per_occasion() {
-        writeln!(out, "Single sets, by occasion: {}", in_full(rate, "occasions (24 h of one patient)"))?;
+    if let Some(rate) = figures.singles_per_occasion() {
+        writeln!(out, "Single sets, by occasion: {}", in_full(rate, "occasions, each 24 h of one patient"))?;
     }
     writeln!(out, "Collector recorded: {} of {} sets", figures.with_collector, tally.sets())?;
     fill(out, figures)?;

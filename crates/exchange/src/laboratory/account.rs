@@ -10,8 +10,8 @@ pub struct Unread {
     pub file: String,
     /// Line, where it is about one; `None` for the whole file.
     pub line: Option<u64>,
-    /// Column or field, where it is about one.
-    pub column: Option<String>,
+    /// Column of a table or field of a message, where it is about one.
+    pub column: Option<Column>,
     /// What was found.
     pub found: String,
     /// What was expected.
@@ -23,7 +23,7 @@ pub struct Unread {
 impl Unread {
     /// Column, finding, expectation and what to do, without file and line.
     pub fn reason(&self) -> String {
-        let place = self.column.as_ref().map(|column| format!("column {column:?}: ")).unwrap_or_default();
+        let place = self.column.as_ref().map(|column| format!("{column}: ")).unwrap_or_default();
         format!("{place}found {}; expected {}; {}", self.found, self.expected, self.to_do)
     }
 }
@@ -35,6 +35,34 @@ impl fmt::Display for Unread {
             write!(f, ", line {line}")?;
         }
         write!(f, ": {}", self.reason())
+    }
+}
+
+/// The part of a row that is meant.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Column {
+    /// A column of a table, by its name.
+    Named(String),
+    /// A field of a message, by its standard: "SPM-17".
+    Field(&'static str),
+}
+
+impl Column {
+    /// The name alone.
+    pub fn name(&self) -> &str {
+        match self {
+            Column::Named(name) => name,
+            Column::Field(field) => field,
+        }
+    }
+}
+
+impl fmt::Display for Column {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Column::Named(name) => write!(f, "column {name:?}"),
+            Column::Field(field) => write!(f, "field {field}"),
+        }
     }
 }
 
@@ -81,7 +109,14 @@ pub struct FileCounts {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) struct Place {
     pub file: u16,
+    /// 0 where a file has no lines to speak of: a single JSON text.
     pub line: u32,
+}
+
+impl Place {
+    pub(super) fn line(self) -> Option<u64> {
+        (self.line > 0).then_some(u64::from(self.line))
+    }
 }
 
 /// Keeps the account while files are read.
@@ -149,7 +184,7 @@ impl Account {
         if let Some(rows) = self.unread_rows.get_mut(usize::from(place.file)) {
             *rows += 1;
         }
-        let unread = fault.at(self.name(place.file), Some(u64::from(place.line)));
+        let unread = fault.at(self.name(place.file), place.line());
         self.unread.push((Some(place), unread));
     }
 
@@ -166,7 +201,7 @@ impl Account {
 
     /// Something was noticed about a row.
     pub(super) fn note(&mut self, place: Place, text: impl Into<String>) {
-        self.note_at(place.file, text.into(), 1, Some(u64::from(place.line)));
+        self.note_at(place.file, text.into(), 1, place.line());
     }
 
     /// Something was noticed about the file.
@@ -240,7 +275,7 @@ impl Account {
 /// What is wrong, before its place is known.
 #[derive(Debug, Clone)]
 pub(super) struct Fault {
-    pub column: Option<String>,
+    pub column: Option<Column>,
     pub found: String,
     pub expected: String,
     pub to_do: String,
@@ -256,7 +291,12 @@ impl Fault {
     }
 
     pub(super) fn in_column(mut self, column: impl Into<String>) -> Self {
-        self.column = Some(column.into());
+        self.column = Some(Column::Named(column.into()));
+        self
+    }
+
+    pub(super) fn in_field(mut self, field: &'static str) -> Self {
+        self.column = Some(Column::Field(field));
         self
     }
 

@@ -49,7 +49,7 @@ impl Resources {
         };
         let text = decoded.text.as_ref();
         let error = match serde_json::from_str::<Value>(text) {
-            Ok(value) => return self.keep(value, account.place(1), None),
+            Ok(value) => return self.keep(value, account.place(0), None),
             Err(error) => error,
         };
         // Not one JSON text: bulk exports write one resource on each line.
@@ -130,6 +130,7 @@ impl Resources {
         }
         let mut n_kept: HashMap<u16, u64> = HashMap::new();
         let mut n_seen: HashMap<u16, u64> = HashMap::new();
+        let mut n_unread: HashMap<u16, u64> = HashMap::new();
         let singles = self.all.iter().zip(&in_a_report).filter(|(resource, there)| {
             !**there && text(&resource.value, &["resourceType"]) == Some("Observation")
         });
@@ -144,15 +145,20 @@ impl Resources {
                     reports.add(report, account);
                 }
                 Ok(None) => account.drop_row(resource.place.file, "not a blood culture"),
-                Err(fault) => account.unread_row(resource.place, fault),
+                Err(fault) => {
+                    *n_unread.entry(resource.place.file).or_default() += 1;
+                    account.unread_row(resource.place, fault);
+                }
             }
         }
         for file in &self.files {
-            if !n_kept.contains_key(file) {
+            let seen = n_seen.get(file).copied().unwrap_or_default();
+            // A file of patients or specimens serves the reports of another file.
+            let serves_others = seen == 0 && !n_kept.is_empty();
+            if !n_kept.contains_key(file) && !n_unread.contains_key(file) && !serves_others {
                 account.start(usize::from(*file));
-                let seen = n_seen.get(file).copied().unwrap_or_default();
                 account.note_file(format!(
-                    "nothing to import here: {seen} reports or observations, none of them a blood culture that could be read"
+                    "nothing to import here: {seen} reports or observations, none of them a blood culture"
                 ));
             }
         }
@@ -223,7 +229,7 @@ impl Resources {
                 "a subject that refers to a Patient",
                 "ask the interface team; without it no set can be compared with the others of the patient",
             )
-            .in_column("subject")
+            .in_field("subject")
         })?;
         let collected = self.collected(value, specimen, &name, mapping)?;
         let born = patient.and_then(|patient| text(patient, &["birthDate"])).and_then(moment);
@@ -279,7 +285,7 @@ impl Resources {
                     format!("{reference} among the files"),
                     "give that file as well; without it nobody knows what grew",
                 )
-                .in_column("result")
+                .in_field("result")
             })?;
             found.push(observation);
             found
@@ -316,7 +322,7 @@ impl Resources {
                     "a FHIR dateTime such as 2026-03-02T08:00:00+01:00",
                     "ask the interface team to send the day and time of collection",
                 )
-                .in_column("collected")
+                .in_field("collected")
             })?;
             return Ok(when.date_time().map_or(Collected::On(when.date), Collected::At));
         }
@@ -327,7 +333,7 @@ impl Resources {
                 "collection.collectedDateTime in its Specimen, or effectiveDateTime",
                 "ask the interface team, or write day_from_report = true under [messages] in the mapping to count by the day of the report",
             )
-            .in_column("collected")
+            .in_field("collected")
         })
     }
 

@@ -145,9 +145,9 @@ impl Gatherer {
             .iter()
             .map(|set| {
                 let first = first_rows.get(&set.id);
-                first.map_or(Source { file: 0, line: 0 }, |first| Source {
+                first.map_or(Source { file: 0, line: None }, |first| Source {
                     file: usize::from(first.file),
-                    line: u64::from(first.line),
+                    line: first.line(),
                 })
             })
             .collect();

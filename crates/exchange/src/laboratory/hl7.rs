@@ -37,14 +37,16 @@ pub(super) fn read(
             return;
         }
     };
-    account_note(account, decoded.note);
-    let (mut n_orders, mut n_kept) = (0_u64, 0_u64);
+    if let Some(note) = decoded.note {
+        account.note_file(note);
+    }
+    let (mut n_orders, mut n_cultures) = (0_u64, 0_u64);
     for piece in pieces(&decoded.text) {
         match piece {
             Piece::Message(message) => {
-                let (orders, kept) = read_message(&message, mapping, key, reports, account);
+                let (orders, cultures) = read_message(&message, mapping, key, reports, account);
                 n_orders += orders;
-                n_kept += kept;
+                n_cultures += cultures;
             }
             Piece::Stray { line, start } => {
                 account.row();
@@ -70,16 +72,8 @@ pub(super) fn read(
             }
         }
     }
-    if n_kept == 0 {
-        account.note_file(format!(
-            "nothing to import here: {n_orders} orders, none of them a blood culture that could be read"
-        ));
-    }
-}
-
-fn account_note(account: &mut Account, note: Option<String>) {
-    if let Some(note) = note {
-        account.note_file(note);
+    if n_cultures == 0 {
+        account.note_file(format!("nothing to import here: {n_orders} orders, none of them a blood culture"));
     }
 }
 
@@ -103,7 +97,7 @@ struct Order<'m> {
     specimen: Option<&'m Segment<'m>>,
 }
 
-/// Reads one message; gives how many orders it has and how many were kept.
+/// Reads one message; gives how many orders it has and how many of them are blood cultures.
 fn read_message(
     message: &Message<'_>,
     mapping: &Mapping,
@@ -142,7 +136,7 @@ fn read_message(
         return (1, 0);
     }
     let n_orders = orders.len() as u64;
-    let mut n_kept = 0;
+    let mut n_cultures = 0;
     for order in &orders {
         account.row();
         let place = account.place(order.order.line);
@@ -150,15 +144,13 @@ fn read_message(
             account.drop_row(place.file, "not a blood culture");
             continue;
         }
+        n_cultures += 1;
         match order.report(header, patient, visit, mapping, key, account) {
-            Ok(report) => {
-                n_kept += 1;
-                reports.add(report, account);
-            }
+            Ok(report) => reports.add(report, account),
             Err(fault) => account.unread_row(place, fault),
         }
     }
-    (n_orders, n_kept)
+    (n_orders, n_cultures)
 }
 
 impl Order<'_> {
@@ -184,7 +176,7 @@ impl Order<'_> {
                 "an identifier in PID-3",
                 "ask the interface team; without it no set can be compared with the others of the patient",
             )
-            .in_column("PID-3")
+            .in_field("PID-3")
         })?;
         let collected = self.collected()?;
         let born = patient.and_then(|patient| time_stamp(&patient.field(7).component(1))).map(Stamp::date);
@@ -200,7 +192,7 @@ impl Order<'_> {
                 "SPM-2, OBR-3 or OBR-2",
                 "ask the interface team for one of them",
             )
-            .in_column("SPM-2")
+            .in_field("SPM-2")
         })?;
         let method = self.specimen.map(|specimen| specimen.field(7));
         let word = |lookup: &dyn Fn(&str) -> bool| {
@@ -252,7 +244,7 @@ impl Order<'_> {
                 "a time of collection as YYYYMMDDhhmm in SPM-17 or OBR-7",
                 "ask the interface team; without it the set belongs to no day and no window",
             )
-            .in_column("SPM-17")
+            .in_field("SPM-17")
         })
     }
 

@@ -133,10 +133,14 @@ impl<'t> Segment<'t> {
         self.text.get(..3).unwrap_or_default()
     }
 
-    /// A field by its number in the standard; empty where there is none. MSH-1 is the field separator itself.
+    /// A field by its number in the standard; empty where there is none. MSH-1 is the field separator
+    /// itself and is not given.
     pub(super) fn field(&self, number: usize) -> Field<'t> {
-        let place = if self.name() == "MSH" { number.saturating_sub(1) } else { number };
-        let text = self.text.split(self.delimiters.field).nth(place).unwrap_or_default();
+        let text = match (self.name(), number) {
+            ("MSH", 0 | 1) => "",
+            ("MSH", _) => self.text.split(self.delimiters.field).nth(number - 1).unwrap_or_default(),
+            _ => self.text.split(self.delimiters.field).nth(number).unwrap_or_default(),
+        };
         Field { text, delimiters: self.delimiters }
     }
 }
@@ -230,7 +234,7 @@ mod tests {
         let message = only(
             "MSH|^~\\&#|LAB|||ICU|20260302\rOBX|1|ST|600-7^Blood^LN||a\\F\\b\\S\\c\\X4142\\ ~second||x&y^z",
         );
-        assert_eq!(message.segments[0].field(1).whole(), "^~\\&#".get(..0).unwrap_or_default());
+        assert_eq!(message.segments[0].field(1).whole(), "");
         assert_eq!(message.segments[0].field(2).whole().chars().next(), Some('^'));
         assert_eq!(message.segments[0].field(3).component(1), "LAB");
         let result = &message.segments[1];

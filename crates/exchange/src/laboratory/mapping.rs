@@ -488,7 +488,11 @@ fn toml_error(text: &str, error: &toml::de::Error) -> MappingError {
             Some(near) => format!("did you mean {near}? docs/mapping.md lists every key"),
             None => "take the key out; docs/mapping.md lists every key".to_owned(),
         };
-        let expected = format!("one of {}", known.join(", "));
+        let expected = if known.len() > 12 {
+            "a key of the mapping".to_owned()
+        } else {
+            format!("one of {}", known.join(", "))
+        };
         return MappingError::new(place, format!("the unknown key {unknown}"), expected, to_do);
     }
     if let Some(unknown) = between("unknown variant `") {

@@ -22,7 +22,7 @@ mod words;
 use culture::CultureSet;
 use jiff::civil::Date;
 
-pub use account::{Dropped, FileCounts, Note, Unread};
+pub use account::{Column, Dropped, FileCounts, Note, Unread};
 pub use mapping::{DateKind, Holds, Mapping, MappingError};
 pub use patient::{PatientHashKey, PatientHashKeyError};
 
@@ -64,8 +64,8 @@ pub struct Import {
 pub struct Source {
     /// Place of the file in the list that was read.
     pub file: usize,
-    /// Line in that file, counted from 1.
-    pub line: u64,
+    /// Line in that file, counted from 1; `None` where the file is a single JSON text.
+    pub line: Option<u64>,
 }
 
 /// Reads laboratory files into sets.

@@ -10,8 +10,30 @@ const SEPARATORS: [char; 4] = [',', ';', '\t', '|'];
 pub(super) struct CsvRows<'a> {
     reader: csv::Reader<Cursor<Text<'a>>>,
     record: csv::StringRecord,
-    /// Lines before the part that the reader sees.
-    lines_before: u64,
+    lines: Lines,
+}
+
+/// Counts the lines up to a place. The reader's own count stops before the end of the line above and does not count
+/// the empty lines it passes over.
+struct Lines {
+    byte: usize,
+    line: u64,
+}
+
+impl Lines {
+    /// The line on which the record that starts here has its first character.
+    fn at(&mut self, text: &[u8], record_start: usize) -> u64 {
+        while let Some(byte) = text.get(self.byte) {
+            let line_end = matches!(byte, b'\r' | b'\n');
+            if self.byte >= record_start && !line_end {
+                break;
+            }
+            let first_of_two = *byte == b'\r' && text.get(self.byte + 1) == Some(&b'\n');
+            self.line += u64::from(line_end && !first_of_two);
+            self.byte += 1;
+        }
+        self.line
+    }
 }
 
 impl std::fmt::Debug for CsvRows<'_> {
@@ -71,14 +93,17 @@ pub(super) fn open<'a>(bytes: &'a [u8], options: &TableOptions) -> Result<Opened
         Ok(false) | Err(_) => return Err(TableError::NoHeader(header_line)),
     }
     let columns = record.iter().map(|name| name.trim().to_owned()).collect();
-    Ok((columns, CsvRows { reader, record, lines_before }, decoded.note.into_iter().collect()))
+    let lines = Lines { byte: 0, line: lines_before + 1 };
+    Ok((columns, CsvRows { reader, record, lines }, decoded.note.into_iter().collect()))
 }
 
 impl CsvRows<'_> {
     pub(super) fn next_row(&mut self, n_columns: usize) -> Option<Result<Row<'_>, RowError>> {
         // The reader passes over empty lines, so the line is taken from the record once it is there.
         let there = self.reader.read_record(&mut self.record);
-        let line = self.record.position().map_or(0, csv::Position::line) + self.lines_before;
+        let start = self.record.position().map_or(0, csv::Position::byte);
+        let text = self.reader.get_ref().get_ref().as_ref();
+        let line = self.lines.at(text, usize::try_from(start).unwrap_or(usize::MAX));
         match there {
             Ok(false) => return None,
             Ok(true) => {}

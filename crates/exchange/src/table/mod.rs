@@ -63,22 +63,22 @@ enum Cells<'r> {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum TableError {
     /// There is nothing in it.
-    #[error("the file is empty")]
+    #[error("an empty file")]
     Empty,
     /// The text is not in the stated encoding.
     #[error(transparent)]
     Decode(#[from] DecodeError),
     /// The sheet is not there.
-    #[error("there is no sheet {wanted:?}; the sheets are {found}")]
+    #[error("no sheet {wanted:?}; the sheets are {found}")]
     NoSheet { wanted: String, found: String },
     /// It is no workbook, or a damaged one.
-    #[error("the workbook cannot be opened: {0}")]
+    #[error("a workbook that cannot be opened: {0}")]
     Workbook(String),
     /// It unpacks to more than is taken.
-    #[error("the workbook unpacks to more than {} MB or spans more than 50 million cells", LARGEST_UNPACKED_BYTES >> 20)]
+    #[error("a workbook that unpacks to more than {} MB or spans more than 50 million cells", LARGEST_UNPACKED_BYTES >> 20)]
     TooLarge,
     /// The line that should name the columns is not there.
-    #[error("there is no line {0}, which should name the columns")]
+    #[error("no line {0}, which should name the columns")]
     NoHeader(u64),
 }
 
@@ -86,10 +86,10 @@ pub enum TableError {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum RowError {
     /// More or fewer cells than columns.
-    #[error("{found} cells where the columns are {expected}")]
+    #[error("{found} cells under {expected} columns")]
     Cells { line: u64, found: usize, expected: usize },
     /// Longer than [`LARGEST_ROW_BYTES`].
-    #[error("the row is longer than {} MB", LARGEST_ROW_BYTES >> 20)]
+    #[error("a row longer than {} MB", LARGEST_ROW_BYTES >> 20)]
     TooLong { line: u64 },
 }
 

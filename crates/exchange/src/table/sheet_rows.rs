@@ -30,7 +30,7 @@ pub(super) fn open(bytes: &[u8], options: &TableOptions) -> Result<(Vec<String>,
     if !bytes.starts_with(b"PK") {
         return Err(TableError::Workbook("it is in the older .xls form; save it as .xlsx".to_owned()));
     }
-    refuse_what_unpacks_too_large(bytes)?;
+    refuse_what_unpacks_too_large(bytes, LARGEST_UNPACKED_BYTES)?;
     let mut workbook: Xlsx<_> = open_workbook_from_rs(Cursor::new(bytes)).map_err(unreadable)?;
     let sheets = workbook.sheet_names();
     let sheet = match &options.sheet {
@@ -125,10 +125,10 @@ fn unreadable(error: calamine::XlsxError) -> TableError {
 }
 
 /// Unpacks every part once and counts, since the sizes an archive states may be false.
-fn refuse_what_unpacks_too_large(bytes: &[u8]) -> Result<(), TableError> {
+fn refuse_what_unpacks_too_large(bytes: &[u8], most: u64) -> Result<(), TableError> {
     let mut archive =
         zip::ZipArchive::new(Cursor::new(bytes)).map_err(|error| TableError::Workbook(error.to_string()))?;
-    let mut left = LARGEST_UNPACKED_BYTES;
+    let mut left = most;
     for place in 0..archive.len() {
         let part = archive.by_index(place).map_err(|error| TableError::Workbook(error.to_string()))?;
         let unpacked = std::io::copy(&mut part.take(left + 1), &mut std::io::sink())
@@ -136,4 +136,28 @@ fn refuse_what_unpacks_too_large(bytes: &[u8]) -> Result<(), TableError> {
         left = left.checked_sub(unpacked).ok_or(TableError::TooLarge)?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Write as _;
+
+    use super::*;
+
+    #[test]
+    fn an_archive_that_unpacks_to_too_much_is_refused_before_it_is_opened() {
+        let mut archive = zip::ZipWriter::new(Cursor::new(Vec::new()));
+        for part in ["xl/worksheets/sheet1.xml", "xl/worksheets/sheet2.xml"] {
+            archive.start_file(part, zip::write::SimpleFileOptions::default()).unwrap();
+            archive.write_all(&[b'x'; 600_000]).unwrap();
+        }
+        let bytes = archive.finish().unwrap().into_inner();
+        assert!(bytes.len() < 10_000, "it is small before it is unpacked: {}", bytes.len());
+        assert_eq!(refuse_what_unpacks_too_large(&bytes, 1_200_000), Ok(()));
+        assert_eq!(refuse_what_unpacks_too_large(&bytes, 1_199_999), Err(TableError::TooLarge));
+        assert_eq!(
+            TableError::TooLarge.to_string(),
+            "a workbook that unpacks to more than 512 MB or spans more than 50 million cells"
+        );
+    }
 }
