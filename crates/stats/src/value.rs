@@ -184,10 +184,11 @@ impl Interval {
         Ok(Self { lower, upper, level })
     }
 
-    /// For bounds that are finite and in order by construction.
+    /// For bounds that are finite by construction. At a level near 0 both are the estimate, and rounding may
+    /// have exchanged their last bits.
     pub(crate) fn of(lower: f64, upper: f64, level: ConfidenceLevel) -> Self {
-        debug_assert!(lower.is_finite() && upper.is_finite() && lower <= upper, "{lower} to {upper}");
-        Self { lower, upper, level }
+        debug_assert!(lower.is_finite() && upper.is_finite(), "{lower} to {upper}");
+        Self { lower: lower.min(upper), upper: lower.max(upper), level }
     }
 
     /// The lower bound.

@@ -114,6 +114,12 @@ proptest! {
         let chart = chosen_chart(Series::Proportions(&samples), &ChartOptions::default()).unwrap();
         prop_assert_eq!(chart.kind, choice.kind);
         check_whole(&chart, samples.len())?;
+        // Whatever the baseline holds, there is a chart.
+        if samples.len() > 1 {
+            let plan = PhasePlan::baseline_then_frozen(samples.len() / 2);
+            let options = ChartOptions { plan, rules: every_rule() };
+            check_whole(&chosen_chart(Series::Proportions(&samples), &options).unwrap(), samples.len())?;
+        }
     }
 
     #[test]

@@ -149,8 +149,7 @@ fn p_limits_of_small_and_known_rates() {
     near(exact.points[0].upper.unwrap(), 0.1, 1e-15);
     assert_eq!(out(&exact), [6]);
     near(stats::dist::binomial_sf(6, 80, 0.03), 0.010_309, 5e-7);
-    // The normal lower limit is above 0 from n > 9(1 − p)/p: 291 at 3 %... and 892 at 1 % where 891 sits on
-    // it [calc].
+    // The normal lower limit is above 0 only for n > 9(1 − p)/p: 291 at 3 %, 891 at 1 % [calc].
     for (n, rate, there) in [(290, 0.03, false), (292, 0.03, true), (890, 0.01, false), (892, 0.01, true)] {
         let chart = p_chart(&[of(1, n)], PLimits::Normal, &plan(PhasePlan::known(rate))).unwrap();
         assert_eq!(chart.points[0].lower.is_some(), there, "n {n} at {rate}");

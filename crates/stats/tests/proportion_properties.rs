@@ -37,6 +37,19 @@ proptest! {
     }
 
     #[test]
+    fn extreme_levels_still_give_an_interval(
+        proportion in counts(1_000_000), method in methods(), power in 0.5..15.0_f64, high in any::<bool>(),
+    ) {
+        let small = 10.0_f64.powf(-power);
+        let level = ConfidenceLevel::new(if high { 1.0 - small } else { small }).unwrap();
+        let found = interval(proportion, level, method);
+        prop_assert!(0.0 <= found.lower() && found.lower() <= found.upper() && found.upper() <= 1.0, "{found:?}");
+        if high {
+            prop_assert!(found.contains(proportion.estimate()), "{found:?}");
+        }
+    }
+
+    #[test]
     fn the_interval_is_mirrored_with_the_events(
         proportion in counts(5_000), level in levels(), method in methods(),
     ) {

@@ -147,33 +147,43 @@ pub fn choose_chart(series: Series<'_>) -> Result<Choice, StatsError> {
 }
 
 /// The chart of [`choose_chart`], made, with its reason in `why`.
+///
+/// Where the points that limits are to rest on have no spread or are too few (a baseline without an event),
+/// the chart is a run chart that says so, not an error.
 pub fn chosen_chart(series: Series<'_>, options: &ChartOptions) -> Result<ControlChart, StatsError> {
     let choice = choose_chart(series)?;
-    let mut chart = if choice.kind == ChartKind::Run {
-        run_chart(&values_of(series), options)?
-    } else {
-        match series {
-            Series::Proportions(points) => {
-                let limits = match choice.kind {
-                    ChartKind::PPrime => PLimits::LaneyPrime,
-                    _ => PLimits::ExactBinomial,
-                };
-                p_chart(points, limits, options)?
-            }
-            Series::Counts(points) if choice.kind == ChartKind::C => {
-                // Equal exposure: the counts themselves are plotted.
-                let counts: Vec<u64> = points.iter().map(|point| point.events()).collect();
-                c_chart(&counts, options)?
-            }
-            Series::Counts(points) => u_chart(points, options)?,
-            Series::Gaps(points) => g_chart(points, GCentre::Mean, GLimits::ThreeSigma, options)?,
-            Series::Times(points) => t_chart(points, options)?,
-            Series::Measurements(points) => individuals_chart(points, options)?,
-            Series::Subgroups(points) => xbar_s_chart(points, options)?.means,
+    let (made, why) = match make(series, choice.kind, options) {
+        Err(error @ (StatsError::NoSpread { .. } | StatsError::TooFew { .. })) => {
+            let why = format!("Run chart, because limits cannot be computed ({error}).");
+            (run_chart(&values_of(series), options), why)
         }
+        made => (made, choice.why),
     };
-    chart.why = choice.why;
+    let mut chart = made?;
+    chart.why = why;
     Ok(chart)
+}
+
+fn make(series: Series<'_>, kind: ChartKind, options: &ChartOptions) -> Result<ControlChart, StatsError> {
+    if kind == ChartKind::Run {
+        return run_chart(&values_of(series), options);
+    }
+    match series {
+        Series::Proportions(points) => {
+            let limits = if kind == ChartKind::PPrime { PLimits::LaneyPrime } else { PLimits::ExactBinomial };
+            p_chart(points, limits, options)
+        }
+        Series::Counts(points) if kind == ChartKind::C => {
+            // Equal exposure: the counts themselves are plotted.
+            let counts: Vec<u64> = points.iter().map(|point| point.events()).collect();
+            c_chart(&counts, options)
+        }
+        Series::Counts(points) => u_chart(points, options),
+        Series::Gaps(points) => g_chart(points, GCentre::Mean, GLimits::ThreeSigma, options),
+        Series::Times(points) => t_chart(points, options),
+        Series::Measurements(points) => individuals_chart(points, options),
+        Series::Subgroups(points) => Ok(xbar_s_chart(points, options)?.means),
+    }
 }
 
 fn choose_for_proportions(points: &[Proportion]) -> Result<Choice, StatsError> {
