@@ -126,6 +126,19 @@ impl Outcome<'_> {
         }
     }
 
+    /// One period's part of the negative log-likelihood, but for a constant: what a step must not make larger. Cheaper
+    /// than the deviance, which takes two more logarithms.
+    fn loss(&self, period: usize, predictor: f64) -> f64 {
+        let (seen, size) = (self.seen(period), self.size(period));
+        match self {
+            Self::Proportions(_) => {
+                size * (predictor.max(0.0) + libm::log1p(libm::exp(-predictor.abs()))) - seen * predictor
+            }
+            Self::Counts { .. } => size * libm::exp(predictor) - seen * predictor,
+            Self::Measurements(_) => (seen - predictor) * (seen - predictor),
+        }
+    }
+
     /// Whether the figure lies at an end of what is possible, where a fit can run away to infinity.
     fn at_an_end(&self, period: usize) -> bool {
         match self {
@@ -152,15 +165,15 @@ pub(crate) struct Fit {
 /// Maximum likelihood (least squares for measurements) of the outcome on the columns.
 pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, StatsError> {
     let (n_points, n_terms) = columns.shape();
-    let deviance_at = |predictors: &DVector<f64>| -> f64 {
-        predictors.iter().enumerate().map(|(period, &eta)| outcome.deviance(period, eta)).sum()
+    let loss_at = |predictors: &DVector<f64>| -> f64 {
+        predictors.iter().enumerate().map(|(period, &eta)| outcome.loss(period, eta)).sum()
     };
     let mut predictors = DVector::from_fn(n_points, |period, _| outcome.first_predictor(period));
     let mut coefficients: Option<DVector<f64>> = None;
-    let mut deviance = f64::INFINITY;
+    let mut loss = f64::INFINITY;
     let mut weighted = columns.clone();
     let mut working = DVector::zeros(n_points);
-    let mut largest_move = f64::INFINITY;
+    let mut settled = false;
     for step in 0..MOST_STEPS {
         for period in 0..n_points {
             let (unit_mean, slope) = outcome.unit_mean(predictors[period]);
@@ -174,39 +187,40 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
             }
         }
         if working.iter().any(|value| !value.is_finite()) {
-            return Err(separated_or_unsettled(outcome, &predictors, step, deviance));
+            return Err(separated_or_unsettled(outcome, &predictors, step, loss));
         }
         let mut next = least_squares(&weighted, &mut working)
-            .ok_or_else(|| separated_or_unsettled(outcome, &predictors, step, deviance))?;
+            .ok_or_else(|| separated_or_unsettled(outcome, &predictors, step, loss))?;
         let mut moved_to = columns * &next;
-        let mut new_deviance = deviance_at(&moved_to);
+        let mut new_loss = loss_at(&moved_to);
         // A step too far is halved; the first step has no earlier coefficients to go back towards.
         if let Some(before) = &coefficients {
             let mut n_halvings = 0;
-            let worse = |new: f64| new.is_nan() || new > deviance * (1.0 + 1e-8) + 1e-12;
-            while worse(new_deviance) && n_halvings < 30 {
+            let worse = |new: f64| new.is_nan() || new > loss + 1e-10 * loss.abs() + 1e-12;
+            while worse(new_loss) && n_halvings < 30 {
                 next = (&next + before) * 0.5;
                 moved_to = columns * &next;
-                new_deviance = deviance_at(&moved_to);
+                new_loss = loss_at(&moved_to);
                 n_halvings += 1;
             }
         }
-        largest_move =
+        let largest_move =
             moved_to.iter().zip(predictors.iter()).map(|(new, old)| (new - old).abs()).fold(0.0, f64::max);
         predictors = moved_to;
-        deviance = new_deviance;
+        loss = new_loss;
         coefficients = Some(next);
-        let scale = 1.0 + predictors.amax();
-        // Newton doubles its digits each step: a move of 1e-9 leaves an error of 1e-18.
-        if step > 0 && largest_move <= 1e-9 * scale {
+        // Least squares are there at once. Newton doubles its digits each step: a move of 1e-9 leaves an error of 1e-18.
+        settled = matches!(outcome, Outcome::Measurements(_))
+            || (step > 0 && largest_move <= 1e-9 * (1.0 + predictors.amax()));
+        if settled {
             break;
         }
     }
     let coefficients = match coefficients {
-        Some(coefficients) if largest_move <= 1e-9 * (1.0 + predictors.amax()) => coefficients,
-        _ => return Err(separated_or_unsettled(outcome, &predictors, MOST_STEPS, deviance)),
+        Some(coefficients) if settled => coefficients,
+        _ => return Err(separated_or_unsettled(outcome, &predictors, MOST_STEPS, loss)),
     };
-    finish(columns, outcome, coefficients, predictors, deviance)
+    finish(columns, outcome, coefficients, predictors)
 }
 
 fn finish(
@@ -214,16 +228,17 @@ fn finish(
     outcome: &Outcome,
     coefficients: DVector<f64>,
     predictors: DVector<f64>,
-    deviance: f64,
 ) -> Result<Fit, StatsError> {
     let (n_points, n_terms) = columns.shape();
     let mut weighted = columns.clone();
+    let mut deviance = 0.0;
     let (mut means, mut pearson) = (Vec::with_capacity(n_points), Vec::with_capacity(n_points));
     for (period, &predictor) in predictors.iter().enumerate() {
         let (unit_mean, slope) = outcome.unit_mean(predictor);
         let size = outcome.size(period);
         let root = (size * slope).sqrt();
         weighted.row_mut(period).scale_mut(root);
+        deviance += outcome.deviance(period, predictor);
         means.push(size * unit_mean);
         pearson.push((outcome.seen(period) - size * unit_mean) / root);
     }
@@ -251,13 +266,13 @@ fn separated_or_unsettled(
     outcome: &Outcome,
     predictors: &DVector<f64>,
     steps: usize,
-    deviance: f64,
+    last: f64,
 ) -> StatsError {
     let furthest = (0..predictors.len())
         .filter(|&period| outcome.at_an_end(period))
         .max_by(|&a, &b| predictors[a].abs().total_cmp(&predictors[b].abs()));
     match furthest {
         Some(period) if predictors[period].abs() > 12.0 => StatsError::Separated { point: period + 1 },
-        _ => StatsError::DidNotSettle { what: "the regression", steps, last: deviance },
+        _ => StatsError::DidNotSettle { what: "the regression", steps, last },
     }
 }
