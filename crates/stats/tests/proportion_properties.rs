@@ -40,7 +40,7 @@ proptest! {
     fn extreme_levels_still_give_an_interval(
         proportion in counts(1_000_000), method in methods(), power in 0.5..15.0_f64, high in any::<bool>(),
     ) {
-        let small = 10.0_f64.powf(-power);
+        let small = libm::pow(10.0, -power);
         let level = ConfidenceLevel::new(if high { 1.0 - small } else { small }).unwrap();
         let found = interval(proportion, level, method);
         prop_assert!(0.0 <= found.lower() && found.lower() <= found.upper() && found.upper() <= 1.0, "{found:?}");

@@ -117,9 +117,10 @@ pub fn risk_ratio_katz(
 ///
 /// # Formula
 ///
-/// The ratios φ for which (x₁ − n₁p₁)²/(n₁p₁(1 − p₁)) + (x₂ − n₂p₂)²/(n₂p₂(1 − p₂)) ≤ z². There p₁ = φp₂, and p₂ is
-/// the most likely value under that ratio: the smaller root of
-/// n φ p₂² − (φ(n₁ + x₂) + x₁ + n₂)p₂ + x₁ + x₂ = 0, n = n₁ + n₂.
+/// The ratios φ for which (x₁ − n₁p₁)²/(n₁p₁(1 − p₁)) + (x₂ − n₂p₂)²/(n₂p₂(1 − p₂)) ≤ z².
+///
+/// There p₁ = φp₂, and p₂ is the most likely value under that ratio: with n = n₁ + n₂, the smaller root of
+/// n φ p₂² − (φ(n₁ + x₂) + x₁ + n₂)p₂ + x₁ + x₂ = 0.
 ///
 /// # Range
 ///
