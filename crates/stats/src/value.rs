@@ -188,7 +188,7 @@ impl Interval {
     /// have exchanged their last bits.
     pub(crate) fn of(lower: f64, upper: f64, level: ConfidenceLevel) -> Self {
         debug_assert!(lower.is_finite() && upper.is_finite(), "{lower} to {upper}");
-        Self { lower: lower.min(upper), upper: lower.max(upper), level }
+        if lower <= upper { Self { lower, upper, level } } else { Self { lower: upper, upper: lower, level } }
     }
 
     /// The lower bound.
