@@ -4,12 +4,16 @@
 //! Not met by word matching, and left to the trainer's ear: "label them at the desk afterwards" is unsafe, because the program does not
 //! know that a desk is not the bedside. The last test states what it does instead.
 
+use std::sync::LazyLock;
+
 use breakdown::{Breakdown, ItemId, parse};
 use quantity::Agreement;
 use teachback::{Hearing, Mark, Proposal, Settings, SpokenLine, Transcript, hear};
 
-fn vein() -> Breakdown {
-    parse(include_str!("../../../breakdowns/vein.txt")).breakdown.expect("a breakdown")
+fn vein() -> &'static Breakdown {
+    static VEIN: LazyLock<Breakdown> =
+        LazyLock::new(|| parse(include_str!("../../../breakdowns/vein.txt")).breakdown.expect("a breakdown"));
+    &VEIN
 }
 
 /// Lines "T: " are the trainer's, the others the learner's.
@@ -22,7 +26,7 @@ fn listen(lines: &[&str]) -> Hearing {
         let start_s = Some(f64::from(number) * 10.0);
         SpokenLine { start_s, end_s: None, speaker: Some(speaker.to_owned()), text: text.to_owned() }
     });
-    hear(&vein(), &Transcript { lines: spoken.collect() }, &Settings::default())
+    hear(vein(), &Transcript { lines: spoken.collect() }, &Settings::default())
 }
 
 /// The proposal for the key point with this label; "r" in front of it for its reason.
@@ -166,7 +170,7 @@ fn talk_of_something_else_is_not_this_job() {
     ]);
     assert!(!hearing.same_job, "{}", hearing.same_job_because);
     assert!(hearing.unmatched.len() >= 2, "{:?}", hearing.unmatched);
-    let silence = hear(&vein(), &Transcript::default(), &Settings::default());
+    let silence = hear(vein(), &Transcript::default(), &Settings::default());
     assert!(!silence.same_job);
     assert!(silence.proposals.iter().all(|proposal| proposal.mark == Mark::Missed));
 }
@@ -237,7 +241,7 @@ mod never_panics {
             let lines = lines.into_iter().map(|(start_s, speaker, text)| {
                 SpokenLine { start_s, end_s: start_s.map(|start| start - 1.0), speaker, text }
             });
-            let hearing = hear(&vein(), &Transcript { lines: lines.collect() }, &Settings::default());
+            let hearing = hear(vein(), &Transcript { lines: lines.collect() }, &Settings::default());
             prop_assert_eq!(hearing.proposals.len(), vein().items().len());
         }
 
@@ -255,7 +259,7 @@ mod never_panics {
             let lines = words.chunks(cut).map(|words| SpokenLine {
                 start_s: None, end_s: None, speaker: None, text: words.join(" "),
             });
-            for proposal in hear(&vein(), &Transcript { lines: lines.collect() }, &Settings::default()).proposals {
+            for proposal in hear(vein(), &Transcript { lines: lines.collect() }, &Settings::default()).proposals {
                 prop_assert!((0.0..=1.0).contains(&proposal.confidence), "{:?}", proposal);
             }
         }
