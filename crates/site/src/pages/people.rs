@@ -20,9 +20,21 @@ const LONGEST_NAME: usize = 100;
 /// The choice that looks for a decision rather than a standing.
 const DECISION_DUE: &str = "decision due";
 
-/// The short words of standings from least to furthest; others follow in the order of the alphabet.
-const KNOWN: [&str; 6] =
-    ["not planned", "planned", "learning", "own patients", "all patients", "may precept"];
+/// The short words of standings from least to furthest, then those that were further once; any others follow in
+/// the order of the alphabet.
+const KNOWN: [&str; 11] = [
+    "not planned",
+    "planned",
+    "learning",
+    "learning, draws watched",
+    "own patients",
+    "all patients",
+    "may precept",
+    "to be updated",
+    "lapsed",
+    "withdrawn",
+    "away",
+];
 
 /// What the form asks for. Empty means everybody.
 #[derive(Debug, Default, Deserialize)]

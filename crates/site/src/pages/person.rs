@@ -150,9 +150,11 @@ fn evidence(rows: &[EvidenceRow]) -> Markup {
             span { (shape(Shape::Pen)) "Decided and planned" }
         }
         ol.timeline {
-            @for row in rows {
+            @for (index, row) in rows.iter().enumerate() {
                 @let (lane, mark) = lane(&row.kind);
-                li id=(entry_anchor(&row.entry)) data-lane=(lane) {
+                // An entry that concerns two jobs stands here twice, but an anchor may not.
+                @let is_first = !rows.iter().take(index).any(|earlier| earlier.entry == row.entry);
+                li id=[is_first.then(|| entry_anchor(&row.entry))] data-lane=(lane) {
                     p.when { (moment(row.when)) }
                     div.entry {
                         p { span.kind { (shape(mark)) (row.kind) } }

@@ -65,7 +65,7 @@ fn reach(short: &str) -> &'static str {
             r#"<path d="M2 2h12v12H2z" fill="none" stroke="currentColor" stroke-width="1.4" stroke-dasharray="2 2"/>"#
         }
         "planned" => r#"<path d="M2 2h12v12H2z" fill="none" stroke="currentColor" stroke-width="1.6"/>"#,
-        "learning" => {
+        "learning" | "learning, draws watched" => {
             r#"<path d="M2 2h12v12H2z" fill="none" stroke="currentColor" stroke-width="1.6"/><path d="M2 10h12v4H2z" fill="currentColor"/>"#
         }
         "own patients" => {
@@ -74,6 +74,10 @@ fn reach(short: &str) -> &'static str {
         "all patients" => r#"<path d="M1.5 1.5h13v13h-13z" fill="currentColor"/>"#,
         "may precept" => {
             r#"<path d="M1 1h14v14H1z" fill="none" stroke="currentColor" stroke-width="1.4"/><path d="M3.5 3.5h9v9h-9z" fill="currentColor"/>"#
+        }
+        // Was further once: full below, broken above.
+        "to be updated" => {
+            r#"<path d="M2 7V2h4M10 2h4v5" fill="none" stroke="currentColor" stroke-width="1.6"/><path d="M1.2 7h13.6v7.8H1.2z" fill="currentColor"/>"#
         }
         "withdrawn" => {
             r#"<path d="M2 2h12v12H2zM2 14 14 2" fill="none" stroke="currentColor" stroke-width="1.6"/>"#
