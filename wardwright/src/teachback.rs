@@ -194,6 +194,7 @@ fn mark_name(mark: Mark) -> &'static str {
 /// What `--json` prints.
 #[derive(Debug, Serialize)]
 struct Report<'a> {
+    schema: u32,
     job: &'a str,
     code: &'a str,
     version: u32,
@@ -265,6 +266,7 @@ impl<'a> Report<'a> {
         let unmatched = hearing.unmatched.iter();
         let faults = reading.faults.iter();
         Report {
+            schema: 1,
             job: &breakdown.job,
             code: &breakdown.code.0,
             version: breakdown.version.0,

@@ -50,7 +50,7 @@ pub fn run(args: &CheckArgs) -> ExitCode {
         }
     }
     if args.json {
-        let text = serde_json::json!({ "sound": worst == 0, "files": reports });
+        let text = serde_json::json!({ "schema": 1, "sound": worst == 0, "files": reports });
         print(&format!("{text:#}\n"));
     }
     ExitCode::from(worst)

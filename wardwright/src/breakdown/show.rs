@@ -178,6 +178,7 @@ fn as_json(breakdown: &Breakdown, draws: u32) -> Value {
     let time = ledger::time(breakdown);
     let supplies = ledger::supplies(breakdown, draws);
     json!({
+        "schema": 1,
         "job": breakdown.job,
         "code": breakdown.code.0,
         "version": breakdown.version.0,
