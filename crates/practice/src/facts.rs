@@ -2,7 +2,8 @@
 
 use breakdown::{ItemId, ItemKind, JobCode, KeyPointKind};
 use jiff::civil::Date;
-use stats::{Proportion, StatsError};
+use stats::agreement::{Agreement, RatingCounts, RatingTable, gwet_ac1};
+use stats::{ConfidenceLevel, Proportion, StatsError};
 use teachback::Mark;
 
 use crate::effective::standing_events;
@@ -169,6 +170,19 @@ impl PairedMarks {
     pub fn agreement(&self) -> Result<Proportion, StatsError> {
         let same = self.pairs.iter().filter(|(one, other)| one == other).count();
         Proportion::new(same as u64, self.pairs.len() as u64)
+    }
+
+    /// Agreement beyond chance (Gwet's AC1, `stats::agreement::gwet_ac1`) over done, after a prompt and not done; an error
+    /// when no draw was seen by both. AC1 rather than kappa, because nearly every mark is "done".
+    pub fn ac1(&self, level: ConfidenceLevel) -> Result<Agreement, StatsError> {
+        let category = |mark: DrawMark| match mark {
+            DrawMark::Done | DrawMark::NotApplicable | DrawMark::NotSeen => 0,
+            DrawMark::AfterPrompt => 1,
+            DrawMark::NotDone => 2,
+        };
+        let pairs: Vec<_> =
+            self.pairs.iter().map(|(one, other)| (category(*one), category(*other))).collect();
+        Ok(gwet_ac1(&RatingCounts::from_table(&RatingTable::from_pairs(3, &pairs)?), level))
     }
 }
 

@@ -190,6 +190,11 @@ fn two_watchers_of_one_draw_make_one_draw_with_the_worse_mark() {
     assert_eq!((of(SAFETY).events(), of(SAFETY).trials()), (1, 2));
     assert_eq!((of(ItemId::key_point(1, 1)).events(), of(ItemId::key_point(1, 1)).trials()), (2, 2));
 
+    // Gwet 2008 (from memory): AC1 = (pa - pe) / (1 - pe), pe = sum of p (1 - p) over categories / (categories - 1). Here
+    // pa = 1/2; done 3/4, not done 1/4 of the marks: pe = (3/16 + 3/16) / 2 = 3/16; AC1 = (8/16 - 3/16) / (13/16) = 5/13.
+    let ac1 = pairs.iter().find(|pair| pair.item == SAFETY).unwrap().ac1(Default::default()).unwrap();
+    assert!((ac1.estimate - 5.0 / 13.0).abs() < 1e-12, "{ac1:?}");
+
     let facts = key_point_facts(&unit.history, &job(), day("2026-01-31"));
     let safety = facts.iter().find(|fact| fact.item == SAFETY).unwrap();
     assert!(safety.safety);

@@ -4,6 +4,8 @@
 //! the choices are frozen, because hashes are taken over the text. A new shape is a new version beside the old one,
 //! and the old one stays readable for ever.
 
+#[cfg(test)]
+mod tests;
 mod v1;
 
 use culture::CultureSet;

@@ -1,0 +1,141 @@
+//! Whatever is stored comes back as it was, and whatever stands in a file is read or refused without a panic.
+
+use breakdown::{ItemId, JobCode, Version};
+use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId};
+use jiff::civil::DateTime;
+use practice::{DrawItem, DrawMark, EventKind, ObservedDraw, PersonId, Setting, SpotCheck};
+use proptest::prelude::*;
+use teachback::{Mark, TeachBack, TeachBackItem};
+
+use super::{decode, decode_set, encode, encode_set};
+use crate::entry::Body;
+
+fn item() -> impl Strategy<Value = ItemId> {
+    (1u16..200, 0u16..200, any::<bool>()).prop_map(|(step, point, reason)| match (point, reason) {
+        (0, _) => ItemId::step(step),
+        (point, false) => ItemId::key_point(step, point),
+        (point, true) => ItemId::reason_of(step, point),
+    })
+}
+
+fn finite() -> impl Strategy<Value = f64> {
+    any::<f64>().prop_filter("the book holds finite numbers", |number| number.is_finite())
+}
+
+fn draw() -> impl Strategy<Value = ObservedDraw> {
+    let mark = prop_oneof![
+        Just(DrawMark::Done),
+        Just(DrawMark::AfterPrompt),
+        Just(DrawMark::NotDone),
+        Just(DrawMark::NotApplicable),
+        Just(DrawMark::NotSeen)
+    ];
+    let items = prop::collection::vec((item(), mark).prop_map(|(item, mark)| DrawItem { item, mark }), 0..8);
+    let setting = prop_oneof![Just(Setting::RealPatient), Just(Setting::Simulated)];
+    let text = prop::option::of(any::<String>());
+    (any::<[String; 3]>(), any::<u32>(), setting, text.clone(), any::<u8>(), any::<bool>(), items, text)
+        .prop_map(
+            |([job, drawn_by, watched_by], version, setting, specimen, attempts, taken_over, items, note)| {
+                ObservedDraw {
+                    job: JobCode(job),
+                    version: Version(version),
+                    drawn_by: PersonId(drawn_by),
+                    watched_by: PersonId(watched_by),
+                    setting,
+                    specimen,
+                    attempts,
+                    taken_over,
+                    items,
+                    note,
+                }
+            },
+        )
+}
+
+fn heard() -> impl Strategy<Value = EventKind> {
+    let mark = prop_oneof![
+        Just(Mark::Unprompted),
+        Just(Mark::Prompted),
+        Just(Mark::Led),
+        Just(Mark::Partial),
+        Just(Mark::Missed),
+        Just(Mark::Wrong),
+        Just(Mark::Unsafe)
+    ];
+    let said = (item(), mark, prop::option::of(finite())).prop_map(|(item, mark, at_s)| TeachBackItem {
+        item,
+        mark,
+        at_s,
+    });
+    (any::<String>(), any::<String>(), any::<u32>(), prop::collection::vec(said, 0..8)).prop_map(
+        |(person, job, version, items)| EventKind::TeachBackHeard {
+            person: PersonId(person),
+            teachback: TeachBack { job: JobCode(job), version: Version(version), items, note: None },
+        },
+    )
+}
+
+fn set() -> impl Strategy<Value = CultureSet> {
+    let moment = (0i16..9999, 1i8..=12, 1i8..=28, 0i8..24, 0i8..60, 0i32..1_000_000_000).prop_map(
+        |(year, month, day, hour, minute, nanosecond)| {
+            DateTime::constant(year, month, day, hour, minute, 59, nanosecond)
+        },
+    );
+    let collected = prop_oneof![
+        moment.clone().prop_map(Collected::At),
+        moment.clone().prop_map(|at| Collected::On(at.date()))
+    ];
+    let bottle =
+        prop::option::of(finite()).prop_map(|fill_ml| Bottle { kind: BottleKind::Anaerobic, fill_ml });
+    let text = prop::option::of(any::<String>());
+    (
+        any::<[String; 2]>(),
+        collected,
+        prop::option::of(moment),
+        text.clone(),
+        text,
+        prop::option::of(finite()),
+        prop::collection::vec(bottle, 0..3),
+        prop::collection::vec(any::<String>(), 0..3),
+    )
+        .prop_map(|([id, patient], collected, received, unit, collector, age_years, bottles, names)| {
+            CultureSet {
+                id: SetId(id),
+                patient: PatientKey(patient),
+                collected,
+                received,
+                unit,
+                collector,
+                route: Some(Route::ArterialLine),
+                age_years,
+                status: ReportStatus::NotStated,
+                bottles,
+                isolates: names.into_iter().map(|reported_name| Isolate { reported_name }).collect(),
+            }
+        })
+}
+
+proptest! {
+    #[test]
+    fn bodies_come_back_as_they_were(draw in draw(), heard in heard()) {
+        for kind in [EventKind::DrawObserved(draw.clone()), EventKind::SpotChecked(SpotCheck(draw)), heard] {
+            let body = Body::Practice(kind);
+            let stored = encode(&body).unwrap();
+            prop_assert_eq!(decode(&stored.kind, stored.version, &stored.text).unwrap(), body);
+        }
+    }
+
+    #[test]
+    fn sets_come_back_as_they_were(set in set()) {
+        let stored = encode_set(&set).unwrap();
+        prop_assert_eq!(decode_set(stored.version, &stored.text).unwrap(), set);
+    }
+
+    #[test]
+    fn text_that_is_no_body_is_refused(kind in "[a-z-]{0,20}", version in 0i64..3, text in any::<String>()) {
+        for kind in [kind.as_str(), "draw-observed", "laboratory-file-taken-in", "breakdown-published"] {
+            prop_assert!(decode(kind, version, &text).is_err());
+        }
+        prop_assert!(decode_set(version, &text).is_err());
+    }
+}
