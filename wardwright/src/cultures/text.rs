@@ -75,7 +75,8 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
         parts(out, "vein or line", figures, routes)?;
     }
     let shifts = figures.shifts.iter().map(|(shift, tally)| (shift_name(*shift).to_owned(), tally));
-    parts(out, "shift (day 07:00 to 19:00)", figures, shifts)?;
+    parts(out, "shift", figures, shifts)?;
+    writeln!(out, "(day is 07:00 to 19:00)")?;
     clauses(out, figures)?;
     account(out, figures)?;
     writeln!(out, "\n{CAUTION}")
