@@ -1,7 +1,9 @@
-//! The command `wardwright breakdown`: check, show and compare breakdown files.
+//! The command `wardwright breakdown`: check, show, compare, print and publish breakdown files.
 
+mod card;
 mod check;
 mod compare;
+mod publish;
 mod show;
 
 use std::io::Write;
@@ -19,6 +21,8 @@ pub enum BreakdownCommand {
     Check(check::CheckArgs),
     Show(show::ShowArgs),
     Compare(compare::CompareArgs),
+    Card(card::CardArgs),
+    Publish(publish::PublishArgs),
 }
 
 pub fn run(command: &BreakdownCommand) -> ExitCode {
@@ -26,6 +30,8 @@ pub fn run(command: &BreakdownCommand) -> ExitCode {
         BreakdownCommand::Check(args) => check::run(args),
         BreakdownCommand::Show(args) => show::run(args),
         BreakdownCommand::Compare(args) => compare::run(args),
+        BreakdownCommand::Card(args) => card::run(args),
+        BreakdownCommand::Publish(args) => publish::run(args),
     }
 }
 

@@ -143,6 +143,11 @@ fn say_nothing_done(import: &Import) {
 
 fn day(written: &str) -> Result<Date, Message> {
     written.parse().map_err(|_| {
-        Message::new("--as-of", format!("{written:?}"), "a day as YYYY-MM-DD, such as 2026-03-31", "write the day in this form")
+        Message::new(
+            "--as-of",
+            format!("{written:?}"),
+            "a day as YYYY-MM-DD, such as 2026-03-31",
+            "write the day in this form",
+        )
     })
 }

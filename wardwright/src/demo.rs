@@ -1,9 +1,14 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use ::book::{Body, Draft, Store as _};
+use ::book::{Body, Draft, SqliteBook, Store as _};
 use clap::Args;
+use exchange::laboratory::Mapping;
+use jiff::Timestamp;
+use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
+use practice::Role;
+use sha2::{Digest as _, Sha256};
 use uuid::Uuid;
 
 use crate::desk_of_book::{DeskOfBook, month_word};
@@ -26,9 +31,6 @@ pub struct DemoArgs {
     #[arg(long, default_value_t = 8437, value_name = "PORT")]
     port: u16,
 }
-
-/// Seed of the demo's dice. Another seed is another unit.
-const SEED: u64 = 20_261_102;
 
 pub fn run(args: &DemoArgs) -> ExitCode {
     match make_or_find(&args.into).and_then(|desk| show(args, desk)) {
@@ -56,7 +58,9 @@ fn make_or_find(into: &Path) -> Result<DeskOfBook, Message> {
 }
 
 fn make(into: &Path) -> Result<DeskOfBook, Message> {
-    let unit = ::demo::demo_unit(SEED);
+    let unit = ::demo::unit(::demo::SEED).map_err(|error| {
+        Message::new("demo", error.to_string(), "the demo's own files to be sound", "report this fault")
+    })?;
     let folder = Folder::create(
         into,
         Settings {
@@ -68,45 +72,76 @@ fn make(into: &Path) -> Result<DeskOfBook, Message> {
             training_started: Some(unit.training_started.to_string()),
         },
     )?;
-    let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
+    write_files(&folder, &unit)?;
+    write_book(&folder, &unit)?;
+    DeskOfBook::open(folder)
+}
 
+fn write_files(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
     for file in &unit.breakdown_files {
-        write_into(&folder, "breakdowns", &file.name, file.text.as_bytes())?;
+        write_into(folder, "breakdowns", &file.name, file.text.as_bytes())?;
     }
     for file in &unit.laboratory_files {
-        write_into(&folder, "laboratory", &file.name, file.text.as_bytes())?;
+        write_into(folder, "laboratory", &file.name, file.text.as_bytes())?;
     }
-    write_into(&folder, "laboratory", "mapping.toml", unit.mapping_toml.as_bytes())?;
-    write_into(&folder, ".", "roster.csv", unit.roster_csv.as_bytes())?;
+    write_into(folder, "laboratory", "mapping.toml", unit.mapping_toml.as_bytes())?;
+    write_into(folder, ".", "roster.csv", unit.roster_csv.as_bytes())
+}
 
-    // Entries and laboratory files go into the book in the order in which the unit would have written them.
+/// Entries and laboratory files go into the book in the order in which the unit would have written them.
+fn write_book(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
     let mut book = folder.book()?;
-    let zone = TimeZone::UTC;
-    let at = |when: jiff::civil::DateTime| {
-        zone.to_timestamp(when).map_err(|error| {
-            Message::new("demo", error.to_string(), "a time that exists", "report this fault")
-        })
+    let mapping = Mapping::from_toml(&unit.mapping_toml).map_err(|error| {
+        Message::new(
+            "laboratory/mapping.toml",
+            error.to_string(),
+            "a mapping that can be read",
+            "report this fault",
+        )
+    })?;
+    let trainer =
+        unit.people.iter().find(|person| person.role == Role::Trainer).map(|person| person.id.0.as_str());
+    let take_in = |book: &mut SqliteBook, file: &::demo::LaboratoryFile| {
+        let at = timestamp(file.taken_in)?;
+        take_in::demo_file(book, folder, file, &mapping, trainer.unwrap_or("trainer"), file_id(file, at), at)
     };
     let mut files = unit.laboratory_files.iter().peekable();
-    for event in &unit.events {
-        while let Some(file) = files.next_if(|file| file.taken_in <= event.recorded) {
-            take_in::demo_file(&mut book, &folder, file, &unit.mapping_toml, at(file.taken_in)?)?;
+    for together in unit.events.chunk_by(|a, b| a.recorded == b.recorded) {
+        let Some(recorded) = together.first().map(|event| event.recorded) else { continue };
+        while let Some(file) = files.next_if(|file| file.taken_in <= recorded) {
+            take_in(&mut book, file)?;
         }
-        let draft = Draft {
-            id: Uuid::from_bytes(event.id),
-            happened: event.happened,
-            by: event.by.clone(),
-            body: Body::Practice(event.kind.clone()),
-            corrects: event.corrects.map(Uuid::from_bytes),
-            correction_reason: event.correction_reason.clone(),
-        };
-        book.append(vec![draft], at(event.recorded)?).map_err(say)?;
+        let drafts = together.iter().map(draft).collect();
+        book.append(drafts, timestamp(recorded)?)
+            .map_err(|error| crate::book::message(&error, folder.path()))?;
     }
-    for file in files {
-        take_in::demo_file(&mut book, &folder, file, &unit.mapping_toml, at(file.taken_in)?)?;
+    files.try_for_each(|file| take_in(&mut book, file))
+}
+
+fn draft(event: &::demo::DemoEvent) -> Draft {
+    Draft {
+        id: Uuid::from_bytes(event.id),
+        happened: event.happened,
+        by: event.by.clone(),
+        body: Body::Practice(event.kind.clone()),
+        corrects: event.corrects.map(Uuid::from_bytes),
+        correction_reason: event.correction_reason.clone(),
     }
-    drop(book);
-    DeskOfBook::open(folder)
+}
+
+/// The same file gives the same identifier every time: a UUIDv7 of the moment it was taken in and of its bytes.
+fn file_id(file: &::demo::LaboratoryFile, taken_in: Timestamp) -> Uuid {
+    let digest = Sha256::digest(file.text.as_bytes());
+    let mut tail = [0; 10];
+    tail.iter_mut().zip(digest).for_each(|(to, from)| *to = from);
+    let millis = u64::try_from(taken_in.as_millisecond()).unwrap_or_default();
+    uuid::Builder::from_unix_timestamp_millis(millis, &tail).into_uuid()
+}
+
+fn timestamp(when: DateTime) -> Result<Timestamp, Message> {
+    TimeZone::UTC
+        .to_timestamp(when)
+        .map_err(|error| Message::new("demo", error.to_string(), "a time that exists", "report this fault"))
 }
 
 fn write_into(folder: &Folder, below: &str, name: &str, bytes: &[u8]) -> Result<(), Message> {
@@ -128,7 +163,11 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
     let today = facts.today_page();
     let results = facts.results();
 
-    println!("{} (invented: no real people, patients or results), {}", desk.folder().settings().unit, today.today);
+    println!(
+        "{} (invented: no real people, patients or results), {}",
+        desk.folder().settings().unit,
+        today.today
+    );
     println!();
     println!("What needs the trainer today");
     for item in today.items.iter().take(8) {
@@ -167,10 +206,15 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
     println!();
     println!("{} papers in {}", papers.len(), args.into.join("papers").display());
     if let Some(month) = facts.months().last() {
-        println!("  for example {}", args.into.join(format!("papers/months/month-{}.pdf", month_word(*month))).display());
+        println!(
+            "  for example {}",
+            args.into.join(format!("papers/months/month-{}.pdf", month_word(*month))).display()
+        );
     }
     println!();
-    println!("Training support, not a medical device. Local policy and the laboratory's instructions come first;");
+    println!(
+        "Training support, not a medical device. Local policy and the laboratory's instructions come first;"
+    );
     println!("a licensed clinician decides.");
     drop(facts);
     if args.no_serve {

@@ -6,6 +6,7 @@ use ::book::{Head, Store as _};
 use ::breakdown::{Breakdown, JobCode};
 use desk::{BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TodayPage};
 use jiff::civil::Date;
+use paper::Printing;
 use practice::{PersonId, ReleaseRule};
 use site::{About, DeskError, Paper};
 
@@ -67,7 +68,10 @@ impl DeskOfBook {
 
     /// One month's report as PDF.
     pub fn month_paper(&self, month: Date) -> Result<Option<Vec<u8>>, Message> {
-        self.facts()?.month_report(month).map(|report| paper::month_report(&report).map_err(paper_failed)).transpose()
+        self.facts()?
+            .month_report(month)
+            .map(|report| paper::month_report(&report, &self.printing()).map_err(paper_failed))
+            .transpose()
     }
 
     /// Every paper with the name of its file.
@@ -93,17 +97,28 @@ impl DeskOfBook {
         Ok(papers)
     }
 
+    fn printing(&self) -> Printing<'static> {
+        let notice =
+            self.folder.settings().invented.then_some("Invented demo unit: no real people or results");
+        Printing { notice, ..Printing::default() }
+    }
+
     fn print(&self, what: &Paper) -> Result<Option<Vec<u8>>, Message> {
         let desk = self.facts()?;
+        let printing = self.printing();
         let printed = match what {
-            Paper::PocketCard(code) => desk.breakdown_page(code).map(|page| paper::pocket_card(&page.breakdown)),
-            Paper::ObservationSheet(code) => {
-                desk.breakdown_page(code).map(|page| paper::observation_sheet(&page.breakdown))
+            Paper::PocketCard(code) => {
+                desk.breakdown_page(code).map(|page| paper::pocket_card(&page.breakdown, &printing))
             }
-            Paper::PersonRecord(id) => desk
-                .person(id)
-                .map(|page| paper::person_record(&page, desk.today(), &self.folder.settings().unit)),
-            Paper::MonthReport(month) => desk.month_report(*month).map(|report| paper::month_report(&report)),
+            Paper::ObservationSheet(code) => {
+                desk.breakdown_page(code).map(|page| paper::observation_sheet(&page.breakdown, &printing))
+            }
+            Paper::PersonRecord(id) => desk.person(id).map(|page| {
+                paper::person_record(&page, desk.today(), &self.folder.settings().unit, &printing)
+            }),
+            Paper::MonthReport(month) => {
+                desk.month_report(*month).map(|report| paper::month_report(&report, &self.printing()))
+            }
         };
         printed.transpose().map_err(paper_failed)
     }

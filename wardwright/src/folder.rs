@@ -94,7 +94,12 @@ impl Folder {
         }
         fs::create_dir_all(path).map_err(|error| cannot_write(path, &error))?;
         let text = toml::to_string(&settings).map_err(|error| {
-            Message::new(place, error.to_string(), "settings that can be written as TOML", "report this fault")
+            Message::new(
+                place,
+                error.to_string(),
+                "settings that can be written as TOML",
+                "report this fault",
+            )
         })?;
         write_new(&path.join(SETTINGS), text.as_bytes())?;
         Ok(Folder { path: path.to_owned(), settings })

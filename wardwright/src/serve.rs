@@ -38,7 +38,12 @@ pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
     let desk = Arc::new(desk);
     let address = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port);
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(|error| {
-        Message::new("web pages", error.to_string(), "threads to serve them with", "close other programs and try again")
+        Message::new(
+            "web pages",
+            error.to_string(),
+            "threads to serve them with",
+            "close other programs and try again",
+        )
     })?;
     runtime.block_on(site::serve(desk, address)).map_err(|error| {
         Message::new(

@@ -25,10 +25,18 @@ pub fn run(args: &SetupArgs) -> ExitCode {
         Ok(folder) => {
             println!("Made {}", folder.path().display());
             println!("  settings     {}", folder.path().join(crate::folder::SETTINGS).display());
-            println!("  patient key  patient.key: back it up apart from the book; without it, sets of one patient");
+            println!(
+                "  patient key  patient.key: back it up apart from the book; without it, sets of one patient"
+            );
             println!("               in old and new files no longer meet");
-            println!("Next: publish a breakdown with `wardwright breakdown publish FILE --data {0} --by ID`,", args.data.display());
-            println!("      add people with `wardwright book add FILE.toml --data {}` (docs/entries.md).", args.data.display());
+            println!(
+                "Next: publish a breakdown with `wardwright breakdown publish FILE --data {0} --by ID`,",
+                args.data.display()
+            );
+            println!(
+                "      add people with `wardwright book add FILE.toml --data {}` (docs/entries.md).",
+                args.data.display()
+            );
             ExitCode::SUCCESS
         }
         Err(message) => message.give_up(),

@@ -84,10 +84,11 @@ fn the_object_has_the_documented_keys_and_the_counts_of_the_worked_cases() {
     let bench = Bench::new();
     bench.write("cultures.csv", CULTURES);
     let report = bench.json(&GIVEN, 0);
-    let counts: Vec<u64> = ["sets", "contaminated", "true_positive", "negative", "undetermined", "provisional"]
-        .iter()
-        .map(|key| report[key].as_u64().unwrap())
-        .collect();
+    let counts: Vec<u64> =
+        ["sets", "contaminated", "true_positive", "negative", "undetermined", "provisional"]
+            .iter()
+            .map(|key| report[key].as_u64().unwrap())
+            .collect();
     assert_eq!(counts, [7, 1, 3, 2, 1, 0]);
     assert_eq!(report["denominator"], 7);
     assert!((report["rate"].as_f64().unwrap() - 1.0 / 7.0).abs() < 1e-15);
@@ -105,18 +106,36 @@ fn the_object_has_the_documented_keys_and_the_counts_of_the_worked_cases() {
         .as_array()
         .unwrap()
         .iter()
-        .map(|unit| (unit["unit"].as_str().unwrap(), unit["sets"].as_u64().unwrap(), unit["contaminated"].as_u64().unwrap()))
+        .map(|unit| {
+            (
+                unit["unit"].as_str().unwrap(),
+                unit["sets"].as_u64().unwrap(),
+                unit["contaminated"].as_u64().unwrap(),
+            )
+        })
         .collect();
     assert_eq!(units, [("ED", 2, 0), ("ICU", 5, 1)]);
     // Parts have the keys of the whole.
     for part in report["months"].as_array().unwrap().iter().chain(report["units"].as_array().unwrap()) {
-        for key in ["sets", "contaminated", "true_positive", "negative", "undetermined", "provisional", "rate", "interval"] {
+        for key in [
+            "sets",
+            "contaminated",
+            "true_positive",
+            "negative",
+            "undetermined",
+            "provisional",
+            "rate",
+            "interval",
+        ] {
             assert!(part.get(key).is_some(), "{key} in {part}");
         }
     }
     assert_eq!(report["collectors"]["events"], 6);
     // The same question gives the same bytes, although the patient key is made afresh each time.
-    assert_eq!(bench.run(&[&GIVEN[..], &["--json"]].concat()), bench.run(&[&GIVEN[..], &["--json"]].concat()));
+    assert_eq!(
+        bench.run(&[&GIVEN[..], &["--json"]].concat()),
+        bench.run(&[&GIVEN[..], &["--json"]].concat())
+    );
 }
 
 /// Newcombe 1998, Statistics in Medicine 17:857, Table I: 15 of 148, Wilson 0.0624 to 0.1605.
@@ -133,8 +152,12 @@ fn the_interval_is_wilsons() {
     bench.write("cultures.csv", rows);
     let report = bench.json(&GIVEN, 0);
     assert_eq!((&report["contaminated"], &report["denominator"]), (&Value::from(15), &Value::from(148)));
-    let bounds: Vec<String> =
-        report["interval"].as_array().unwrap().iter().map(|bound| format!("{:.4}", bound.as_f64().unwrap())).collect();
+    let bounds: Vec<String> = report["interval"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|bound| format!("{:.4}", bound.as_f64().unwrap()))
+        .collect();
     assert_eq!(bounds, ["0.0624", "0.1605"]);
     let (_, text, _) = bench.run(&GIVEN);
     assert!(text.contains("10.1 % (15 of 148 closed sets; 95 % Wilson interval 6.2 % to 16.0 %)"), "{text}");
@@ -253,7 +276,9 @@ fn chart_and_sets_are_written() {
     for month in 1..=12 {
         for n in 0..20 {
             let organism = if n < 2 { "CoNS" } else { "" };
-            rows.push_str(&format!("A{month}-{n},p{month}-{n},2025-{month:02}-05 08:00,ICU,=K1,{organism},F\n"));
+            rows.push_str(&format!(
+                "A{month}-{n},p{month}-{n},2025-{month:02}-05 08:00,ICU,=K1,{organism},F\n"
+            ));
             rows.push_str(&format!("B{month}-{n},p{month}-{n},2025-{month:02}-05 08:10,ICU,K1,,F\n"));
         }
     }
@@ -261,18 +286,29 @@ fn chart_and_sets_are_written() {
     let (code, out, err) = bench.run(&[&GIVEN[..], &["--chart", "chart.svg", "--sets", "sets.csv"]].concat());
     assert_eq!(code, 0, "{out}{err}");
     let svg = fs::read_to_string(bench.path("chart.svg")).unwrap();
-    assert!(svg.starts_with("<svg") && svg.contains("2025-12") && svg.contains("adult-24h, version 1"), "{svg}");
+    assert!(
+        svg.starts_with("<svg") && svg.contains("2025-12") && svg.contains("adult-24h, version 1"),
+        "{svg}"
+    );
     let sets = fs::read_to_string(bench.path("sets.csv")).unwrap();
     assert_eq!(sets.lines().count(), 481);
     let first = sets.lines().nth(1).unwrap();
-    assert!(first.starts_with("A1-0,cultures.csv,2,2025-01-05T08:00:00,ICU,,CoNS,contaminated,commensal-in-one-set,"), "{first}");
+    assert!(
+        first.starts_with(
+            "A1-0,cultures.csv,2,2025-01-05T08:00:00,ICU,,CoNS,contaminated,commensal-in-one-set,"
+        ),
+        "{first}"
+    );
     assert!(!sets.contains("p1-0"), "no patient is named");
 }
 
 #[test]
 fn bad_input_is_listed_by_line_and_the_rest_is_counted() {
     let bench = Bench::new();
-    let bad = CULTURES.replace("2026-03-05 22:00", "5 March").replace("2026-04-02 10:00", "2099-04-02 10:00").replace("S7,p5", "S1,p5");
+    let bad = CULTURES
+        .replace("2026-03-05 22:00", "5 March")
+        .replace("2026-04-02 10:00", "2099-04-02 10:00")
+        .replace("S7,p5", "S1,p5");
     bench.write("cultures.csv", bad);
     let report = bench.json(&GIVEN, 0);
     let unread: Vec<(u64, &str)> = report["unread"]
@@ -288,7 +324,11 @@ fn bad_input_is_listed_by_line_and_the_rest_is_counted() {
     assert_eq!(report["sets"], 3);
     let (code, out, _) = bench.run(&GIVEN);
     assert_eq!(code, 0);
-    assert!(out.contains("Not read: 4") && out.contains("cultures.csv, line 4: column \"collected\": found \"5 March\""), "{out}");
+    assert!(
+        out.contains("Not read: 4")
+            && out.contains("cultures.csv, line 4: column \"collected\": found \"5 March\""),
+        "{out}"
+    );
 }
 
 #[test]
@@ -339,12 +379,14 @@ fn a_bad_file_beside_a_good_one() {
 #[test]
 fn shipped_mappings_are_sound() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../mappings");
-    let folder = if folder.is_dir() { folder } else { Path::new(file!()).parent().unwrap().join("../../mappings") };
+    let folder =
+        if folder.is_dir() { folder } else { Path::new(file!()).parent().unwrap().join("../../mappings") };
     let mut n_mappings = 0;
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
         let text = fs::read_to_string(&path).unwrap();
-        exchange::laboratory::Mapping::from_toml(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+        exchange::laboratory::Mapping::from_toml(&text)
+            .unwrap_or_else(|error| panic!("{}: {error}", path.display()));
         n_mappings += 1;
     }
     assert!(n_mappings >= 4, "{n_mappings}");

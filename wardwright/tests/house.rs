@@ -24,13 +24,38 @@ const ARROWS: &[(&str, &[&str])] = &[
 ];
 
 /// Rooms that compute: no files, no sockets, no clock, no database, no serialised core types.
-const PURE: &[&str] =
-    &["quantity", "stats", "breakdown", "teachback", "practice", "culture", "draw", "timetable", "desk", "chart", "demo"];
+const PURE: &[&str] = &[
+    "quantity",
+    "stats",
+    "breakdown",
+    "teachback",
+    "practice",
+    "culture",
+    "draw",
+    "timetable",
+    "desk",
+    "chart",
+    "demo",
+];
 
 /// Licences a hospital can take with this program.
 const LICENCES: &[&str] = &[
-    "0BSD", "Apache-2.0", "Apache-2.0 WITH LLVM-exception", "BSD-2-Clause", "BSD-3-Clause", "BSL-1.0", "CC0-1.0",
-    "ISC", "MIT", "MIT-0", "MPL-2.0", "OFL-1.1", "Ubuntu-font-1.0", "Unicode-3.0", "Unlicense", "Zlib",
+    "0BSD",
+    "Apache-2.0",
+    "Apache-2.0 WITH LLVM-exception",
+    "BSD-2-Clause",
+    "BSD-3-Clause",
+    "BSL-1.0",
+    "CC0-1.0",
+    "ISC",
+    "MIT",
+    "MIT-0",
+    "MPL-2.0",
+    "OFL-1.1",
+    "Ubuntu-font-1.0",
+    "Unicode-3.0",
+    "Unlicense",
+    "Zlib",
 ];
 
 fn metadata() -> Metadata {
@@ -68,8 +93,14 @@ fn arrows_go_one_way_and_are_all_listed() {
         let allowed = listed.get(name).unwrap_or_else(|| panic!("room {name} is not on the list of arrows"));
         let extra: Vec<_> = to.difference(allowed).collect();
         let gone: Vec<_> = allowed.difference(to).collect();
-        assert!(extra.is_empty(), "{name} imports {extra:?}: decide it, then list it here and in ARCHITECTURE.md");
-        assert!(gone.is_empty(), "{name} no longer imports {gone:?}: take it off the list and out of the map");
+        assert!(
+            extra.is_empty(),
+            "{name} imports {extra:?}: decide it, then list it here and in ARCHITECTURE.md"
+        );
+        assert!(
+            gone.is_empty(),
+            "{name} no longer imports {gone:?}: take it off the list and out of the map"
+        );
     }
     assert_eq!(found.len(), listed.len(), "a listed room is gone");
 
@@ -106,8 +137,18 @@ fn only_the_binary_knows_the_typesetter_and_only_the_book_knows_the_database() {
 #[test]
 fn pure_rooms_read_no_file_and_no_clock() {
     let forbidden = [
-        "std::fs", "std::net", "std::env", "std::process", "std::time::SystemTime", "SystemTime::now", "Instant::now",
-        "Zoned::now", "Timestamp::now", "File::open", "println!", "eprintln!",
+        "std::fs",
+        "std::net",
+        "std::env",
+        "std::process",
+        "std::time::SystemTime",
+        "SystemTime::now",
+        "Instant::now",
+        "Zoned::now",
+        "Timestamp::now",
+        "File::open",
+        "println!",
+        "eprintln!",
     ];
     for package in metadata().workspace_packages() {
         let Some(name) = room(package).filter(|name| PURE.contains(name)) else { continue };

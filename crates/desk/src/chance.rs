@@ -1,5 +1,7 @@
 use practice::PersonId;
-use stats::people::{Excess, beta_binomial_likelihood, benjamini_hochberg, probability_as_high, trials_to_know};
+use stats::people::{
+    Excess, benjamini_hochberg, beta_binomial_likelihood, probability_as_high, trials_to_know,
+};
 use stats::{ConfidenceLevel, Probability, Proportion};
 
 use crate::facts::Desk;
@@ -21,12 +23,16 @@ pub(crate) fn chance(desk: &Desk, id: &PersonId, seen: Option<Proportion>) -> Op
     let seen = seen?;
     let everyone: Vec<(&PersonId, Proportion)> =
         desk.collected.iter().map(|(person, proportion)| (person, *proportion)).collect();
-    let (events, trials) =
-        everyone.iter().fold((0, 0), |(events, trials), (_, one)| (events + one.events(), trials + one.trials()));
+    let (events, trials) = everyone
+        .iter()
+        .fold((0, 0), |(events, trials), (_, one)| (events + one.events(), trials + one.trials()));
     let unit = Proportion::new(events, trials).ok()?.estimate();
     let unit_rate = Probability::new(unit).ok()?;
-    let as_high: Vec<Probability> =
-        everyone.iter().map(|(_, one)| probability_as_high(*one, unit_rate)).collect::<Result<_, _>>().ok()?;
+    let as_high: Vec<Probability> = everyone
+        .iter()
+        .map(|(_, one)| probability_as_high(*one, unit_rate))
+        .collect::<Result<_, _>>()
+        .ok()?;
     let adjusted = benjamini_hochberg(&as_high);
     let place = everyone.iter().position(|(person, _)| *person == id)?;
     let at_least_this_many = as_high.get(place)?.get();
@@ -48,16 +54,31 @@ pub(crate) fn chance(desk: &Desk, id: &PersonId, seen: Option<Proportion>) -> Op
         above_target: posterior.probability_above(target).get(),
         sets_to_know,
         sentence: sentence(seen, unit, at_least_this_many, adjusted, everyone.len(), fit.excess),
-        anchors: ["probability_as_high", "benjamini_hochberg", "beta_binomial_likelihood", "credible_interval", "trials_to_know"]
-            .map(str::to_owned)
-            .to_vec(),
+        anchors: [
+            "probability_as_high",
+            "benjamini_hochberg",
+            "beta_binomial_likelihood",
+            "credible_interval",
+            "trials_to_know",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
     })
 }
 
-fn sentence(seen: Proportion, unit: f64, as_high: f64, adjusted: f64, people: usize, excess: Excess) -> String {
+fn sentence(
+    seen: Proportion,
+    unit: f64,
+    as_high: f64,
+    adjusted: f64,
+    people: usize,
+    excess: Excess,
+) -> String {
     let sets = counted(seen.trials(), "set", "sets");
     if seen.events() == 0 {
-        return format!("None in {sets}: too few to tell a careful collector from a lucky one unless it is many more.");
+        return format!(
+            "None in {sets}: too few to tell a careful collector from a lucky one unless it is many more."
+        );
     }
     let alike = format!(
         "a nurse at the unit's rate of {} would have {} or more in {sets} {}",
@@ -71,9 +92,7 @@ fn sentence(seen: Proportion, unit: f64, as_high: f64, adjusted: f64, people: us
              talk, privately, about the circumstances first."
         )
     } else if as_high < RARE {
-        format!(
-            "Cannot tell: {alike}, but among {people} collectors some will look like this by chance."
-        )
+        format!("Cannot tell: {alike}, but among {people} collectors some will look like this by chance.")
     } else {
         let unit_word = match excess {
             Excess::NotFound => " Chance explains all of the difference between the unit's collectors.",
@@ -113,6 +132,8 @@ mod tests {
     fn a_rare_count_among_many_people_is_not_yet_a_finding() {
         let seen = Proportion::new(4, 14).expect("4 of 14");
         assert!(sentence(seen, 0.05, 0.004, 0.2, 40, Excess::Found).starts_with("Cannot tell: "));
-        assert!(sentence(seen, 0.05, 0.0004, 0.02, 40, Excess::Found).starts_with("More than chance explains"));
+        assert!(
+            sentence(seen, 0.05, 0.0004, 0.02, 40, Excess::Found).starts_with("More than chance explains")
+        );
     }
 }

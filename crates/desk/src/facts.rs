@@ -67,10 +67,19 @@ impl Desk {
                 _ => {}
             }
         }
-        let set_places = material.sets.iter().enumerate().map(|(place, set)| (set.id.0.clone(), place)).collect();
+        let set_places =
+            material.sets.iter().enumerate().map(|(place, set)| (set.id.0.clone(), place)).collect();
         let jobs = jobs.into_iter().collect();
-        let mut desk =
-            Desk { material, judged, standings, people, jobs, releases, set_places, collected: BTreeMap::new() };
+        let mut desk = Desk {
+            material,
+            judged,
+            standings,
+            people,
+            jobs,
+            releases,
+            set_places,
+            collected: BTreeMap::new(),
+        };
         desk.collected = desk.count_collected();
         desk
     }
@@ -114,7 +123,9 @@ impl Desk {
     pub(crate) fn published(&self, code: &JobCode) -> Vec<(&Event, &Breakdown)> {
         let mut versions: Vec<(&Event, &Breakdown)> = valid(&self.material.history)
             .filter_map(|event| match &event.kind {
-                EventKind::BreakdownPublished(breakdown) if breakdown.code == *code => Some((event, &**breakdown)),
+                EventKind::BreakdownPublished(breakdown) if breakdown.code == *code => {
+                    Some((event, &**breakdown))
+                }
                 _ => None,
             })
             .collect();
@@ -128,7 +139,9 @@ impl Desk {
         versions
             .iter()
             .rev()
-            .find(|(event, breakdown)| breakdown.effective.unwrap_or(event.happened.date()) <= self.material.today)
+            .find(|(event, breakdown)| {
+                breakdown.effective.unwrap_or(event.happened.date()) <= self.material.today
+            })
             .or(versions.last())
             .map(|(_, breakdown)| *breakdown)
     }
@@ -159,7 +172,11 @@ impl Desk {
             .filter(|(code, _)| needed.is_none_or(|needed| code.0 == needed))
             .filter_map(|(code, _)| self.releases.get(&(person.clone(), code.clone())))
             .any(|decisions| {
-                decisions.iter().rev().find(|(decided, _)| *decided <= when).is_some_and(|(_, released)| *released)
+                decisions
+                    .iter()
+                    .rev()
+                    .find(|(decided, _)| *decided <= when)
+                    .is_some_and(|(_, released)| *released)
             })
     }
 }

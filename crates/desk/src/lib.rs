@@ -16,7 +16,7 @@ mod view;
 pub use facts::{Desk, Material};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
 pub use view::{
-    Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport, MonthRow,
-    PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, TodayItem, TodayPage, TrainingFacts,
-    UnitRow, Urgency, VerdictCounts,
+    Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport,
+    MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, TodayItem, TodayPage,
+    TrainingFacts, UnitRow, Urgency, VerdictCounts,
 };

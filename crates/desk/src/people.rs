@@ -21,7 +21,10 @@ impl Desk {
                 name: person.name.clone(),
                 role: person.role,
                 started: person.started,
-                standings: self.standings_of(&person.id).map(|standing| self.job_standing(standing)).collect(),
+                standings: self
+                    .standings_of(&person.id)
+                    .map(|standing| self.job_standing(standing))
+                    .collect(),
             })
             .collect()
     }
@@ -79,7 +82,9 @@ impl Desk {
     fn draw_rows(&self, id: &PersonId) -> Vec<DrawRow> {
         let mut rows: Vec<DrawRow> = valid(&self.material.history)
             .filter_map(|event| match &event.kind {
-                EventKind::DrawObserved(draw) if draw.drawn_by == *id => Some(self.draw_row(event, draw, false)),
+                EventKind::DrawObserved(draw) if draw.drawn_by == *id => {
+                    Some(self.draw_row(event, draw, false))
+                }
                 EventKind::SpotChecked(SpotCheck(draw)) if draw.drawn_by == *id => {
                     Some(self.draw_row(event, draw, true))
                 }
@@ -91,7 +96,8 @@ impl Desk {
     }
 
     fn draw_row(&self, event: &Event, draw: &ObservedDraw, spot_check: bool) -> DrawRow {
-        let points: Vec<_> = draw.items.iter().filter(|item| item.item.kind() == ItemKind::KeyPoint).collect();
+        let points: Vec<_> =
+            draw.items.iter().filter(|item| item.item.kind() == ItemKind::KeyPoint).collect();
         let seen = points
             .iter()
             .filter(|item| !matches!(item.mark, DrawMark::NotApplicable | DrawMark::NotSeen))
@@ -137,14 +143,19 @@ impl Desk {
     }
 
     fn evidence_of(&self, event: &Event) -> Option<&Evidence> {
-        self.standings.iter().flat_map(|standing| &standing.evidence).find(|evidence| evidence.event == event.id)
+        self.standings
+            .iter()
+            .flat_map(|standing| &standing.evidence)
+            .find(|evidence| evidence.event == event.id)
     }
 
     fn evidence_rows(&self, id: &PersonId) -> Vec<EvidenceRow> {
         let mut rows: Vec<EvidenceRow> = Vec::new();
         for standing in self.standings_of(id) {
             for evidence in &standing.evidence {
-                if let Some(event) = self.material.history.events.iter().find(|event| event.id == evidence.event) {
+                if let Some(event) =
+                    self.material.history.events.iter().find(|event| event.id == evidence.event)
+                {
                     rows.push(EvidenceRow {
                         entry: evidence.event.to_string(),
                         when: event.happened,
@@ -157,7 +168,8 @@ impl Desk {
                 }
             }
             for corrected in &standing.corrected {
-                let original = self.material.history.events.iter().find(|event| event.id == corrected.original);
+                let original =
+                    self.material.history.events.iter().find(|event| event.id == corrected.original);
                 let Some(original) = original else { continue };
                 rows.push(EvidenceRow {
                     entry: corrected.original.to_string(),
@@ -213,7 +225,8 @@ impl Desk {
                 let point = ItemId { reason: false, ..item };
                 let Some(key_point) = breakdown.key_point(point) else { continue };
                 let safety = key_point.kind == breakdown::KeyPointKind::Safety;
-                let text = if item.reason { format!("Why: {}", key_point.text) } else { key_point.text.clone() };
+                let text =
+                    if item.reason { format!("Why: {}", key_point.text) } else { key_point.text.clone() };
                 if !open.iter().any(|(_, known, words)| *known == item && *words == text) {
                     open.push((safety, item, text));
                 }
@@ -235,7 +248,12 @@ impl Desk {
         let (events, of) = seen.map_or((0, 0), |seen| (seen.events(), seen.trials()));
         let all: Vec<_> = self.judged_sets().collect();
         PersonResults {
-            contamination: rate(events, of, "contaminated sets", "closed sets that name this person as collector"),
+            contamination: rate(
+                events,
+                of,
+                "contaminated sets",
+                "closed sets that name this person as collector",
+            ),
             chance: chance(self, id, seen),
             unknown_collectors: unknown_collectors(&all),
         }
@@ -250,8 +268,12 @@ fn sentence_of(standing: &Standing) -> String {
         Level::OwnPatients => "may draw alone from the patients assigned to them",
         Level::AllPatients => "may draw alone from every patient of the unit",
         Level::MayPrecept => "may draw alone and watch learners",
-        Level::ToBeUpdated => "released on an older version: a refresher on the new one is due before drawing alone",
-        Level::Lapsed => "no draw known for longer than the rule allows: a watched draw or a refresher comes first",
+        Level::ToBeUpdated => {
+            "released on an older version: a refresher on the new one is due before drawing alone"
+        }
+        Level::Lapsed => {
+            "no draw known for longer than the rule allows: a watched draw or a refresher comes first"
+        }
         Level::Withdrawn => "standing taken back: draws only with someone watching",
         Level::Away => "left the unit or on leave",
     }

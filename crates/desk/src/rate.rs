@@ -50,13 +50,17 @@ mod tests {
     #[test]
     fn a_rate_carries_its_interval() {
         // Newcombe 1998, Stat Med 17:857, Table I, 15/148: Wilson .0624 to .1605.
-        let Share::Shown { lower, upper, .. } = rate(15, 148, "a", "b").share else { panic!("15 of 148 is shown") };
+        let Share::Shown { lower, upper, .. } = rate(15, 148, "a", "b").share else {
+            panic!("15 of 148 is shown")
+        };
         assert!((lower - 0.0624).abs() < 5e-5 && (upper - 0.1605).abs() < 5e-5, "{lower} {upper}");
     }
 
     #[test]
     fn a_handful_shows_counts_and_an_interval_but_no_percentage() {
-        let Share::Withheld(why) = rate(2, 14, "contaminated sets", "sets").share else { panic!("14 is a handful") };
+        let Share::Withheld(why) = rate(2, 14, "contaminated sets", "sets").share else {
+            panic!("14 is a handful")
+        };
         // Wilson interval of 2/14 by hand: centre (2 + 1.9207)/(14 + 3.8415) = .2198, half width .1797.
         assert_eq!(why, "no percentage under 20; true rates from 4.0 % to 39.9 % would fit (Wilson, 95 %)");
         assert_eq!(rate(0, 0, "x", "sets").share, Share::Withheld("there are no sets".to_owned()));

@@ -17,10 +17,8 @@ impl Desk {
     pub fn month_report(&self, month: Date) -> Option<MonthReport> {
         let month = month.first_of_month();
         let last = month.last_of_month();
-        let sets: Vec<_> = self
-            .judged_sets()
-            .filter(|(set, _)| (month..=last).contains(&set.collected.date()))
-            .collect();
+        let sets: Vec<_> =
+            self.judged_sets().filter(|(set, _)| (month..=last).contains(&set.collected.date())).collect();
         if sets.is_empty() {
             return None;
         }
@@ -31,7 +29,10 @@ impl Desk {
         let findings = match &chart {
             Err(why) => vec![why.clone()],
             Ok(charted) if charted.chart.signals.is_empty() => {
-                vec!["No rule of the chart gives a signal: the months differ no more than chance explains.".to_owned()]
+                vec![
+                    "No rule of the chart gives a signal: the months differ no more than chance explains."
+                        .to_owned(),
+                ]
             }
             Ok(charted) => charted.chart.signals.iter().map(|signal| signal.sentence.clone()).collect(),
         };

@@ -33,7 +33,8 @@ impl Desk {
             by_standing: self.by_standing(&all),
             single_sets: self.single_sets(&all),
             positivity: rate(
-                all.iter().filter(|(set, judged)| is_closed(judged) && !set.isolates.is_empty()).count() as u64,
+                all.iter().filter(|(set, judged)| is_closed(judged) && !set.isolates.is_empty()).count()
+                    as u64,
                 counts.closed(),
                 "sets with growth",
                 "closed sets",
@@ -81,8 +82,12 @@ impl Desk {
     fn by_standing(&self, sets: &[(&CultureSet, &Judged)]) -> Vec<UnitRow> {
         strata(sets, |set| {
             let Some(person) = self.collector(set) else {
-                return if set.collector.is_none() { "collector not recorded" } else { "collector not of this unit" }
-                    .to_owned();
+                return if set.collector.is_none() {
+                    "collector not recorded"
+                } else {
+                    "collector not of this unit"
+                }
+                .to_owned();
             };
             let when = set.collected.time().unwrap_or_else(|| set.collected.date().at(23, 59, 59, 0));
             if self.released_at(&person.id, set.route, when) {
@@ -100,9 +105,10 @@ impl Desk {
             .iter()
             .filter_map(|row| Proportion::new(row.counts.contaminated, row.counts.closed()).ok())
             .collect();
-        let before = self.material.training_started.map_or(0, |started| {
-            closed.iter().filter(|row| row.month < started.first_of_month()).count()
-        });
+        let before = self
+            .material
+            .training_started
+            .map_or(0, |started| closed.iter().filter(|row| row.month < started.first_of_month()).count());
         let plan = if before > 0 && before < samples.len() {
             PhasePlan::before_and_after(before)
         } else {
@@ -112,7 +118,10 @@ impl Desk {
         let chart = chosen_chart(Series::Proportions(&samples), &options)
             .map_err(|error| format!("No control chart: {error}."))?;
         Ok(Charted {
-            labels: closed.iter().map(|row| format!("{:04}-{:02}", row.month.year(), row.month.month())).collect(),
+            labels: closed
+                .iter()
+                .map(|row| format!("{:04}-{:02}", row.month.year(), row.month.month()))
+                .collect(),
             title: format!("Contaminated sets by month, {}", self.material.unit),
             value_axis: "contaminated sets, % of closed sets".to_owned(),
             of_what: "closed sets".to_owned(),
@@ -222,10 +231,7 @@ pub(crate) fn is_closed(judged: &Judged) -> bool {
 }
 
 /// Sets by what a function calls them, largest stratum first.
-pub(crate) fn strata(
-    sets: &[(&CultureSet, &Judged)],
-    name: impl Fn(&CultureSet) -> String,
-) -> Vec<UnitRow> {
+pub(crate) fn strata(sets: &[(&CultureSet, &Judged)], name: impl Fn(&CultureSet) -> String) -> Vec<UnitRow> {
     let mut groups: BTreeMap<String, Vec<(&CultureSet, &Judged)>> = BTreeMap::new();
     for (set, judged) in sets {
         groups.entry(name(set)).or_default().push((set, judged));

@@ -36,7 +36,10 @@ impl Desk {
             today: self.today(),
             items,
             contamination: self.last_twelve_months(self.today()),
-            provisional_sets: self.judged_sets().filter(|(_, judged)| judged.verdict() == Verdict::Provisional).count() as u64,
+            provisional_sets: self
+                .judged_sets()
+                .filter(|(_, judged)| judged.verdict() == Verdict::Provisional)
+                .count() as u64,
             released: self
                 .jobs
                 .iter()
@@ -66,7 +69,11 @@ impl Desk {
         };
         Some(TodayItem {
             urgency,
-            what: format!("Decide whether to release {} {scope}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            what: format!(
+                "Decide whether to release {} {scope}: {}",
+                self.name_of(&standing.person),
+                self.job_name(standing)
+            ),
             why: format!(
                 "The release rule is met with {}, the last {} clean. The rule advises; you decide and sign.",
                 counted(u64::from(standing.draws_counted), "observed draw", "observed draws"),
@@ -101,7 +108,9 @@ impl Desk {
                 "Bring up to date before the next draw",
                 "released on a version that a major change has replaced",
             ),
-            Level::Lapsed => ("Watch a draw before drawing alone again", "no draw known for longer than the rule allows"),
+            Level::Lapsed => {
+                ("Watch a draw before drawing alone again", "no draw known for longer than the rule allows")
+            }
             _ => return None,
         };
         Some(TodayItem {
@@ -135,7 +144,9 @@ impl Desk {
             what: format!("Offer a draw to {}: {}", self.name_of(&standing.person), self.job_name(standing)),
             why: match last {
                 Some(_) => format!("Last observed draw {days} days ago. {}", missing_words(standing)),
-                None => format!("Learning for {days} days, no observed draw yet. {}", missing_words(standing)),
+                None => {
+                    format!("Learning for {days} days, no observed draw yet. {}", missing_words(standing))
+                }
             },
             link: Link::Person(standing.person.clone()),
         })
@@ -150,10 +161,18 @@ impl Desk {
         if days > DATE_NEAR_DAYS {
             return None;
         }
-        let when = if days < 0 { format!("The timetable said {by}, {} days ago.", -days) } else { format!("The timetable says {by}, in {days} days.") };
+        let when = if days < 0 {
+            format!("The timetable said {by}, {} days ago.", -days)
+        } else {
+            format!("The timetable says {by}, in {days} days.")
+        };
         Some(TodayItem {
             urgency: if days < 0 { Urgency::Today } else { Urgency::ThisWeek },
-            what: format!("Plan the rest for {}: {}", self.name_of(&standing.person), self.job_name(standing)),
+            what: format!(
+                "Plan the rest for {}: {}",
+                self.name_of(&standing.person),
+                self.job_name(standing)
+            ),
             why: format!("{when} {}", missing_words(standing)),
             link: Link::Person(standing.person.clone()),
         })
@@ -180,7 +199,9 @@ impl Desk {
         let (unknown, of) = self
             .judged_sets()
             .filter(|(set, _)| set.collected.date() >= from)
-            .fold((0u64, 0u64), |(unknown, of), (set, _)| (unknown + u64::from(set.collector.is_none()), of + 1));
+            .fold((0u64, 0u64), |(unknown, of), (set, _)| {
+                (unknown + u64::from(set.collector.is_none()), of + 1)
+            });
         (of > 0 && unknown * 20 > of).then(|| TodayItem {
             urgency: Urgency::Later,
             what: "Ask for the collector to be recorded on every set".to_owned(),

@@ -51,7 +51,8 @@ fn draw(figures: &Figures<'_>) -> Result<String, Message> {
     let mut title = "Contaminated sets by month".to_owned();
     if figures.shifted() {
         title.push_str(" (dates shifted: the order of months means nothing)");
-        description.push_str(" Dates were shifted to protect patients, so neither order nor signals mean anything.");
+        description
+            .push_str(" Dates were shifted to protect patients, so neither order nor signals mean anything.");
     }
     let labels = chart::Labels {
         title,

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use culture::{
-    Clause, CommensalList, CultureSet, DayShift, FillFacts, FillTarget, Flag, Judged, Month, Route, RuleSet, Shift,
-    SingleSets, Tally, Verdict, count_clauses, tally_by,
+    Clause, CommensalList, CultureSet, DayShift, FillFacts, FillTarget, Flag, Judged, Month, Route, RuleSet,
+    Shift, SingleSets, Tally, Verdict, count_clauses, tally_by,
 };
 use exchange::laboratory::{DateKind, Holds, Import};
 use jiff::civil::Date;
@@ -47,9 +47,7 @@ impl<'a> Figures<'a> {
     /// Counts everything.
     pub fn new(import: &'a Import, judged: &'a [Judged], rules: &'a RuleSet, as_of: Date) -> Self {
         let sets: &[CultureSet] = &import.sets;
-        let included = || {
-            sets.iter().zip(judged).filter(|(_, judged)| judged.verdict() != Verdict::Excluded)
-        };
+        let included = || sets.iter().zip(judged).filter(|(_, judged)| judged.verdict() != Verdict::Excluded);
         let shift = DayShift::default();
         let flags = Flag::ALL
             .into_iter()
@@ -78,7 +76,9 @@ impl<'a> Figures<'a> {
     /// Why there is no rate at all, where there is none.
     pub fn why_no_rate(&self) -> Option<&'static str> {
         match self.import.holds {
-            Holds::PositivesOnly => Some("the file holds only sets that grew: a rate would have no denominator"),
+            Holds::PositivesOnly => {
+                Some("the file holds only sets that grew: a rate would have no denominator")
+            }
             Holds::AllSets => why_no_rate(&self.tally),
         }
     }

@@ -48,12 +48,7 @@ pub fn mapping(path: &Path) -> Result<Mapping, Message> {
         )
     })?;
     Mapping::from_toml(text.trim_start_matches('\u{feff}')).map_err(|error| {
-        Message::new(
-            format!("{}, {}", path.display(), error.place),
-            error.found,
-            error.expected,
-            error.to_do,
-        )
+        Message::new(format!("{}, {}", path.display(), error.place), error.found, error.expected, error.to_do)
     })
 }
 
@@ -77,7 +72,9 @@ pub fn companions_in(mapping: &Mapping, folders: &[&Path]) -> Result<Vec<(String
 
 /// A laboratory file with the name to use in messages.
 pub fn named_file(path: &Path) -> Result<(String, Vec<u8>), Message> {
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
+    let name = path
+        .file_name()
+        .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
     Ok((name, read(path)?))
 }
 

@@ -269,7 +269,11 @@ impl<'a> Report<'a> {
             dropped: import
                 .dropped
                 .iter()
-                .map(|dropped| DroppedPart { file: &dropped.file, reason: &dropped.reason, rows: dropped.rows })
+                .map(|dropped| DroppedPart {
+                    file: &dropped.file,
+                    reason: &dropped.reason,
+                    rows: dropped.rows,
+                })
                 .collect(),
             notes: import
                 .notes
@@ -316,7 +320,8 @@ impl Share {
 impl FillPart {
     fn new(figures: &Figures<'_>) -> Self {
         let fill = &figures.fill;
-        let share = |events, rate| Share::new(events, fill.with_fill, "adult bottles whose fill is known", rate);
+        let share =
+            |events, rate| Share::new(events, fill.with_fill, "adult bottles whose fill is known", rate);
         Self {
             bottles: fill.bottles,
             with_fill: fill.with_fill,

@@ -9,8 +9,20 @@ use super::json::route_id;
 use crate::message::Message;
 
 const COLUMNS: [&str; 14] = [
-    "set", "file", "line", "collected", "unit", "route", "organisms", "verdict", "clause", "sentence", "rule", "sets_in_window",
-    "decided_by", "flags",
+    "set",
+    "file",
+    "line",
+    "collected",
+    "unit",
+    "route",
+    "organisms",
+    "verdict",
+    "clause",
+    "sentence",
+    "rule",
+    "sets_in_window",
+    "decided_by",
+    "flags",
 ];
 
 /// Writes one row for each set. Patients are left out: rows of this file name nobody.
@@ -29,7 +41,8 @@ fn table(figures: &Figures<'_>) -> String {
     let mut out = row(COLUMNS.into_iter().map(str::to_owned));
     let sets = &figures.import.sets;
     for ((set, judged), source) in sets.iter().zip(figures.judged).zip(&figures.import.sources) {
-        let organisms: Vec<&str> = set.isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
+        let organisms: Vec<&str> =
+            set.isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
         let flags: Vec<&str> = judged.flags.iter().map(culture::Flag::id).collect();
         let decided_by = judged.decided_by.and_then(|place| sets.get(place));
         out.push_str(&row([
@@ -61,7 +74,11 @@ fn row(cells: impl IntoIterator<Item = String>) -> String {
         .into_iter()
         .map(|cell| {
             let cell = if cell.starts_with(['=', '+', '-', '@']) { format!("'{cell}") } else { cell };
-            if cell.contains(['"', ',', '\n', '\r']) { format!("\"{}\"", cell.replace('"', "\"\"")) } else { cell }
+            if cell.contains(['"', ',', '\n', '\r']) {
+                format!("\"{}\"", cell.replace('"', "\"\""))
+            } else {
+                cell
+            }
         })
         .collect();
     written.join(",") + "\r\n"

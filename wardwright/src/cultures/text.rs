@@ -29,7 +29,10 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     writeln!(out, "Rule: {}. {}", figures.rules.label(), figures.rules.title)?;
     writeln!(out, "Commensals: {}, {}", figures.list.name(), figures.list.version())?;
     if figures.shifted() {
-        writeln!(out, "Dates were shifted to protect patients: every set counts as closed, and months mean nothing.")?;
+        writeln!(
+            out,
+            "Dates were shifted to protect patients: every set counts as closed, and months mean nothing."
+        )?;
     }
     writeln!(out)?;
     for (name, count) in [
@@ -48,7 +51,11 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
         (Some(rate), _) => {
             writeln!(out, "Contamination rate: {}", in_full(rate, "closed sets"))?;
             if let Some(most) = tally.rate_with_undetermined().filter(|_| tally.undetermined > 0) {
-                writeln!(out, "  if every undetermined set were contaminated: {}", in_full(most, "closed sets"))?;
+                writeln!(
+                    out,
+                    "  if every undetermined set were contaminated: {}",
+                    in_full(most, "closed sets")
+                )?;
             }
         }
         (None, why) => writeln!(out, "No contamination rate: {}.", why.unwrap_or("there is none"))?,
@@ -68,10 +75,9 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     let units = figures.units.iter().map(|(unit, tally)| (unit.clone().unwrap_or_else(not_known), tally));
     parts(out, "unit", figures, units)?;
     if figures.routes.iter().any(|(route, _)| route.is_some()) {
-        let routes = figures
-            .routes
-            .iter()
-            .map(|(route, tally)| (route.map_or_else(not_known, |route| route_id(route).replace('-', " ")), tally));
+        let routes = figures.routes.iter().map(|(route, tally)| {
+            (route.map_or_else(not_known, |route| route_id(route).replace('-', " ")), tally)
+        });
         parts(out, "vein or line", figures, routes)?;
     }
     let shifts = figures.shifts.iter().map(|(shift, tally)| (shift_name(*shift).to_owned(), tally));
@@ -147,7 +153,13 @@ fn parts<'t>(
 fn clauses(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     writeln!(out, "\nWhy the sets are called what they are called")?;
     for (clause, count) in &figures.clauses {
-        writeln!(out, "{count:>8}  {}: {} [{}]", clause.verdict(), clause.sentence(figures.rules), clause.id())?;
+        writeln!(
+            out,
+            "{count:>8}  {}: {} [{}]",
+            clause.verdict(),
+            clause.sentence(figures.rules),
+            clause.id()
+        )?;
     }
     if !figures.flags.is_empty() {
         writeln!(out, "\nTo know besides")?;
