@@ -146,7 +146,9 @@ impl Incoming<'_> {
         recorded_at: Timestamp,
     ) -> Result<TakeInOutcome, Message> {
         let rules = crate::cultures::named_rules(&folder.settings().rules)?;
+        let key = folder.patient_key()?;
         let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
+        book.accept_patient_key(&key).map_err(say)?;
         let known = book.sets().map_err(say)?;
         let counts = TakenInCounts {
             rows: import.counts.iter().map(|file| file.rows).sum(),

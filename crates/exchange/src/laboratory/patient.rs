@@ -29,15 +29,15 @@ impl PatientHashKey {
         Hmac::new_from_slice(bytes).map(Self).map_err(|_| PatientHashKeyError { found: bytes.len() })
     }
 
-    /// HMAC-SHA-256 of an identifier (RFC 2104, FIPS 198-1), the first 128 bits as 32 hexadecimal digits.
+    /// HMAC-SHA-256 of an identifier (RFC 2104, FIPS 198-1) as 64 hexadecimal digits.
     ///
     /// Blanks around the identifier do not count; the same identifier gives the same key in every file.
     pub fn hash(&self, identifier: &str) -> PatientKey {
         let mut mac = self.0.clone();
         mac.update(identifier.trim().as_bytes());
         let digest = mac.finalize().into_bytes();
-        let mut text = String::with_capacity(32);
-        for byte in digest.iter().take(16) {
+        let mut text = String::with_capacity(64);
+        for byte in digest.iter() {
             for digit in [byte >> 4, byte & 15] {
                 text.push(char::from(b"0123456789abcdef"[usize::from(digit)]));
             }
@@ -61,7 +61,7 @@ mod tests {
     fn the_hash_is_the_published_one() {
         let key = PatientHashKey::new(&[0xAA; 131]).unwrap();
         let hash = key.hash("Test Using Larger Than Block-Size Key - Hash Key First");
-        assert_eq!(hash.0, "60e431591ee0b67f0d8a26aacbf5b77f");
+        assert_eq!(hash.0, "60e431591ee0b67f0d8a26aacbf5b77f8e0bc6213728c5140546040f0ee37f54");
         assert_eq!(key.hash(" 12 "), key.hash("12"));
         assert!(PatientHashKey::new(b"short").is_err());
         assert!(!format!("{key:?}").contains("170"));
