@@ -70,9 +70,12 @@ const ALL: &[(&str, Keyword)] = &[
 ];
 
 impl Keyword {
-    /// Reads a keyword whatever its capitals and spaces.
+    /// Reads a keyword whatever its capitals and spaces. A number behind it, as in "step 3", says nothing: steps and key points are
+    /// counted in the order they stand.
     pub fn parse(text: &str) -> Option<Keyword> {
         let plain = plain(text);
+        let plain =
+            plain.trim_end_matches(|letter: char| letter.is_ascii_digit() || matches!(letter, '.' | ' '));
         ALL.iter().find(|(name, _)| *name == plain).map(|&(_, keyword)| keyword)
     }
 

@@ -92,7 +92,7 @@ fn not_an_entry(head: Option<String>, words: &str) -> FaultKind {
 
 /// One to three words of letters, as a keyword would be.
 fn looks_like_a_keyword(head: &str) -> bool {
-    let plain = |letter: char| letter.is_alphabetic() || letter.is_whitespace() || "()-_".contains(letter);
+    let plain = |letter: char| letter.is_alphanumeric() || letter.is_whitespace() || "()-_.".contains(letter);
     let n_words = head.split_whitespace().count();
     (1..=3).contains(&n_words) && head.chars().all(plain)
 }

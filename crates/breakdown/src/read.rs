@@ -89,6 +89,9 @@ pub fn parse_bytes(bytes: &[u8]) -> Parsed {
 /// ```
 pub fn parse(text: &str) -> Parsed {
     let encoding = Encoding::Utf8;
+    // Old editors end lines with a carriage return alone.
+    let text = text.trim_start_matches('\u{feff}').replace("\r\n", "\n").replace('\r', "\n");
+    let text = text.as_str();
     if let Some(place) = first_control_character(text) {
         return Parsed { breakdown: None, faults: vec![Fault::new(place, FaultKind::NotText)], encoding };
     }

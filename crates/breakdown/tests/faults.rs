@@ -162,6 +162,16 @@ fn other_encodings_are_read_and_said() {
 }
 
 #[test]
+fn line_ends_and_numbers_are_as_the_editor_and_the_author_like_them() {
+    for end in ["\r\n", "\r"] {
+        assert_eq!(findings(&SOUND.replace('\n', end)), []);
+    }
+    check("step: Fill", "Step 2: Fill", &[]);
+    check("  key point [dry]:", "  KEY POINT 1.2 [dry] :", &[]);
+    check("step: Fill", "stpe 2: Fill", &[(17, "unknown-keyword")]);
+}
+
+#[test]
 fn a_place_is_a_line_and_a_column() {
     let parsed = parse(&SOUND.replace("fill 8 to 10 mL per bottle", "fill 8 to 10"));
     let place = parsed.faults[0].place;

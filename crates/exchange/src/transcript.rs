@@ -15,8 +15,8 @@ use teachback::{SpokenLine, Transcript};
 
 use crate::text::decode;
 
-/// Bytes beyond which a transcript is not read: days of speech.
-pub const LARGEST_TRANSCRIPT_BYTES: usize = 32_000_000;
+/// Bytes beyond which a transcript is not read: some thirty hours of speech.
+pub const LARGEST_TRANSCRIPT_BYTES: usize = 2_000_000;
 
 /// What kind of transcript a file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,7 +71,7 @@ pub fn read(bytes: &[u8]) -> TranscriptReading {
     if bytes.len() > LARGEST_TRANSCRIPT_BYTES {
         return nothing(
             format!("{} bytes", bytes.len()),
-            "at most 32,000,000 bytes",
+            "at most 2,000,000 bytes, some thirty hours of speech",
             "cut the recording into passes of one teach-back each",
         );
     }

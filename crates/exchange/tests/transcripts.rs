@@ -128,6 +128,8 @@ fn what_is_no_transcript() {
         assert!(reading.transcript.lines.is_empty());
         assert!(!reading.faults.is_empty());
     }
+    let long = read(&vec![b'a'; 10_000_000]);
+    assert_eq!(long.faults[0].to_do, "cut the recording into passes of one teach-back each");
     let latin = read(b"[00:01] caf\xe9\n");
     assert_eq!(texts(&latin), ["caf\u{e9}"]);
     assert!(latin.note.is_some());

@@ -305,18 +305,28 @@ impl fmt::Display for Shortfall {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Shortfall::Stopped { n } => {
-                write!(f, "the pass stopped: something unsafe was said on {n} point(s)")
+                write!(f, "the pass stopped: something unsafe was said on {}", counted(*n, "point", "points"))
             }
             Shortfall::SafetyWithHelp { n, of } => {
-                write!(f, "{n} of {of} safety points were not said without help")
+                write!(f, "{n} of {of} safety points not said without help")
             }
-            Shortfall::StepsNotKnown { n, of } => write!(f, "{n} of {of} important steps were not known"),
+            Shortfall::StepsNotKnown { n, of } => write!(f, "{n} of {of} important steps not known"),
             Shortfall::TooFewKnown { n, of, least } => {
-                write!(f, "{n} of {of} key points were known; the rule asks for {:.0} %", least * 100.0)
+                write!(f, "{n} of {of} key points known; the rule asks for {:.0} %", least * 100.0)
             }
-            Shortfall::WrongOpen { n } => write!(f, "{n} point(s) were said wrong and not put right"),
-            Shortfall::OutOfOrder { n } => write!(f, "{n} binding order(s) were turned round"),
-            Shortfall::NotJudged { n } => write!(f, "{n} step(s) or key point(s) were not judged"),
+            Shortfall::WrongOpen { n } => {
+                write!(f, "{} said wrong and not put right", counted(*n, "point", "points"))
+            }
+            Shortfall::OutOfOrder { n } => {
+                write!(f, "{} turned round", counted(*n, "binding order", "binding orders"))
+            }
+            Shortfall::NotJudged { n } => {
+                write!(f, "{} not judged", counted(*n, "step or key point", "steps and key points"))
+            }
         }
     }
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
 }

@@ -37,7 +37,7 @@ pub fn series(
     let mut missing = Vec::new();
     if clean_in_a_row < rule.passes_in_a_row {
         missing.push(format!(
-            "{clean_in_a_row} clean pass(es) in a row; the rule asks for {}",
+            "clean passes in a row: {clean_in_a_row}; the rule asks for {}",
             rule.passes_in_a_row
         ));
     }

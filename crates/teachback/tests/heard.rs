@@ -83,6 +83,20 @@ fn yes_to_a_leading_question_is_not_known() {
 }
 
 #[test]
+fn without_names_a_short_question_is_the_trainers() {
+    let lines =
+        ["clean the skin with chlorhexidine", "what next", "let the skin dry by itself thirty seconds"];
+    let spoken = lines.iter().map(|text| SpokenLine {
+        start_s: None,
+        end_s: None,
+        speaker: None,
+        text: (*text).to_owned(),
+    });
+    let hearing = hear(vein(), &Transcript { lines: spoken.collect() }, &Settings::default());
+    assert_eq!(of(&hearing, "dry").mark, Mark::Prompted, "{:#?}", of(&hearing, "dry"));
+}
+
+#[test]
 fn the_right_number_per_the_wrong_thing() {
     let hearing = listen(&["fill the bottles with ten mil in the set"]);
     let fill = of(&hearing, "fill");
