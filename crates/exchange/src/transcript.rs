@@ -1,10 +1,11 @@
 //! Transcripts from any recogniser: WebVTT, SRT, SBV, and plain lines that start with a time in brackets.
 //!
-//! WebVTT is read by the block rules of the W3C (WebVTT: The Web Video Text Tracks Format, section "Parsing"): a byte-order mark and all
-//! line ends are accepted, the header ends at a blank line, NOTE, STYLE and REGION blocks are no speech, a line with an arrow starts a
-//! cue even without a blank line before it. Two divergences, because a learner's words may not be lost: where the rules drop
-//! a cue whose time cannot be read, or a block without a time, the words are kept without a time and named as a fault; and
-//! a comma is accepted for the point before the milliseconds, as SRT writes it.
+//! WebVTT is read by the block rules of the W3C (WebVTT: The Web Video Text Tracks Format, section "Parsing"): a
+//! byte-order mark and all line ends are accepted, the header ends at a blank line, NOTE, STYLE and REGION blocks are
+//! no speech, a line with an arrow starts a cue even without a blank line before it. Two divergences, because a
+//! learner's words may not be lost: where the rules drop a cue whose time cannot be read, or a block without a time,
+//! the words are kept without a time and named as a fault; and a comma is accepted for the point before the
+//! milliseconds, as SRT writes it.
 
 mod cues;
 mod plain;

@@ -1,7 +1,8 @@
 //! Transcript files: the rules of the W3C for WebVTT, and the open caption files.
 //!
-//! The open files are those of the public test suite of the Python package webvtt-py (repository glut23/webvtt-py, folder tests/subtitles,
-//! commit 2f78325d96f260540fe4ba729d3624daaf3f9be6, MIT licence). They are looked for in `webvtt-srt` under the folder that WARDWRIGHT_OPEN_DATA names.
+//! The open files are those of the public test suite of the Python package webvtt-py (repository glut23/webvtt-py,
+//! folder tests/subtitles, commit 2f78325d96f260540fe4ba729d3624daaf3f9be6, MIT licence). They are looked for in
+//! `webvtt-srt` under the folder that WARDWRIGHT_OPEN_DATA names.
 
 use std::path::{Path, PathBuf};
 
@@ -150,9 +151,10 @@ fn open_data() -> Option<PathBuf> {
     None
 }
 
-/// File, lines with words, first text, last text: counted by reading the files. webvtt-py 0.6.0 reads the same texts, except that here a
-/// cue of two voices gives two lines (comments.vtt), a repeated rolling line counts once (youtube_dl.vtt), a cue without words gives
-/// none (missing_caption_text.vtt), and the words of a cue it drops or a file it refuses are kept (invalid and missing times).
+/// File, lines with words, first text, last text: counted by reading the files. webvtt-py 0.6.0 reads the same texts,
+/// except that here a cue of two voices gives two lines (comments.vtt), a repeated rolling line counts once
+/// (youtube_dl.vtt), a cue without words gives none (missing_caption_text.vtt), and the words of a cue it drops or a
+/// file it refuses are kept (invalid and missing times).
 #[test]
 fn the_open_caption_files() {
     let Some(folder) = open_data() else { return };

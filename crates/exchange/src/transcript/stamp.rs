@@ -1,7 +1,7 @@
 //! Times: `01:02:03.456`, `02:03.456`, `02:03,456`, `[02:03]`.
 
-/// Seconds of a time of a cue. Hours may be left out; minutes and seconds are two digits below 60; milliseconds are three digits after
-/// a point (WebVTT) or a comma (SRT).
+/// Seconds of a time of a cue. Hours may be left out; minutes and seconds are two digits below 60; milliseconds are
+/// three digits after a point (WebVTT) or a comma (SRT).
 pub(super) fn cue_time(text: &str) -> Option<f64> {
     let text = text.trim();
     let (clock, milliseconds) = text.split_once(['.', ','])?;
@@ -40,7 +40,8 @@ pub(super) fn sbv(line: &str) -> Option<(f64, f64)> {
     if full(start) && full(end) { Some((cue_time(start)?, cue_time(end)?)) } else { None }
 }
 
-/// A time in brackets at the start of a line, and what follows: `[02:03] scrub`, `(1:02:03.5) scrub`, `[12.5] scrub`, `[75s] scrub`.
+/// A time in brackets at the start of a line, and what follows: `[02:03] scrub`, `(1:02:03.5) scrub`, `[12.5] scrub`,
+/// `[75s] scrub`.
 pub(super) fn in_brackets(line: &str) -> Option<(f64, &str)> {
     let line = line.trim_start();
     let close = match line.chars().next()? {
@@ -80,7 +81,8 @@ fn all_digits(text: &str) -> bool {
 mod tests {
     use super::*;
 
-    /// W3C WebVTT, "collect a WebVTT timestamp": two digits of minutes and seconds below 60, exactly three digits of milliseconds.
+    /// W3C WebVTT, "collect a WebVTT timestamp": two digits of minutes and seconds below 60, exactly three digits of
+    /// milliseconds.
     #[test]
     fn times_of_cues() {
         assert_eq!(cue_time("00:01.000"), Some(1.0));

@@ -1,123 +1,26 @@
 //! Rows of a table into what they say about sets.
 
+mod aids;
+mod cells;
+mod places;
+
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-use culture::{Collected, PatientKey, ReportStatus, fill_from_mass};
-use jiff::civil::DateTime;
+use culture::{Collected, PatientKey, ReportStatus};
 
 use super::InputFile;
 use super::account::{Account, Fault, quoted};
-use super::gather::{BottleFact, Fact, Gatherer};
-use super::mapping::{Columns, DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
+use super::gather::{Fact, Gatherer};
+use super::mapping::{DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
 use super::patient::PatientHashKey;
-use super::stays::StayTable;
 use super::words::plain;
-use crate::table::{NoColumn, Row, Table, TableError, TableOptions};
+use crate::table::{Row, Table, TableError};
 
-/// Further files a mapping names, read once.
-#[derive(Debug, Default)]
-pub(super) struct Aids {
-    pub stays: StayTable,
-    organism_codes: HashMap<String, String>,
-}
-
-impl Aids {
-    pub(super) fn open(
-        mapping: &Mapping,
-        companions: &[InputFile<'_>],
-        key: &PatientHashKey,
-        account: &mut Account,
-    ) -> Self {
-        let mut aids = Self::default();
-        let find = |name: &str| companions.iter().find(|file| file.name == name);
-        if let Some(stays) = &mapping.stays {
-            match find(&stays.file) {
-                Some(file) => aids.stays = StayTable::read(file, stays, key, account),
-                // No row is lost by it, so it is a note and not a fault.
-                None => account.note_file(format!(
-                    "units are not known: the file {:?}, which the mapping names under [stays], was not found beside the laboratory's file or the mapping",
-                    stays.file
-                )),
-            }
-        }
-        if let Some(codes) = &mapping.organism_codes {
-            match find(&codes.file) {
-                Some(file) => aids.organism_codes = read_codes(file, &codes.code, &codes.name, account),
-                None => account.unread_companion(&codes.file, Fault::new(
-                    "no such file",
-                    format!("the table of organism codes that the mapping {:?} names", mapping.name),
-                    "put it beside the laboratory's file or beside the mapping; without it no code becomes a name",
-                )),
-            }
-        }
-        aids
-    }
-}
-
-fn read_codes(
-    file: &InputFile<'_>,
-    code: &str,
-    name: &str,
-    account: &mut Account,
-) -> HashMap<String, String> {
-    let mut table = match Table::open(file.bytes, &TableOptions::default()) {
-        Ok(table) => table,
-        Err(error) => {
-            let fault = Fault::new(
-                error.to_string(),
-                "a table of organism codes",
-                "give the file that the mapping names under [organism_codes]",
-            );
-            account.unread_companion(file.name, fault);
-            return HashMap::new();
-        }
-    };
-    let mut place = |column: &str, role: &str| {
-        table
-            .column(column)
-            .map_err(|missing| account.unread_companion(file.name, missing_column(&missing, role)))
-            .ok()
-    };
-    let (Some(code), Some(name)) = (place(code, "organism_codes.code"), place(name, "organism_codes.name"))
-    else {
-        return HashMap::new();
-    };
-    let mut codes = HashMap::new();
-    while let Some(row) = table.next_row() {
-        let Ok(row) = row else { continue };
-        codes.insert(plain(&row.text(code)), row.text(name).into_owned());
-    }
-    codes
-}
-
-/// The places of the columns in one file.
-struct Places {
-    specimen: Option<usize>,
-    patient: Option<usize>,
-    collected: Option<usize>,
-    collected_date: Option<usize>,
-    collected_time: Option<usize>,
-    received: Option<usize>,
-    reported: Option<usize>,
-    unit: Option<usize>,
-    collector: Option<usize>,
-    specimen_type: Option<usize>,
-    organisms: Vec<usize>,
-    route: Option<usize>,
-    status: Option<usize>,
-    age_years: Option<usize>,
-    birth_date: Option<usize>,
-    bottle: Option<usize>,
-    bottle_id: Option<usize>,
-    fill_ml: Option<usize>,
-    mass_gain_g: Option<usize>,
-    mass_empty_g: Option<usize>,
-    mass_full_g: Option<usize>,
-    wide_bottles: Vec<usize>,
-    filters: Vec<usize>,
-}
+pub(super) use aids::Aids;
+pub(super) use places::missing_column;
+use places::{Places, find_places};
 
 /// Reads one table into the gatherer.
 pub(super) fn read(
@@ -142,7 +45,7 @@ pub(super) fn read(
     for note in table.notes().to_vec() {
         account.note_file(note);
     }
-    let (places, missing) = places(&table, mapping);
+    let (places, missing) = find_places(&table, mapping);
     if !missing.is_empty() {
         for fault in missing {
             account.unread_file(fault);
@@ -494,160 +397,6 @@ impl Reader<'_> {
             }
         }
     }
-
-    fn moment(
-        &self,
-        row: &Row<'_>,
-        column: Option<usize>,
-        what: &str,
-        account: &mut Account,
-    ) -> Option<DateTime> {
-        let column = column?;
-        if let Some(at) = row.date_cell(column) {
-            return Some(at);
-        }
-        let text = row.text(column);
-        if text.is_empty() {
-            return None;
-        }
-        let when = self.mapping.formats.read(&text).and_then(|when| when.date_time());
-        if when.is_none() {
-            let note =
-                format!("the {what} cannot be read as {} and was left out", self.mapping.formats.tried());
-            account.note(account.place(row.line), note);
-        }
-        when
-    }
-
-    fn age(&self, row: &Row<'_>, collected: Collected, account: &mut Account) -> Option<f64> {
-        if let Some(column) = self.places.age_years {
-            let text = row.text(column);
-            // Ages over a limit are published as ">89" or "90+".
-            let number = text.trim_start_matches('>').trim_end_matches('+');
-            match number.trim().replace(',', ".").parse::<f64>() {
-                Ok(age) if (0.0..=130.0).contains(&age) => return Some(age),
-                _ if text.is_empty() => {}
-                _ => account.note(
-                    account.place(row.line),
-                    "the age is not a number of years from 0 to 130 and was left out",
-                ),
-            }
-        }
-        let column = self.places.birth_date?;
-        let born = match row.date_cell(column) {
-            Some(at) => at.date(),
-            None => {
-                let text = row.text(column);
-                if text.is_empty() {
-                    return None;
-                }
-                let read = self.mapping.formats.read(&text).map(|when| when.date);
-                if read.is_none() {
-                    account
-                        .note(account.place(row.line), "the date of birth cannot be read and was left out");
-                }
-                read?
-            }
-        };
-        super::age::age_at(born, collected.date())
-    }
-
-    fn bottles(&self, row: &Row<'_>, account: &mut Account) -> Vec<BottleFact> {
-        let mut bottles = Vec::new();
-        for ((kind, column_name), &column) in self.mapping.wide_bottles.iter().zip(&self.places.wide_bottles)
-        {
-            if let Some(fill_ml) = self.volume(row, column, account) {
-                bottles.push(BottleFact { label: column_name.clone(), kind: *kind, fill_ml: Some(fill_ml) });
-            }
-        }
-        let kind = self
-            .word(row, self.places.bottle, "bottle_words", account, |word| self.mapping.bottles.get(word));
-        let fill_ml = self.fill(row, account);
-        let label = self.places.bottle_id.or(self.places.bottle).map(|column| plain(&row.text(column)));
-        let there = label.as_ref().is_some_and(|label| !label.is_empty());
-        if there || fill_ml.is_some() {
-            bottles.push(BottleFact {
-                label: label.unwrap_or_default(),
-                kind: kind.unwrap_or(culture::BottleKind::Other),
-                fill_ml,
-            });
-        }
-        bottles
-    }
-
-    fn fill(&self, row: &Row<'_>, account: &mut Account) -> Option<f64> {
-        if let Some(fill) = self.places.fill_ml.and_then(|column| self.volume(row, column, account)) {
-            return Some(fill);
-        }
-        let number = |column: Option<usize>| column.and_then(|column| decimal(&row.text(column)));
-        let gain = number(self.places.mass_gain_g)
-            .or_else(|| Some(number(self.places.mass_full_g)? - number(self.places.mass_empty_g)?))?;
-        let fill = fill_from_mass(gain, self.mapping.density_g_per_ml);
-        if fill.is_none() {
-            account.note(
-                account.place(row.line),
-                "the gain in mass of a bottle is not 0 to 60 g and was left out",
-            );
-        }
-        fill
-    }
-
-    fn volume(&self, row: &Row<'_>, column: usize, account: &mut Account) -> Option<f64> {
-        let text = row.text(column);
-        if text.is_empty() {
-            return None;
-        }
-        let volume = decimal(&text).filter(|volume| (0.0..=60.0).contains(volume));
-        if volume.is_none() {
-            account.note(
-                account.place(row.line),
-                "a fill is not a number of millilitres from 0 to 60 and was left out",
-            );
-        }
-        volume
-    }
-
-    /// Looks a word up; an unknown one is noted, so that nobody takes silence for an answer.
-    fn word<T>(
-        &self,
-        row: &Row<'_>,
-        column: Option<usize>,
-        table: &str,
-        account: &mut Account,
-        meaning: impl Fn(&str) -> Option<T>,
-    ) -> Option<T> {
-        let text = row.text(column?);
-        if text.is_empty() {
-            return None;
-        }
-        let found = meaning(&text);
-        if found.is_none() {
-            let note = format!("{} is no known word of [{table}]; add it there to use it", quoted(&text));
-            account.note(account.place(row.line), note);
-        }
-        found
-    }
-}
-
-/// The fault of a column that is not there.
-pub(super) fn missing_column(missing: &NoColumn, role: &str) -> Fault {
-    let list = if missing.found.is_empty() { "no columns".to_owned() } else { missing.found.join(", ") };
-    if missing.twice {
-        return Fault::new(
-            format!("more than one column {:?} among {list}", missing.wanted),
-            format!("one column {:?} ({role} in the mapping)", missing.wanted),
-            "rename one of them in the file",
-        );
-    }
-    let to_do = match &missing.nearest {
-        Some(near) => format!("the nearest is {near:?}: if that is it, write it in the mapping"),
-        None => "write the column's name as it stands in the file in the mapping".to_owned(),
-    };
-    Fault::new(
-        format!("the columns {list}"),
-        format!("a column {:?} ({role} in the mapping)", missing.wanted),
-        to_do,
-    )
 }
 
 fn table_fault(error: &TableError) -> Fault {
@@ -687,54 +436,6 @@ fn no_mapping(bytes: &[u8]) -> Fault {
     )
 }
 
-/// The places of all columns the mapping names, and a fault for each that is not there.
-fn places(table: &Table<'_>, mapping: &Mapping) -> (Places, Vec<Fault>) {
-    let mut missing = Vec::new();
-    let mut find = |wanted: &str, role: &str| {
-        table.column(wanted).map_err(|no_column| missing.push(missing_column(&no_column, role))).ok()
-    };
-    let columns: &Columns = &mapping.columns;
-    let mut one = |wanted: &Option<String>, role: &str| wanted.as_ref().and_then(|wanted| find(wanted, role));
-    let places = Places {
-        specimen: one(&columns.specimen, "specimen"),
-        patient: one(&columns.patient, "patient"),
-        collected: one(&columns.collected, "collected"),
-        collected_date: one(&columns.collected_date, "collected_date"),
-        collected_time: one(&columns.collected_time, "collected_time"),
-        received: one(&columns.received, "received"),
-        reported: one(&columns.reported, "reported"),
-        unit: one(&columns.unit, "unit"),
-        collector: one(&columns.collector, "collector"),
-        specimen_type: one(&columns.specimen_type, "specimen_type"),
-        route: one(&columns.route, "route"),
-        status: one(&columns.status, "status"),
-        age_years: one(&columns.age_years, "age_years"),
-        birth_date: one(&columns.birth_date, "birth_date"),
-        bottle: one(&columns.bottle, "bottle"),
-        bottle_id: one(&columns.bottle_id, "bottle_id"),
-        fill_ml: one(&columns.fill_ml, "fill_ml"),
-        mass_gain_g: one(&columns.mass_gain_g, "mass_gain_g"),
-        mass_empty_g: one(&columns.mass_empty_g, "mass_empty_g"),
-        mass_full_g: one(&columns.mass_full_g, "mass_full_g"),
-        organisms: columns.organisms.iter().filter_map(|wanted| find(wanted, "organism")).collect(),
-        wide_bottles: mapping
-            .wide_bottles
-            .iter()
-            .filter_map(|(_, wanted)| find(wanted, "wide_bottle"))
-            .collect(),
-        filters: mapping.only_where.iter().filter_map(|filter| find(&filter.column, "only_where")).collect(),
-    };
-    (places, missing)
-}
-
 fn name(column: &Option<String>) -> String {
     column.clone().unwrap_or_default()
-}
-
-/// A number with a decimal point or a decimal comma.
-fn decimal(text: &str) -> Option<f64> {
-    let text = text.trim().trim_end_matches("mL").trim_end_matches("ml").trim_end_matches('g').trim();
-    let number: f64 =
-        if text.contains('.') { text.parse().ok()? } else { text.replace(',', ".").parse().ok()? };
-    number.is_finite().then_some(number)
 }
