@@ -15,9 +15,9 @@ use crate::message::{FAULTS, Message};
 
 /// Hold the transcript of a teach-back against a breakdown and propose a mark for each item
 ///
-/// Reads WebVTT, SRT, SBV and plain lines that start with a time in brackets. The result is a draft from word matching: the trainer confirms
-/// or changes every mark, and listens where it says so. Exit code: 0 when it is a teach-back of this job, 1 when it does not
-/// seem to be, 2 when a file could not be read.
+/// Reads WebVTT, SRT, SBV and plain lines that start with a time in brackets. The result is a draft from word
+/// matching: the trainer confirms or changes every mark, and listens where it says so. Exit code: 0 when it is a
+/// teach-back of this job, 1 when it does not seem to be, 2 when a file could not be read.
 #[derive(Debug, Args)]
 pub struct TeachbackArgs {
     /// Transcript file

@@ -26,7 +26,8 @@ pub struct Decoded {
     pub assumed: bool,
 }
 
-/// Reads bytes as UTF-8, as UTF-16 (by its mark, or by its zero bytes), else as one byte per letter. Any bytes give text.
+/// Reads bytes as UTF-8, as UTF-16 (by its mark, or by its zero bytes), else as one byte per letter. Any bytes give
+/// text.
 ///
 /// ```
 /// let latin = breakdown::decode(b"step: Vene w\xe4hlen");

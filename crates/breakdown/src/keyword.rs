@@ -70,8 +70,8 @@ const ALL: &[(&str, Keyword)] = &[
 ];
 
 impl Keyword {
-    /// Reads a keyword whatever its capitals and spaces. A number behind it, as in "step 3", says nothing: steps and key points are
-    /// counted in the order they stand.
+    /// Reads a keyword whatever its capitals and spaces. A number behind it, as in "step 3", says nothing: steps and
+    /// key points are counted in the order they stand.
     pub fn parse(text: &str) -> Option<Keyword> {
         let plain = plain(text);
         let plain =

@@ -1,7 +1,7 @@
 //! A job broken down: its file format, its checks, its ledgers.
 //!
-//! This room is pure: text in, a breakdown and its faults out. It opens no file and reads no clock. [`parse`] never fails:
-//! broken input gives what could be read together with every fault, each with its place.
+//! This room is pure: text in, a breakdown and its faults out. It opens no file and reads no clock. [`parse`] never
+//! fails: broken input gives what could be read together with every fault, each with its place.
 
 mod model;
 

@@ -13,8 +13,9 @@ fn ml(value: f64) -> Volume {
     Volume::from_ml(value).expect("in range")
 }
 
-/// Common practice, no source: "10 mL, 5 mL in each bottle". It adds up, and it falls short of the guides' 8 to 10 mL per bottle
-/// (IDSA/ASM guide, Miller 2018: 20 to 30 mL per set), which costs about 3 % of the yield per mL (Mermel and Maki 1993).
+/// Common practice, no source: "10 mL, 5 mL in each bottle". It adds up, and it falls short of the guides' 8 to 10 mL
+/// per bottle (IDSA/ASM guide, Miller 2018: 20 to 30 mL per set), which costs about 3 % of the yield per mL (Mermel
+/// and Maki 1993).
 #[test]
 fn the_rule_of_thumb_of_ten_and_five_adds_up_and_costs_yield() {
     let text = "job: x\ncode: x\nversion: 1\nstep: Fill\n  key point: Fill\n    quantity: fill 5 mL per bottle\n    quantity: 2 bottles per set\n    quantity: blood 10 mL per set\n";

@@ -64,9 +64,10 @@ impl WeightBands {
 /// | 12.8 to 36.3 | 10 mL | 10 mL |
 /// | above 36.3 | 20 mL | 20 mL |
 ///
-/// The printed bands leave gaps, such as between 1 and 1.1 kg: a weight in a gap belongs to the lower band, so that less is drawn. For
-/// "above 36.3", 20 to 30 mL a set are printed and the smaller is taken. The volumes per set are from memory, the totals were seen. Sources disagree:
-/// another hospital's table, also citing Kellogg, has 4.5 mL at 1.1 to 2 kg; a guideline of 2007 asks for at most 1 % of the blood volume.
+/// The printed bands leave gaps, such as between 1 and 1.1 kg: a weight in a gap belongs to the lower band, so that
+/// less is drawn. For "above 36.3", 20 to 30 mL a set are printed and the smaller is taken. The volumes per set are
+/// from memory, the totals were seen. Sources disagree: another hospital's table, also citing Kellogg, has 4.5 mL at
+/// 1.1 to 2 kg; a guideline of 2007 asks for at most 1 % of the blood volume.
 impl Default for WeightBands {
     fn default() -> Self {
         let band = |from_g, ml: &[f64]| WeightBand {

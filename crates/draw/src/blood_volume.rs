@@ -94,16 +94,18 @@ pub fn nadler(sex: Sex, height: Height, weight: BodyWeight) -> Result<Volume, Dr
     Ok(Volume::from_litres(litres)?)
 }
 
-/// Millilitres of blood per kilogram by age in months (Geigy Scientific Tables, 7th edition, as given by a university review board):
-/// first half hour 76.5, 24 hours 83.3, 3 months 87, 6 months 86, 1 year 80, 6 years 80, 10 years 75, 15 years 71.
+/// Millilitres of blood per kilogram by age in months (Geigy Scientific Tables, 7th edition, as given by a university
+/// review board): first half hour 76.5, 24 hours 83.3, 3 months 87, 6 months 86, 1 year 80, 6 years 80, 10 years 75,
+/// 15 years 71.
 const BY_AGE: &[(u16, f64)] =
     &[(0, 76.5), (3, 87.0), (6, 86.0), (12, 80.0), (72, 80.0), (120, 75.0), (180, 71.0)];
 /// The same source: women 70, men 71.
 const WOMEN_ML_PER_KG: f64 = 70.0;
 const MEN_ML_PER_KG: f64 = 71.0;
 
-/// Millilitres of blood per kilogram of a child. Between two ages of the table the smaller figure is taken, so that a limit is never
-/// set too high; newborns count with the smallest of their first day. Without an age the smallest of all children's figures.
+/// Millilitres of blood per kilogram of a child. Between two ages of the table the smaller figure is taken, so that a
+/// limit is never set too high; newborns count with the smallest of their first day. Without an age the smallest of
+/// all children's figures.
 pub fn child_ml_per_kg(age: Option<AgeMonths>) -> f64 {
     let Some(AgeMonths(months)) = age else {
         return BY_AGE.iter().map(|(_, ml_per_kg)| *ml_per_kg).fold(f64::INFINITY, f64::min);

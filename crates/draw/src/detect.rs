@@ -11,7 +11,8 @@ pub struct PublishedYield {
     pub from_memory: bool,
 }
 
-/// Studies that disagree; show them as a range. An older study of 500 episodes (Weinstein 1983) found more than 99 % with two sets.
+/// Studies that disagree; show them as a range. An older study of 500 episodes (Weinstein 1983) found more than 99 %
+/// with two sets.
 pub const PUBLISHED: [PublishedYield; 2] = [
     PublishedYield {
         source: "Lee 2007, Journal of Clinical Microbiology 45:3546 (629 episodes with at least 3 cultures)",

@@ -1,7 +1,8 @@
 //! One collection: how much blood, in which bottles, within which limit.
 //!
-//! This room is pure: the patient's weight, the blood taken today and the unit's confirmed rules in, a plan or a reason out. Every
-//! default names its source or says that it has none. Training support, not a medical device: a licensed clinician decides.
+//! This room is pure: the patient's weight, the blood taken today and the unit's confirmed rules in, a plan or a
+//! reason out. Every default names its source or says that it has none. Training support, not a medical device: a
+//! licensed clinician decides.
 
 mod error;
 

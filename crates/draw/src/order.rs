@@ -29,9 +29,10 @@ pub fn short_draw() -> Volume {
 
 /// Bottles of an adult set in the order of filling.
 ///
-/// Winged set: aerobic first, because the air of the tubing (about 0.5 mL) would spoil the anaerobic bottle and a short draw should favour the
-/// aerobic (a hospital's phlebotomy guide). Syringe: anaerobic first (from memory). 10 mL or less in all: aerobic only, whatever the method.
-/// Local policy differs and comes first. Culture bottles come before every other tube.
+/// Winged set: aerobic first, because the air of the tubing (about 0.5 mL) would spoil the anaerobic bottle and a
+/// short draw should favour the aerobic (a hospital's phlebotomy guide). Syringe: anaerobic first (from memory). 10
+/// mL or less in all: aerobic only, whatever the method. Local policy differs and comes first. Culture bottles come
+/// before every other tube.
 pub fn filling_order(method: Method, blood: Volume) -> Vec<BottleKind> {
     use BottleKind::{Aerobic, Anaerobic};
     if blood <= short_draw() {

@@ -134,8 +134,8 @@ pub struct Plan {
 
 /// Plans one collection so that the day's blood stays within the unit's limit; or says why it cannot be.
 ///
-/// Where the limit binds, sets are kept before fill: all sets at the target fill, all at the least fill, then one set fewer, and last whatever is
-/// left in an aerobic bottle (an adult) or in the first bottle (a child).
+/// Where the limit binds, sets are kept before fill: all sets at the target fill, all at the least fill, then one set
+/// fewer, and last whatever is left in an aerobic bottle (an adult) or in the first bottle (a child).
 pub fn plan(request: &Request, policy: &ConfirmedPolicy) -> Result<Plan, DrawError> {
     let rules = policy.rules();
     let mut notes = Vec::new();
@@ -221,8 +221,8 @@ fn candidates(request: &Request, rules: &Policy, asked: usize, left: Volume) -> 
     plans
 }
 
-/// A set of adult bottles: a pair, the aerobic alone for a short draw that fits into it, or further bottles where the volume is more than
-/// a pair takes.
+/// A set of adult bottles: a pair, the aerobic alone for a short draw that fits into it, or further bottles where the
+/// volume is more than a pair takes.
 fn adult_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> PlannedSet {
     let site = site(request.access, at);
     // A line is drawn with a syringe, whatever is used at the vein.
@@ -237,7 +237,8 @@ fn adult_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> Pla
     PlannedSet { site, bottles, waste: waste(site, rules) }
 }
 
-/// A child's set: as many paediatric bottles as its volume needs, evenly filled; adult bottles from the fill they are made for.
+/// A child's set: as many paediatric bottles as its volume needs, evenly filled; adult bottles from the fill they are
+/// made for.
 fn child_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> PlannedSet {
     let site = site(request.access, at);
     let lost = waste(site, rules);

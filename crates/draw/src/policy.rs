@@ -1,4 +1,5 @@
-//! A unit's rules for one collection. The defaults are marked and must be confirmed before anything is planned by them.
+//! A unit's rules for one collection. The defaults are marked and must be confirmed before anything is planned by
+//! them.
 
 use quantity::Volume;
 
@@ -40,21 +41,24 @@ pub struct ConfirmedPolicy {
 /// A rule that is allowed and costs something; shown beside every plan made by it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PolicyCost {
-    /// Adult bottles are filled below 8 mL: each missing millilitre costs yield, about 3 percentage points (Mermel and Maki 1993).
+    /// Adult bottles are filled below 8 mL: each missing millilitre costs yield, about 3 percentage points (Mermel
+    /// and Maki 1993).
     FillsLess {
         /// Below the 8 mL of the guides.
         short: Volume,
     },
-    /// One set misses about a quarter of bloodstream infections (Lee 2007) and cannot tell a contaminant from a cause.
+    /// One set misses about a quarter of bloodstream infections (Lee 2007) and cannot tell a contaminant from a
+    /// cause.
     SingleSet,
     /// More is discarded from a line than is cultured.
     DiscardsMoreThanItCultures,
 }
 
-/// Sources of the defaults: two sets (IDSA/ASM 2018: 2 to 4), 8 to 10 mL per adult bottle (weighing study 2019; IDSA/ASM 20 to 30 mL per set), Kellogg's bands, 5 mL
-/// discarded from a line (3 and 5 mL were found equivalent in 64 adults; a manual says discard nothing when the catheter itself is
-/// cultured), nothing diverted at a vein, 3 % of the blood volume in 24 hours (guidelines span 1 to 5 %, Howie 2011, Bulletin of the
-/// WHO 89:46). Least useful fill 1 mL and paediatric bottle 4 mL: common practice, no source.
+/// Sources of the defaults: two sets (IDSA/ASM 2018: 2 to 4), 8 to 10 mL per adult bottle (weighing study 2019;
+/// IDSA/ASM 20 to 30 mL per set), Kellogg's bands, 5 mL discarded from a line (3 and 5 mL were found equivalent in 64
+/// adults; a manual says discard nothing when the catheter itself is cultured), nothing diverted at a vein, 3 % of
+/// the blood volume in 24 hours (guidelines span 1 to 5 %, Howie 2011, Bulletin of the WHO 89:46). Least useful fill
+/// 1 mL and paediatric bottle 4 mL: common practice, no source.
 impl Default for Policy {
     fn default() -> Self {
         let ml = |value: f64| Volume::from_ml(value).unwrap_or(Volume::ZERO);

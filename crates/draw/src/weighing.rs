@@ -26,7 +26,8 @@ impl Density {
         self.0
     }
 
-    /// Whole blood at 37 °C: 1.0506 (95 % interval 1.0475 to 1.0537), Trudnowski and Rico 1974, Clinical Chemistry 20:615.
+    /// Whole blood at 37 °C: 1.0506 (95 % interval 1.0475 to 1.0537), Trudnowski and Rico 1974, Clinical Chemistry
+    /// 20:615.
     pub const AT_37_DEGREES: Density = Density(1.0506);
     /// Whole blood at 4 °C: 1.0621 (95 % interval 1.0590 to 1.0652), the same source.
     pub const AT_4_DEGREES: Density = Density(1.0621);
@@ -41,8 +42,8 @@ impl Default for Density {
 
 /// Blood in a bottle: the mass gained over the density.
 ///
-/// Weigh each bottle empty, or use the mean of its lot: empty bottles of one make were found to differ by up to 12 g (a laboratory's study of
-/// 113,564 bottles), which a nominal empty weight turns into an error of more than 11 mL.
+/// Weigh each bottle empty, or use the mean of its lot: empty bottles of one make were found to differ by up to 12 g
+/// (a laboratory's study of 113,564 bottles), which a nominal empty weight turns into an error of more than 11 mL.
 pub fn filled_volume(before: Mass, after: Mass, density: Density) -> Result<Volume, DrawError> {
     let gained = after
         .checked_sub(before)

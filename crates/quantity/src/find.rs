@@ -34,7 +34,8 @@ impl Found {
     }
 }
 
-/// Every quantity in a running text, in order. Numbers without a unit are found too; a lone "one", "a" or "half" is not.
+/// Every quantity in a running text, in order. Numbers without a unit are found too; a lone "one", "a" or "half" is
+/// not.
 ///
 /// ```
 /// let text = "scrub thirty seconds then ten mil in the set";

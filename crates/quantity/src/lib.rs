@@ -1,7 +1,7 @@
 //! Millilitres, seconds, grams and counts: read from text, written back.
 //!
-//! A number that is not finite or lies outside its range is refused when the value is made, so no later room has
-//! to ask. [`Volume`], [`Seconds`] and [`Mass`] are for computing; [`Stated`] is a quantity as a job words it, with its
+//! A number that is not finite or lies outside its range is refused when the value is made, so no later room has to
+//! ask. [`Volume`], [`Seconds`] and [`Mass`] are for computing; [`Stated`] is a quantity as a job words it, with its
 //! range, its direction ("at least") and what it is counted per.
 
 mod bounds;

@@ -109,8 +109,8 @@ impl Stated {
     }
 }
 
-/// The number with a unit after which nothing is left, or the first that has a unit, or why there is none. What stands in
-/// front may hold a number in words ("between the two sets at most 15 min"), never one in digits.
+/// The number with a unit after which nothing is left, or the first that has a unit, or why there is none. What
+/// stands in front may hold a number in words ("between the two sets at most 15 min"), never one in digits.
 fn first_amount(tokens: &[Token], text: &str) -> Result<(usize, Amount), ReadError> {
     let (mut bare, mut first) = (None, None);
     for at in 0..tokens.len() {

@@ -1,8 +1,9 @@
 //! A transcript held against a breakdown: a draft of marks, with the words behind each.
 //!
-//! This is word matching with the unit's own synonyms, near spellings, numbers and negations, and plain thresholds. It hears that
-//! something was said, not what it means: a false statement in new words ("label them at the desk") goes unnoticed. Its
-//! confidence is an order, not a probability; it has not been calibrated. The trainer confirms or changes every mark.
+//! This is word matching with the unit's own synonyms, near spellings, numbers and negations, and plain thresholds.
+//! It hears that something was said, not what it means: a false statement in new words ("label them at the desk")
+//! goes unnoticed. Its confidence is an order, not a probability; it has not been calibrated. The trainer confirms or
+//! changes every mark.
 
 mod judge;
 mod matching;

@@ -1,7 +1,8 @@
 //! A teach-back held against a breakdown.
 //!
-//! This room is pure. Said, done and result are three kinds of evidence; this room knows only what was said. The marks of a
-//! pass are a trainer's; [`hear`] reads a transcript and proposes marks, as a draft that the trainer confirms or changes.
+//! This room is pure. Said, done and result are three kinds of evidence; this room knows only what was said. The
+//! marks of a pass are a trainer's; [`hear`] reads a transcript and proposes marks, as a draft that the trainer
+//! confirms or changes.
 
 mod mark;
 mod rule;

@@ -121,8 +121,8 @@ pub enum OutcomeError {
 
 /// What one pass showed against the version it was heard against.
 ///
-/// The last mark of an item counts, so a slip that was put right within the pass is not held against the learner. Wrong on a
-/// safety point is unsafe, whichever of the two was marked.
+/// The last mark of an item counts, so a slip that was put right within the pass is not held against the learner.
+/// Wrong on a safety point is unsafe, whichever of the two was marked.
 pub fn outcome(breakdown: &Breakdown, pass: &TeachBack, rule: &PassRule) -> Result<Outcome, OutcomeError> {
     if pass.job != breakdown.code {
         return Err(OutcomeError::OtherJob { heard: pass.job.clone(), breakdown: breakdown.code.clone() });
@@ -247,7 +247,8 @@ fn tally(items: &[(ItemId, bool)], marks: &HashMap<ItemId, Mark>, order_errors: 
     }
 }
 
-/// Lower is practised first: unsafe, other safety points, wrong, missed, out of order, led, partial, prompted, not judged.
+/// Lower is practised first: unsafe, other safety points, wrong, missed, out of order, led, partial, prompted, not
+/// judged.
 fn rank(entry: Practise) -> (u8, u8) {
     let urgency = match entry.why {
         Why::Said(Mark::Unsafe) => 0,

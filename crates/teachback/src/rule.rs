@@ -50,8 +50,8 @@ impl PassRule {
     }
 }
 
-/// Common practice, no source: every step, every safety point unprompted, at least 90 % of the key points with at most one prompt, nothing
-/// wrong left open, two clean passes in a row, the last on another day. A unit sets its own.
+/// Common practice, no source: every step, every safety point unprompted, at least 90 % of the key points with at
+/// most one prompt, nothing wrong left open, two clean passes in a row, the last on another day. A unit sets its own.
 impl Default for PassRule {
     fn default() -> Self {
         PassRule { least_known: 0.9, safety_unprompted: true, passes_in_a_row: 2, last_on_another_day: true }

@@ -20,8 +20,8 @@ pub struct Series {
     pub passes: Vec<(Date, Outcome)>,
 }
 
-/// Passes of one learner on one version, in any order; each is held against the same rule. Passes of one day keep the order
-/// in which they were given.
+/// Passes of one learner on one version, in any order; each is held against the same rule. Passes of one day keep the
+/// order in which they were given.
 pub fn series(
     breakdown: &Breakdown,
     passes: &[(Date, &TeachBack)],

@@ -1,8 +1,8 @@
-//! Worked teach-back cases of the trade (clean, dry, fill; binding: clean before dry before puncture), written before the program
-//! heard them. Each row is what a learner says and what a trainer would mark.
+//! Worked teach-back cases of the trade (clean, dry, fill; binding: clean before dry before puncture), written before
+//! the program heard them. Each row is what a learner says and what a trainer would mark.
 //!
-//! Not met by word matching, and left to the trainer's ear: "label them at the desk afterwards" is unsafe, because the program does not
-//! know that a desk is not the bedside. The last test states what it does instead.
+//! Not met by word matching, and left to the trainer's ear: "label them at the desk afterwards" is unsafe, because
+//! the program does not know that a desk is not the bedside. The last test states what it does instead.
 
 use std::sync::LazyLock;
 
@@ -195,7 +195,8 @@ fn misheard_words_are_still_heard() {
     assert_eq!(of(&hearing, "clean").mark, Mark::Unprompted, "{:#?}", of(&hearing, "clean"));
 }
 
-/// Known to be wrong: a trainer marks this unsafe. The program has no idea of places; it must at least not call it right without a doubt.
+/// Known to be wrong: a trainer marks this unsafe. The program has no idea of places; it must at least not call it
+/// right without a doubt.
 #[test]
 fn labelling_at_the_desk_is_left_to_the_trainer() {
     let hearing = listen(&["label them at the desk afterwards"]);
@@ -203,8 +204,8 @@ fn labelling_at_the_desk_is_left_to_the_trainer() {
     assert!(label.mark != Mark::Unprompted || label.listen || label.confidence < 0.8, "{label:#?}");
 }
 
-/// A whole teach-back with four planted slips, written for the example file. The program was adjusted on it, so it shows that the
-/// parts work together; it measures nothing.
+/// A whole teach-back with four planted slips, written for the example file. The program was adjusted on it, so it
+/// shows that the parts work together; it measures nothing.
 #[test]
 fn a_whole_teach_back() {
     let file = include_str!("../../../breakdowns/examples/teach-back-vein.vtt");

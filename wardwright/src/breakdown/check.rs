@@ -13,9 +13,9 @@ use crate::message::{FAULTS, Message, NOTHING_DONE};
 
 /// Check breakdown files and name every fault with its place
 ///
-/// Each finding says where it is, what was found, what was expected and what to do. A fault must be put right before the
-/// breakdown is published; advice is worth a look. Exit code: 0 when every file is sound, 1 when one has faults, 2 when one
-/// could not be read.
+/// Each finding says where it is, what was found, what was expected and what to do. A fault must be put right before
+/// the breakdown is published; advice is worth a look. Exit code: 0 when every file is sound, 1 when one has faults,
+/// 2 when one could not be read.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
     /// Breakdown files

@@ -11,8 +11,8 @@ use crate::message::Message;
 
 /// Name what changed between two versions of a breakdown
 ///
-/// Says whether the change is major (safety or sequence: releases on the older version are to be updated) or minor. That
-/// is a proposal; the author decides.
+/// Says whether the change is major (safety or sequence: releases on the older version are to be updated) or minor.
+/// That is a proposal; the author decides.
 #[derive(Debug, Args)]
 pub struct CompareArgs {
     /// Older version

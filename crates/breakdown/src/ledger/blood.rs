@@ -51,9 +51,10 @@ pub struct FillLedger {
 /// Share of detectable bloodstream infections missed for want of blood, in percentage points.
 ///
 /// Source: Mermel and Maki 1993, Annals of Internal Medicine 119:270: 829 pairs of cultures of 8.7 and 2.7 mL found
-/// 92 % against 69 %, a difference of 23 points (95 % interval 9 to 37) over 6.0 mL; their summary is about 3 %
-/// per mL. The wide range is that interval spread evenly over the 6.0 mL. Later work found less per mL (Cockerill 2004) and one
-/// weighing study the opposite, confounded by severity (Bouza 2007), so this is an order of size, not a forecast.
+/// 92 % against 69 %, a difference of 23 points (95 % interval 9 to 37) over 6.0 mL; their summary is about 3 % per
+/// mL. The wide range is that interval spread evenly over the 6.0 mL. Later work found less per mL (Cockerill 2004)
+/// and one weighing study the opposite, confounded by severity (Bouza 2007), so this is an order of size, not a
+/// forecast.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct YieldLost {
     /// About 3 points per mL, at the least shortfall.
@@ -66,8 +67,9 @@ pub struct YieldLost {
     pub at_most: f64,
 }
 
-/// Fill of an adult bottle the guides ask for: 8 to 10 mL (Swedish weighing study, Journal of Clinical Microbiology 2019;
-/// 20 to 30 mL per set into two or three bottles, IDSA/ASM guide, Miller 2018). The bottle's own maximum comes first.
+/// Fill of an adult bottle the guides ask for: 8 to 10 mL (Swedish weighing study, Journal of Clinical Microbiology
+/// 2019; 20 to 30 mL per set into two or three bottles, IDSA/ASM guide, Miller 2018). The bottle's own maximum comes
+/// first.
 pub fn recommended_adult_fill() -> VolumeRange {
     range(Span { low: 8.0, high: 10.0 }).unwrap_or(NOTHING)
 }

@@ -36,8 +36,8 @@ pub struct TimeLedger {
     pub entries: Vec<TimeEntry>,
     /// Shortest time if one thing is done after another. Handling comes on top.
     pub one_after_another: Seconds,
-    /// Shortest time if different things wait side by side: bottle tops dry while the skin is cleaned. The longest chain
-    /// of contact and drying of one thing. Handling comes on top.
+    /// Shortest time if different things wait side by side: bottle tops dry while the skin is cleaned. The longest
+    /// chain of contact and drying of one thing. Handling comes on top.
     pub side_by_side: Seconds,
 }
 

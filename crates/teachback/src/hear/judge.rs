@@ -116,8 +116,8 @@ fn leads_to(question: &Question, item: &ItemProfile, settings: &Settings) -> boo
     recall(item, &question.words) >= settings.said_from
 }
 
-/// Compares the numbers near the words with those of the breakdown. A number goes to an expected one it agrees with; one that
-/// agrees with none is another number for the first expected one of its unit that is still open.
+/// Compares the numbers near the words with those of the breakdown. A number goes to an expected one it agrees with;
+/// one that agrees with none is another number for the first expected one of its unit that is still open.
 fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream: &Stream) {
     let mut open: Vec<&ItemQuantity> = item.quantities.iter().collect();
     let mut near: Vec<&Found> = near(found, stream);
@@ -161,8 +161,8 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream:
     }
 }
 
-/// Numbers within the stretch; without any, one that follows at once on the next line; without that, those a few words around it on
-/// its own lines.
+/// Numbers within the stretch; without any, one that follows at once on the next line; without that, those a few
+/// words around it on its own lines.
 fn near(found: Match, stream: &Stream) -> Vec<&Found> {
     let lines = stream.tokens[found.start].line..=stream.tokens[found.end - 1].line;
     let turn = stream.tokens[found.start].turn;
@@ -202,8 +202,8 @@ fn comparable(expected: &Stated, heard: &Found) -> Option<Stated> {
     (same_unit && same_thing).then(|| heard.stated(expected.unit).ok()).flatten()
 }
 
-/// "Touch it again" for "do not touch it again", and the other way round. Where the item says "not", only the words it is about
-/// count; elsewhere most of the matched weight must be negated.
+/// "Touch it again" for "do not touch it again", and the other way round. Where the item says "not", only the words
+/// it is about count; elsewhere most of the matched weight must be negated.
 fn says_the_opposite(item: &ItemProfile, found: Match, stream: &Stream) -> bool {
     let (mut not_kept, mut not_lost, mut plain_kept, mut plain_lost) = (0.0, 0.0, 0.0, 0.0);
     for token in &stream.tokens[found.start..found.end] {

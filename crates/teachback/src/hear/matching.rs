@@ -31,13 +31,14 @@ const USED_TWICE: f64 = 0.3;
 const LOOSE_NUMBER: f64 = 0.4;
 /// Words and numbers that must agree before an item counts as said; one alone is chance.
 const LEAST_EVIDENCE: usize = 2;
-/// Weight of a word that no item has, against the words of the item, when asking how much of a stretch the item explains.
+/// Weight of a word that no item has, against the words of the item, when asking how much of a stretch the item
+/// explains.
 const FOREIGN_WORD: f64 = 0.5;
 /// Weight of words that makes a stretch more than a chance hit.
 const ENOUGH: f64 = 1.6;
 
-/// The best stretch for each item of the profile, where it reaches the lower threshold. Items are settled from the best down; a
-/// word used by one counts less for the next.
+/// The best stretch for each item of the profile, where it reaches the lower threshold. Items are settled from the
+/// best down; a word used by one counts less for the next.
 pub(super) fn best(profile: &Profile, stream: &Stream, settings: &Settings) -> Vec<Option<Match>> {
     let mut used =
         Used { words: vec![false; stream.tokens.len()], quantities: vec![false; stream.quantities.len()] };

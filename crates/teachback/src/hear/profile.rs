@@ -21,7 +21,8 @@ pub(super) struct ItemProfile {
     pub(super) label: Option<String>,
     /// Words with their weight, and whether the item says "not" about them.
     pub(super) words: Vec<ItemWord>,
-    /// Weight a full telling would have: that of the few words that tell most, so that a long text need not be recited.
+    /// Weight a full telling would have: that of the few words that tell most, so that a long text need not be
+    /// recited.
     pub(super) full_weight: f64,
     pub(super) quantities: Vec<ItemQuantity>,
 }

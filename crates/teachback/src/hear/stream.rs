@@ -192,7 +192,8 @@ impl Stream {
         Some(start + share.clamp(0.0, 1.0) * (end - start))
     }
 
-    /// "there are seven steps", "in seven important steps": the largest such count, since "step two" and "two steps" differ.
+    /// "there are seven steps", "in seven important steps": the largest such count, since "step two" and "two steps"
+    /// differ.
     pub(super) fn steps_named(&self) -> Option<u32> {
         let counts = find(&self.text.to_lowercase().replace("important steps", "steps"));
         let steps = counts
