@@ -106,7 +106,7 @@ fn content(page: &BreakdownPage) -> Markup {
         }))
         @if !job.orders.is_empty() {
             (section("orders", "Orders that bind", None, &html! {
-                ul { @for pair in &job.orders { li { (labelled(job, &pair.first)) " comes before " (labelled(job, &pair.then)) } } }
+                ul { @for pair in &job.orders { li { (labelled(job, &pair.first)) " before " (labelled(job, &pair.then)) } } }
             }))
         }
         @if !job.synonyms.is_empty() {
@@ -192,16 +192,14 @@ fn open(asked: Option<&Asked>) -> Markup {
     }
 }
 
-/// A label of an order pair with the number of the key point it names.
+/// A label of an order pair after the number of the key point it names.
 fn labelled(job: &Breakdown, label: &str) -> Markup {
     let place = job.items().into_iter().find(|item| {
         item.id.kind() == ItemKind::KeyPoint
             && item.key_point.is_some_and(|point| point.label.as_deref() == Some(label))
     });
     html! {
-        @match place {
-            Some(item) => { span.item { (item.id) } bdi { (item.text) } }
-            None => { bdi { (label) } }
-        }
+        @if let Some(item) = place { span.item { (item.id) } }
+        bdi { (label) }
     }
 }

@@ -163,7 +163,7 @@ fn standing_cell(each: &JobStanding) -> Markup {
         @if each.rule_met {
             span.due { (shape(Shape::Square)) "decision due" }
         } @else if let Some((date, what)) = &each.next {
-            span.next { (what) " " (day(*date)) }
+            span.next { (day(*date)) ": " (what) }
         } @else if let Some(by) = each.planned_by {
             span.next { "by " (day(by)) }
         }

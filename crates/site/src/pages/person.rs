@@ -70,11 +70,11 @@ fn job(each: &JobStanding) -> Markup {
                 @if let Some(since) = each.since { dt { "Since" } dd { (day(since)) } }
                 @if let Some(who) = &each.on_word_of { dt { "On the word of" } dd { (name(who)) } }
                 @if let Some(by) = each.planned_by { dt { "To be learnt by" } dd { (day(by)) } }
-                @if let Some((date, what)) = &each.next { dt { "Next" } dd { (what) ", " (day(*date)) } }
+                @if let Some((date, what)) = &each.next { dt { "Next" } dd { (day(*date)) ": " (what) } }
             }
             @if each.rule_met {
                 p.due { (shape(Shape::Square)) "The release rule is met: a decision is due." }
-            } @else if !each.missing.is_empty() {
+            } @else if each.short != "not planned" && !each.missing.is_empty() {
                 p { "The release rule still asks for:" }
                 ul { @for missing in &each.missing { li { (missing) } } }
             }

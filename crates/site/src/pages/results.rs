@@ -109,7 +109,7 @@ pub(crate) fn charted(charted: &Result<Charted, String>) -> Markup {
             }
         }
         @if charted.chart.signals.is_empty() {
-            p { "No run rule found anything: what varies here, chance explains." }
+            p { "No run rule gave a signal: chance alone could look like this. That does not prove that nothing changed." }
         } @else {
             ol.signals { @for signal in &charted.chart.signals { li { (signal.sentence) } } }
         }

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::address;
 use crate::ask::Site;
-use crate::parts::{Shape, count, day, of, rate, section, shape};
+use crate::parts::{Shape, count, day, of, rate, section, sentence_start, shape};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
@@ -79,7 +79,7 @@ fn group(urgency: Urgency, items: &[&TodayItem]) -> Markup {
                 @for item in items {
                     li {
                         a href=(address::link(&item.link)) { bdi { (item.what) } }
-                        p { bdi { (item.why) } }
+                        p { bdi { (sentence_start(&item.why)) } }
                     }
                 }
             }

@@ -82,8 +82,8 @@ fn interval(share: &Share) -> Markup {
     }
 }
 
-/// What is counted, fit to open a line.
-fn sentence_start(what: &str) -> String {
+/// Words fit to open a line: with a capital.
+pub(crate) fn sentence_start(what: &str) -> String {
     let mut characters = what.chars();
     characters.next().map_or_else(String::new, |first| first.to_uppercase().chain(characters).collect())
 }

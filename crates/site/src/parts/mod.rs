@@ -7,7 +7,7 @@ mod section;
 mod strata;
 
 pub(crate) use dates::{day, moment, month_words};
-pub(crate) use figures::{count, of, percent, rate, rate_short};
+pub(crate) use figures::{count, of, percent, rate, rate_short, sentence_start};
 pub(crate) use marks::{Shape, safety_mark, shape, standing};
 pub(crate) use section::{caution, cell, name, section, table};
 pub(crate) use strata::{Stratum, fill, strata, verdicts};
