@@ -90,11 +90,6 @@ impl SetRow {
         form.field("body", Some(&self.body));
         form.0
     }
-
-    /// The hash that what the row says calls for.
-    pub(crate) fn computed_hash(&self) -> String {
-        sha256_hex(self.canonical().as_bytes())
-    }
 }
 
 /// Digest over the canonical form of the rows of one entry, in the order of their position.
@@ -106,8 +101,9 @@ impl RowsDigest {
         RowsDigest(Sha256::new())
     }
 
-    pub(crate) fn add(&mut self, row: &SetRow) {
-        self.0.update(row.canonical().as_bytes());
+    /// Adds the canonical form of the next row.
+    pub(crate) fn add(&mut self, canonical: &str) {
+        self.0.update(canonical.as_bytes());
     }
 
     pub(crate) fn finish(self) -> String {
@@ -126,20 +122,32 @@ pub(crate) fn is_sha256_hex(text: &str) -> bool {
 }
 
 fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    let digit = |value: u8| char::from(DIGITS[usize::from(value & 15)]);
+    bytes.iter().flat_map(|byte| [digit(byte >> 4), digit(*byte)]).collect()
 }
 
 struct Form(String);
 
 impl Form {
     fn named(name: &str) -> Self {
-        Form(format!("{name}\n"))
+        let mut form = Form(String::with_capacity(1024));
+        form.0.push_str(name);
+        form.0.push('\n');
+        form
     }
 
     fn field(&mut self, name: &str, value: Option<&str>) {
+        self.0.push_str(name);
         match value {
-            Some(value) => self.0.push_str(&format!("{name}={}:{value}\n", value.len())),
-            None => self.0.push_str(&format!("{name}=-\n")),
+            Some(value) => {
+                self.0.push('=');
+                self.0.push_str(&value.len().to_string());
+                self.0.push(':');
+                self.0.push_str(value);
+                self.0.push('\n');
+            }
+            None => self.0.push_str("=-\n"),
         }
     }
 

@@ -66,8 +66,6 @@ pub(crate) fn take_in<C: Connection>(
         {
             return Ok(TakeInOutcome::AlreadyTakenIn(known));
         }
-        let mut digest = RowsDigest::new();
-        changed.rows.iter().for_each(|row| digest.add(row));
         let n_sets = file.sets.len() as u64;
         let n_changed = changed.rows.len() as u64 - changed.n_new;
         let taken_in = TakenIn {
@@ -78,7 +76,7 @@ pub(crate) fn take_in<C: Connection>(
             sets_new: changed.n_new,
             sets_changed: n_changed,
             sets_unchanged: n_sets - changed.n_new - n_changed,
-            rows_sha256: digest.finish(),
+            rows_sha256: changed.digest.finish(),
         };
         let draft = Draft::new(file.id, file.happened, file.by, Body::LaboratoryFileTakenIn(taken_in));
         check::no_nul(&draft)?;
@@ -235,11 +233,12 @@ fn same_file(known: &Recorded, file: &TakeIn) -> bool {
 struct Changed {
     rows: Vec<SetRow>,
     n_new: u64,
+    digest: RowsDigest,
 }
 
 /// The rows a file adds: sets the book does not know, and sets whose report, verdict or rule is no longer the same.
 fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) -> Result<Changed, BookError> {
-    let mut changed = Changed { rows: Vec::new(), n_new: 0 };
+    let mut changed = Changed { rows: Vec::new(), n_new: 0, digest: RowsDigest::new() };
     let entry_seq = whole(entry_seq);
     for judged in &file.sets {
         let set = &judged.set;
@@ -248,6 +247,7 @@ fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) ->
             before = Some(row.set()?);
             Ok(())
         })?;
+        let body = stored::encode_set(set).map_err(|error| check::refused(file.id, &set.id.0, &error))?;
         let same = match &before {
             None => false,
             Some(row) => {
@@ -255,13 +255,13 @@ fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) ->
                     && row.clause == judged.clause
                     && row.rule_name == file.rule.name
                     && row.rule_version == file.rule.version
-                    && set_of(row)? == *set
+                    // Text stored in an older form may say the same.
+                    && (row.body == body.text || set_of(row)? == *set)
             }
         };
         if same {
             continue;
         }
-        let body = stored::encode_set(set).map_err(|error| check::refused(file.id, &set.id.0, &error))?;
         let mut row = SetRow {
             set_id: set.id.0.clone(),
             version: before.as_ref().map_or(1, |row| row.version + 1),
@@ -278,7 +278,9 @@ fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) ->
             body: body.text,
             row_sha256: String::new(),
         };
-        row.row_sha256 = row.computed_hash();
+        let canonical = row.canonical();
+        row.row_sha256 = sha256_hex(canonical.as_bytes());
+        changed.digest.add(&canonical);
         changed.n_new += u64::from(before.is_none());
         changed.rows.push(row);
     }

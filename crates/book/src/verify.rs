@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::chain::{EntryRow, NO_HASH, RowsDigest, SetRow, is_sha256_hex};
+use crate::chain::{EntryRow, NO_HASH, RowsDigest, SetRow, is_sha256_hex, sha256_hex};
 use crate::entry::Body;
 use crate::error::{BookError, Fault};
 use crate::ledger::{self, place_of, place_of_set};
@@ -153,7 +153,8 @@ impl Walk {
 
     fn set(&mut self, row: SetRow) {
         self.n_set_rows += 1;
-        let computed = row.computed_hash();
+        let canonical = row.canonical();
+        let computed = sha256_hex(canonical.as_bytes());
         if computed != row.row_sha256 {
             self.fault(
                 place_of_set(&row),
@@ -185,7 +186,7 @@ impl Walk {
         let found =
             self.found.entry(row.entry_seq).or_insert_with(|| Found { n_rows: 0, digest: RowsDigest::new() });
         found.n_rows += 1;
-        found.digest.add(&row);
+        found.digest.add(&canonical);
         self.versions.entry(row.set_id).or_default().push(row.version);
     }
 

@@ -45,7 +45,6 @@ CREATE TABLE culture_set_version (
 );
 
 CREATE UNIQUE INDEX culture_set_version_by_entry ON culture_set_version (entry_seq, position);
-CREATE INDEX culture_set_version_by_patient ON culture_set_version (patient_key, collected_on);
 
 -- One row. It says how long the book is, so that an entry missing at the end is noticed too. It may only grow.
 CREATE TABLE book_head (
