@@ -6,6 +6,7 @@
 
 mod breakdowns;
 mod calendar;
+mod cast;
 mod dice;
 mod identifier;
 mod laboratory;
@@ -16,7 +17,8 @@ mod unit;
 use jiff::civil::{Date, DateTime};
 use practice::{Event, EventId, EventKind, Person, PersonId};
 
-pub use people::{Cast, NORTH, SOUTH, STEP_DOWN};
+pub use cast::Cast;
+pub use people::{NORTH, SOUTH, STEP_DOWN};
 pub use unit::{SEED, unit};
 
 /// The unit with everything a trainer would have by today.

@@ -3,6 +3,8 @@
 use jiff::civil::{Date, date};
 use practice::{Person, PersonId, Role};
 
+use crate::cast::{BACK_FROM_LEAVE, DECISION_DUE, NIGHTS_ONLY, SAFETY_POINT_MISSED, TWO_OF_FIVE};
+
 /// Hours a person works.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Hours {
@@ -70,41 +72,6 @@ pub const SOUTH: &str = "LCCU South";
 /// Name of the area whose sets reach the same laboratory but which has no staff of its own here.
 pub const STEP_DOWN: &str = "LCCU Step-down";
 
-/// People whose stories the demo tells.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Cast {
-    /// The trainers.
-    pub trainers: [PersonId; 2],
-    /// Two contaminated sets in fourteen, and no worse than the unit.
-    pub two_of_fourteen: PersonId,
-    /// Contaminates about three times as often as colleagues.
-    pub high_rate: PersonId,
-    /// Only planned.
-    pub just_planned: PersonId,
-    /// Demonstrated, no teach-back yet.
-    pub demonstrated: PersonId,
-    /// Teach-back not complete.
-    pub teach_back_incomplete: PersonId,
-    /// Two of five draws; drew once alone before release, as a note records.
-    pub two_of_five: PersonId,
-    /// Five draws, a safety point missed within the last three.
-    pub safety_point_missed: PersonId,
-    /// The release rule is met on vein draws and the trainer has not decided.
-    pub decision_due: PersonId,
-    /// Released to own patients.
-    pub own_patients: PersonId,
-    /// Released to all patients.
-    pub all_patients: PersonId,
-    /// Works nights, where hardly anybody may watch.
-    pub nights_only: PersonId,
-    /// Withdrawn in June 2026, taught again, released again.
-    pub retrained: PersonId,
-    /// Back from four months of leave: the release has lapsed.
-    pub back_from_leave: PersonId,
-    /// From the float pool.
-    pub float_nurse: PersonId,
-}
-
 /// Staff identifier of the person with this number.
 pub(crate) fn id(number: usize) -> PersonId {
     PersonId(format!("n{number:03}"))
@@ -113,36 +80,6 @@ pub(crate) fn id(number: usize) -> PersonId {
 /// Place of a person in the list of members.
 pub(crate) fn index(number: usize) -> usize {
     number - 1
-}
-
-pub(crate) const TRAINER_NORTH: usize = 1;
-pub(crate) const TRAINER_SOUTH: usize = 2;
-pub(crate) const BACK_FROM_LEAVE: usize = 16;
-pub(crate) const RETRAINED: usize = 24;
-pub(crate) const HIGH_RATE: usize = 27;
-pub(crate) const TWO_OF_FOURTEEN: usize = 35;
-pub(crate) const TWO_OF_FIVE: usize = 39;
-pub(crate) const NIGHTS_ONLY: usize = 44;
-pub(crate) const FLOAT_NURSE: usize = 46;
-
-pub(crate) fn cast() -> Cast {
-    Cast {
-        trainers: [id(TRAINER_NORTH), id(TRAINER_SOUTH)],
-        two_of_fourteen: id(TWO_OF_FOURTEEN),
-        high_rate: id(HIGH_RATE),
-        just_planned: id(36),
-        demonstrated: id(37),
-        teach_back_incomplete: id(38),
-        two_of_five: id(TWO_OF_FIVE),
-        safety_point_missed: id(40),
-        decision_due: id(41),
-        own_patients: id(42),
-        all_patients: id(43),
-        nights_only: id(NIGHTS_ONLY),
-        retrained: id(RETRAINED),
-        back_from_leave: id(BACK_FROM_LEAVE),
-        float_nurse: id(FLOAT_NURSE),
-    }
 }
 
 /// Waves in which the staff of before the training learned it.
@@ -423,8 +360,8 @@ fn last_draw_from(number: usize) -> Option<Date> {
     match number {
         TWO_OF_FIVE => Some(date(2026, 10, 16)),
         NIGHTS_ONLY => Some(date(2026, 10, 5)),
-        40 => Some(date(2026, 10, 12)),
-        41 => Some(date(2026, 10, 21)),
+        SAFETY_POINT_MISSED => Some(date(2026, 10, 12)),
+        DECISION_DUE => Some(date(2026, 10, 21)),
         _ => None,
     }
 }

@@ -206,6 +206,15 @@ fn spoil(month: Date, name: &str, rows: &mut Vec<Row>, unreadable: &mut Vec<Unre
                 list(place + 2, "one specimen number for two patients");
             }
         }
+    } else if month == date(2026, 2, 1) {
+        // Received before it was collected: readable, and a time to ask about.
+        let Some(place) = rows.iter().skip(50).position(free).map(|place| place + 50) else { return };
+        let specimen = rows[place].specimen.clone();
+        for row in rows.iter_mut().filter(|row| row.specimen == specimen) {
+            let collected = fields(&row.text).get(4).cloned().unwrap_or_default();
+            let (day, _) = collected.split_once(' ').unwrap_or_default();
+            set_field(row, 5, &format!("{day} 00:01"));
+        }
     } else if month == date(2025, 8, 1) {
         // Sent twice by the laboratory: the same row again, which is counted and read once.
         if let Some(last) = rows.len().checked_sub(4) {

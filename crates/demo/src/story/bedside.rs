@@ -8,8 +8,9 @@ use super::jobs::Job;
 use super::marks::{self, SafetyPoints};
 use super::state::{self, LAST_WEEKS, Stage};
 use crate::calendar::{Shift, TRAINING_STARTED, days_between};
+use crate::cast::{NIGHTS_ONLY, TRAINER_SOUTH, TWO_OF_FIVE, TWO_OF_FOURTEEN};
 use crate::laboratory::{Area, DemoSet, Hands, Infection, Source};
-use crate::people::{End, NIGHTS_ONLY, TRAINER_SOUTH, TWO_OF_FIVE, TWO_OF_FOURTEEN, id, index};
+use crate::people::{End, id, index};
 
 /// Draws before release that two people watch; enough to compare watchers, few enough to be true.
 const DOUBLES: usize = 17;
@@ -139,12 +140,13 @@ impl Engine<'_> {
             Some(End::SafetyPointMissed) if counted == 3 => SafetyPoints::OneMissed,
             Some(End::SafetyPointMissed | End::Waiting | End::Draws(_)) => SafetyPoints::AllDone,
             _ if is_scripted(learner) && counted >= 2 => SafetyPoints::AllDone,
-            _ => SafetyPoints::ByChance,
+            _ => SafetyPoints::by_chance(draw_number, &mut self.dice),
         };
+        let progress = &self.progress[learner][job.place()];
         let check_wanted = progress.wants_check() && !taken_over && safety != SafetyPoints::OneMissed;
-        let items = marks::draw(breakdown, draw_number, safety, &mut self.dice);
-        let clean = marks::safety_clean(breakdown, &items);
-        let checked = !marks::safety_missed(breakdown, &items);
+        let items = marks::draw(breakdown, draw_number, safety, &mut self.marks);
+        let clean = safety == SafetyPoints::AllDone;
+        let checked = safety != SafetyPoints::OneMissed;
 
         set.hands = Hands::Member(if taken_over { watcher } else { learner });
         set.watched = true;
@@ -154,7 +156,7 @@ impl Engine<'_> {
                 let both = watcher != trainer && (self.doubles < DOUBLES || is_scripted(learner));
                 if both {
                     self.doubles += 1;
-                    let seen = marks::second_look(breakdown, &items, &mut self.dice);
+                    let seen = marks::second_look(breakdown, &items, &mut self.marks);
                     self.write_watched(set, job, learner, watcher, seen, false);
                 }
                 let mut draw = self.observed(job, day, learner, trainer, Some(set.specimen.clone()), items);
@@ -319,10 +321,11 @@ impl Engine<'_> {
             return;
         }
         let breakdown = self.jobs.in_force(job, day);
-        let safety = if stays { SafetyPoints::OneMissed } else { SafetyPoints::ByChance };
         let draw_number = progress.watched.max(4) + 1;
-        let items = marks::draw(breakdown, draw_number, safety, &mut self.dice);
-        let clean = !marks::safety_missed(breakdown, &items);
+        let chance = SafetyPoints::by_chance(draw_number, &mut self.dice);
+        let safety = if stays { SafetyPoints::OneMissed } else { chance };
+        let items = marks::draw(breakdown, draw_number, safety, &mut self.marks);
+        let clean = safety != SafetyPoints::OneMissed;
         let mut draw = self.observed(job, day, who, trainer, Some(set.specimen.clone()), items);
         draw.note = self.note();
         self.write(set.collected, trainer, EventKind::SpotChecked(SpotCheck(draw)));

@@ -8,9 +8,10 @@ use super::engine::Engine;
 use super::jobs::Job;
 use super::marks;
 use crate::calendar::{Shift, days_after, minutes_after};
+use crate::cast::TWO_OF_FOURTEEN;
 use crate::dice::Dice;
 use crate::laboratory::{DemoSet, Sent};
-use crate::people::{TWO_OF_FOURTEEN, id};
+use crate::people::id;
 use crate::{DemoEvent, identifier};
 
 /// Puts the corrections into the story: two of observed draws, one of a teach-back, one entry made in error.

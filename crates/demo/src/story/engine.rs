@@ -3,19 +3,19 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::{Date, DateTime, date};
-use practice::{DrawItem, EventKind, ObservedDraw, Release, Role, Scope, Setting};
+use practice::{DrawItem, EventKind, ObservedDraw, Role, Scope, Setting};
 
 use super::jobs::{Job, Jobs, LINE_ONE, VEIN_ONE, VEIN_TWO};
-use super::marks::{self, Pass, SafetyPoints};
 use super::state::{self, Progress, Stage};
 use crate::calendar::{Roster, Shift, ShiftKind, TODAY, TRAINING_STARTED, days_after, minutes_after};
+use crate::cast::{RETRAINED, TRAINER_NORTH, TRAINER_SOUTH, TWO_OF_FOURTEEN};
 use crate::dice::Dice;
-use crate::people::{self, End, FLOAT_NURSE, Member, RETRAINED, TRAINER_NORTH, TRAINER_SOUTH, index};
+use crate::people::{Member, index};
 use crate::{DemoEvent, identifier};
 
 /// What a trainer's desk does at a set time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Task {
+pub(super) enum Task {
     Add(usize),
     Publish(Job),
     PublishSecond,
@@ -37,6 +37,8 @@ pub(crate) struct Engine<'a> {
     pub(crate) jobs: &'a Jobs,
     pub(crate) progress: Vec<[Progress; 2]>,
     pub(crate) dice: Dice,
+    /// Marks have a stream of their own: a reworded breakdown changes the marks and nothing else.
+    pub(crate) marks: Dice,
     pub(crate) events: Vec<DemoEvent>,
     /// Draws that two people watched.
     pub(crate) doubles: usize,
@@ -58,6 +60,7 @@ impl<'a> Engine<'a> {
             jobs,
             progress: state::all(members),
             dice: Dice::new(seed, "story"),
+            marks: Dice::new(seed, "marks"),
             events: Vec::new(),
             doubles: 0,
             alone: None,
@@ -75,7 +78,9 @@ impl<'a> Engine<'a> {
     fn open(&mut self) {
         for (who, member) in self.members.iter().enumerate() {
             let first = member.person.started.max(TRAINING_STARTED);
-            self.at(first.at(8, 0, 0, 0), Task::Add(who));
+            // The trainer who opens the book is the first in it.
+            let minute = if number(who) == TRAINER_NORTH { 0 } else { 15 };
+            self.at(first.at(8, minute, 0, 0), Task::Add(who));
             if let Some((from, to)) = member.away {
                 self.at(days_after(from, -1).at(15, 0, 0, 0), Task::Leave(who));
                 self.at(days_after(to, 1).at(8, 30, 0, 0), Task::Return(who));
@@ -98,7 +103,7 @@ impl<'a> Engine<'a> {
     }
 
     /// Puts a task at a time on or after a day at which a trainer other than the person is at the desk.
-    fn at_desk(&mut self, who: usize, from: Date, task: Task) {
+    pub(super) fn at_desk(&mut self, who: usize, from: Date, task: Task) {
         let mut day = from;
         while self.trainer_at_desk(who, day).is_none() && day < TODAY {
             day = days_after(day, 1);
@@ -135,6 +140,9 @@ impl<'a> Engine<'a> {
     pub(crate) fn write(&mut self, happened: DateTime, by: usize, kind: EventKind) -> [u8; 16] {
         let late = matches!(kind, EventKind::DrawObserved(_)) && self.dice.chance(50_000);
         let minutes = if late { self.dice.between(200, 1_200) } else { self.dice.between(4, 35) };
+        // Whom and what later entries name is written down at once.
+        let at_once = matches!(kind, EventKind::PersonAdded(_) | EventKind::BreakdownPublished(_));
+        let minutes = if at_once { 2 } else { minutes };
         let recorded = minutes_after(happened, minutes);
         let id = identifier::written_at(recorded, &mut self.ids);
         let by = self.members[by].person.id.clone();
@@ -189,171 +197,6 @@ impl<'a> Engine<'a> {
         }
     }
 
-    /// One thing a trainer does with one person.
-    fn teach(&mut self, when: DateTime, who: usize, job: Job, trainer: usize, task: Task) {
-        let (day, place) = (when.date(), job.place());
-        let person = self.members[who].person.id.clone();
-        let (code, version) = (self.jobs.code(job), self.jobs.version(job, day));
-        let hurry = in_a_hurry(who);
-        match task {
-            Task::Plan(..) => {
-                self.write(when, trainer, EventKind::Planned { person, job: code, by: days_after(day, 56) });
-                self.progress[who][place].start_again();
-                self.progress[who][place].second_version = job == Job::Vein && day >= VEIN_TWO;
-                if self.progress[who][place].end() != Some(End::Planned) {
-                    let gap = if hurry { 1 } else { self.dice.between(1, 6) };
-                    self.at_desk(who, days_after(day, i64::from(gap)), Task::Demonstrate(who, job));
-                }
-            }
-            Task::Demonstrate(..) => {
-                self.write(when, trainer, EventKind::Demonstrated { person, job: code, version });
-                if self.progress[who][place].end() != Some(End::Demonstrated) {
-                    self.next_pass(who, job, day, 1);
-                }
-            }
-            Task::TeachBack(_, _, number) => {
-                let incomplete = self.progress[who][place].end() == Some(End::TeachBackIncomplete);
-                let pass = match number {
-                    1 => Pass::First,
-                    2 if incomplete => Pass::Unsafe,
-                    _ => Pass::Clean,
-                };
-                let breakdown = self.jobs.in_force(job, day);
-                let teachback = marks::teach_back(breakdown, pass, &mut self.dice);
-                self.write(when, trainer, EventKind::TeachBackHeard { person, teachback });
-                match number {
-                    1 => self.next_pass(who, job, day, 2),
-                    2 if !incomplete => self.next_pass(who, job, day, 3),
-                    3 => self.ready(who, job, day),
-                    _ => {}
-                }
-            }
-            Task::TrainingArm(_) => {
-                let items =
-                    marks::draw(self.jobs.in_force(job, day), 1, SafetyPoints::ByChance, &mut self.dice);
-                let draw = self.observed(job, day, who, trainer, None, items);
-                self.write(
-                    when,
-                    trainer,
-                    EventKind::DrawObserved(ObservedDraw { setting: Setting::Simulated, ..draw }),
-                );
-            }
-            // Whoever is to be updated is refreshed first.
-            Task::Release(..) if self.is_to_be_updated(who, job, day) => {
-                self.at_desk(who, days_after(day, 1), task);
-            }
-            Task::Release(_, _, scope) => {
-                let reason = self.beyond_the_rule(who, job, scope);
-                let release = Release { person, job: code, version, scope, reason };
-                self.write(when, trainer, EventKind::Released(release));
-                self.released(who, job, day, scope);
-            }
-            Task::Refresh(_) if matches!(self.progress[who][place].stage, Stage::Released(_)) => {
-                self.write(when, trainer, EventKind::RefresherDone { person, job: code, version });
-                self.progress[who][place].second_version = true;
-            }
-            _ => {}
-        }
-    }
-
-    /// Each pass comes on a later day than the one before.
-    fn next_pass(&mut self, who: usize, job: Job, day: Date, number: u8) {
-        let gap = if in_a_hurry(who) { 1 } else { self.dice.between(1, 4) };
-        self.at_desk(who, days_after(day, i64::from(gap)), Task::TeachBack(who, job, number));
-    }
-
-    fn ready(&mut self, who: usize, job: Job, day: Date) {
-        self.progress[who][job.place()].ready = true;
-        if job == Job::Line && number(who) <= TRAINER_SOUTH {
-            self.put_on_desk(who, job, day, Scope::MayPrecept);
-            return;
-        }
-        let newcomer = self.members[who].person.started > TRAINING_STARTED;
-        if job == Job::Vein && self.dice.chance(if newcomer { 900_000 } else { 350_000 }) {
-            self.at_desk(who, days_after(day, 1), Task::TrainingArm(who));
-        }
-    }
-
-    fn released(&mut self, who: usize, job: Job, day: Date, scope: Scope) {
-        let progress = &mut self.progress[who][job.place()];
-        progress.stage = Stage::Released(scope);
-        progress.on_desk = false;
-        progress.follow_up_from(day);
-        if scope == Scope::OwnPatients && is_first_preceptor(who, job) {
-            self.put_on_desk(who, job, days_after(day, 1), Scope::AllPatients);
-            return;
-        }
-        if scope == Scope::AllPatients && progress.end() == Some(End::MayPrecept) {
-            let gap = self.dice.between(2, 7);
-            self.at_desk(who, days_after(day, i64::from(gap)), Task::Release(who, job, Scope::MayPrecept));
-        }
-    }
-
-    fn is_to_be_updated(&self, who: usize, job: Job, day: Date) -> bool {
-        let progress = &self.progress[who][job.place()];
-        job == Job::Vein
-            && day >= VEIN_TWO
-            && !progress.second_version
-            && matches!(progress.stage, Stage::Released(_))
-    }
-
-    /// The reason a trainer gives where the release rule is not met to the letter.
-    fn beyond_the_rule(&self, who: usize, job: Job, scope: Scope) -> Option<String> {
-        let reason = match scope {
-            Scope::AllPatients if is_first_preceptor(who, job) => {
-                "First preceptors: a trainer watched every draw, so the check on own patients was left out."
-            }
-            Scope::MayPrecept if job == Job::Line && number(who) <= TRAINER_SOUTH => {
-                "Instructor of the hospital's line team, whose file holds the watched draws; teach-back heard here."
-            }
-            _ => return None,
-        };
-        Some(reason.to_owned())
-    }
-
-    /// Asks a trainer to decide, some days from now.
-    pub(crate) fn put_on_desk(&mut self, who: usize, job: Job, day: Date, scope: Scope) {
-        self.progress[who][job.place()].on_desk = true;
-        // Two days at least, so that every entry from a phone out of reach has come in.
-        let gap = self.dice.between(2, 5);
-        self.at_desk(who, days_after(day, i64::from(gap)), Task::Release(who, job, scope));
-    }
-
-    /// A major version: those released are refreshed within the month, those still learning start its teach-back.
-    fn publish_second(&mut self, when: DateTime) {
-        let breakdown = self.jobs.vein_two.clone();
-        self.write(when, index(TRAINER_NORTH), EventKind::BreakdownPublished(Box::new(breakdown)));
-        for who in 0..self.members.len() {
-            match self.progress[who][Job::Vein.place()].stage {
-                Stage::Released(_) => {
-                    let gap = self.dice.between(1, 22);
-                    self.at_desk(who, days_after(when.date(), i64::from(gap)), Task::Refresh(who));
-                }
-                Stage::Learning => {
-                    self.progress[who][Job::Vein.place()].start_again();
-                    self.progress[who][Job::Vein.place()].second_version = true;
-                    self.next_pass(who, Job::Vein, when.date(), 2);
-                }
-                _ => {}
-            }
-        }
-    }
-
-    fn withdraw(&mut self, when: DateTime, who: usize) {
-        let person = self.members[who].person.id.clone();
-        let reason =
-            "Asked for it herself after the skin was not dry at two checks: the new order of steps is not \
-                      yet a habit. Taught again from the demonstration; no blame."
-                .to_owned();
-        self.write(
-            when,
-            index(TRAINER_SOUTH),
-            EventKind::Withdrawn { person, job: self.jobs.code(Job::Vein), reason },
-        );
-        self.progress[who][Job::Vein.place()].start_again();
-        self.at_desk(who, days_after(when.date(), 4), Task::Plan(who, Job::Vein));
-    }
-
     /// A draw as its watcher writes it down.
     pub(crate) fn observed(
         &mut self,
@@ -395,16 +238,6 @@ impl<'a> Engine<'a> {
     }
 }
 
-/// The trainers start, and a float nurse is taught before the first shift alone.
-fn in_a_hurry(who: usize) -> bool {
-    who == index(FLOAT_NURSE) || number(who) <= TRAINER_SOUTH
-}
-
-/// The trainers and the preceptors, who had to be there before anybody else could learn the vein draw.
-fn is_first_preceptor(who: usize, job: Job) -> bool {
-    job == Job::Vein && number(who) <= 10
-}
-
 /// Number of a member's story, counted from 1 as the staff identifiers are.
 pub(crate) fn number(who: usize) -> usize {
     who + 1
@@ -412,5 +245,5 @@ pub(crate) fn number(who: usize) -> usize {
 
 /// Whether the story of a person is told step by step.
 pub(crate) fn is_scripted(who: usize) -> bool {
-    number(who) >= people::TWO_OF_FOURTEEN || number(who) <= TRAINER_SOUTH
+    number(who) >= TWO_OF_FOURTEEN || number(who) <= TRAINER_SOUTH
 }

@@ -6,15 +6,34 @@ use teachback::{Mark, TeachBack, TeachBackItem};
 
 use crate::dice::Dice;
 
-/// What the story says about the safety points of a draw.
+/// How the safety points of a draw went. The story decides it, so that releases do not hang on how many items a
+/// breakdown has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum SafetyPoints {
-    /// As chance has it.
-    ByChance,
     /// All done without a prompt.
     AllDone,
-    /// One is missed.
+    /// One was done only after a prompt.
+    OnePrompted,
+    /// One was missed.
     OneMissed,
+}
+
+impl SafetyPoints {
+    /// As chance has it: beginners slip on every fifth draw, later on every twentieth.
+    pub(crate) fn by_chance(draw_number: usize, dice: &mut Dice) -> SafetyPoints {
+        let slips = match draw_number {
+            0 | 1 => 200_000,
+            2 => 140_000,
+            3 => 90_000,
+            4 => 65_000,
+            _ => 50_000,
+        };
+        match (dice.chance(slips), dice.chance(620_000)) {
+            (false, _) => SafetyPoints::AllDone,
+            (true, true) => SafetyPoints::OnePrompted,
+            (true, false) => SafetyPoints::OneMissed,
+        }
+    }
 }
 
 /// How a pass of a teach-back goes.
@@ -49,7 +68,7 @@ fn hardness(text: &str, kind: KeyPointKind) -> u32 {
     }
 }
 
-/// Safety points are taught first and checked always, so even a hard one is seldom left out.
+/// Chance in a million that a key point is not done unasked on this draw: it fades with practice.
 fn chance_open(text: &str, kind: KeyPointKind, draw_number: usize) -> u32 {
     let fading = match draw_number {
         0 | 1 => 100,
@@ -58,9 +77,7 @@ fn chance_open(text: &str, kind: KeyPointKind, draw_number: usize) -> u32 {
         4 => 32,
         _ => 24,
     };
-    let hard = hardness(text, kind);
-    let hard = if kind == KeyPointKind::Safety { hard.min(60) } else { hard };
-    hard * fading / 100 * 1_000
+    hardness(text, kind) * fading * 10
 }
 
 /// Marks of one observed draw; `draw_number` counts the learner's draws from 1.
@@ -71,10 +88,7 @@ pub(crate) fn draw(
     dice: &mut Dice,
 ) -> Vec<DrawItem> {
     let points = breakdown.safety_points();
-    let missed = match safety {
-        SafetyPoints::OneMissed => points.get(dice.below(points.len() as u32) as usize).copied(),
-        _ => None,
-    };
+    let slipped = points.get(dice.below(points.len() as u32) as usize).copied();
     let mut items = Vec::new();
     for view in breakdown.items() {
         let mark = match (view.id.kind(), view.key_point) {
@@ -82,12 +96,13 @@ pub(crate) fn draw(
             (ItemKind::KeyPoint, Some(point)) => {
                 let open = dice.chance(chance_open(&point.text, point.kind, draw_number));
                 let prompted = dice.chance(620_000);
-                let is_safety = point.kind == KeyPointKind::Safety;
                 let (unseen, not_applicable) = (dice.chance(22_000), dice.chance(15_000));
-                if missed == Some(view.id) {
-                    DrawMark::NotDone
-                } else if is_safety && (safety != SafetyPoints::ByChance || !open) {
-                    DrawMark::Done
+                if point.kind == KeyPointKind::Safety {
+                    match safety {
+                        SafetyPoints::OneMissed if slipped == Some(view.id) => DrawMark::NotDone,
+                        SafetyPoints::OnePrompted if slipped == Some(view.id) => DrawMark::AfterPrompt,
+                        _ => DrawMark::Done,
+                    }
                 } else if open {
                     if prompted { DrawMark::AfterPrompt } else { DrawMark::NotDone }
                 } else if unseen {
@@ -129,18 +144,6 @@ pub(crate) fn second_look(breakdown: &Breakdown, first: &[DrawItem], dice: &mut 
     first.iter().map(|item| DrawItem { item: item.item, mark: other(item, dice) }).collect()
 }
 
-/// True when every safety point was done without a prompt.
-pub(crate) fn safety_clean(breakdown: &Breakdown, items: &[DrawItem]) -> bool {
-    let points = breakdown.safety_points();
-    items.iter().filter(|item| points.contains(&item.item)).all(|item| item.mark == DrawMark::Done)
-}
-
-/// True when a safety point was not done; done after a prompt is not missed.
-pub(crate) fn safety_missed(breakdown: &Breakdown, items: &[DrawItem]) -> bool {
-    let points = breakdown.safety_points();
-    items.iter().any(|item| item.mark == DrawMark::NotDone && points.contains(&item.item))
-}
-
 /// One pass of a teach-back.
 pub(crate) fn teach_back(breakdown: &Breakdown, pass: Pass, dice: &mut Dice) -> TeachBack {
     let points = breakdown.safety_points();
@@ -153,10 +156,11 @@ pub(crate) fn teach_back(breakdown: &Breakdown, pass: Pass, dice: &mut Dice) -> 
         at_tenths += dice.between(25, 110);
         let safety = view.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety);
         let hard = view.key_point.map_or(20, |point| hardness(&point.text, point.kind));
-        let stumbles = dice.chance(match view.id.kind() {
-            ItemKind::Step => 40_000,
-            ItemKind::KeyPoint => hard * 1_150,
-            ItemKind::Reason => hard * 900 + 60_000,
+        let stumbles = dice.chance(match (pass, view.id.kind()) {
+            (Pass::Clean, _) => hard * 400,
+            (_, ItemKind::Step) => 90_000,
+            (_, ItemKind::KeyPoint) => (hard * 1_900 + 60_000).min(900_000),
+            (_, ItemKind::Reason) => (hard * 1_500 + 150_000).min(900_000),
         });
         let how = dice.below(100);
         let mark = if stop == Some(view.id) {
@@ -205,4 +209,44 @@ pub(crate) fn correctable(breakdown: &Breakdown, teachback: &TeachBack) -> Optio
         .iter()
         .find(|item| item.mark == Mark::Missed && !points.contains(&item.item))
         .map(|item| item.item)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::breakdowns;
+
+    #[test]
+    fn the_story_decides_the_safety_points_of_a_draw() {
+        let (_, jobs) = breakdowns::read().unwrap();
+        let mut dice = Dice::new(5, "test");
+        for (safety, not_done, prompted) in [
+            (SafetyPoints::AllDone, 0, 0),
+            (SafetyPoints::OnePrompted, 0, 1),
+            (SafetyPoints::OneMissed, 1, 0),
+        ] {
+            for breakdown in [&jobs.vein_one, &jobs.vein_two, &jobs.line_one] {
+                let items = draw(breakdown, 1, safety, &mut dice);
+                let points = breakdown.safety_points();
+                let count = |mark| {
+                    items.iter().filter(|item| points.contains(&item.item) && item.mark == mark).count()
+                };
+                assert_eq!((count(DrawMark::NotDone), count(DrawMark::AfterPrompt)), (not_done, prompted));
+                assert_eq!(count(DrawMark::Done) + not_done + prompted, points.len());
+                let seen = second_look(breakdown, &items, &mut dice);
+                assert!(items.iter().zip(&seen).all(|(one, other)| one.item == other.item));
+            }
+        }
+    }
+
+    #[test]
+    fn a_clean_pass_is_clean_and_an_unsafe_one_stops() {
+        let (_, jobs) = breakdowns::read().unwrap();
+        let mut dice = Dice::new(5, "test");
+        let clean = teach_back(&jobs.vein_two, Pass::Clean, &mut dice);
+        let prompted = clean.items.iter().filter(|item| item.mark != Mark::Unprompted).count();
+        assert!(prompted <= 1 && clean.items.len() == jobs.vein_two.items().len());
+        let stopped = teach_back(&jobs.vein_two, Pass::Unsafe, &mut dice);
+        assert_eq!(stopped.items.last().map(|item| item.mark), Some(Mark::Unsafe));
+    }
 }

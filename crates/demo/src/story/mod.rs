@@ -2,6 +2,7 @@
 
 mod bedside;
 mod corrections;
+mod desk;
 mod engine;
 mod jobs;
 mod marks;

@@ -42,6 +42,8 @@ pub(crate) struct Progress {
     pub(crate) follow_ups: usize,
     pub(crate) follow_up_start: Option<Date>,
     pub(crate) next_check: Option<Date>,
+    /// Day of the last clean check on own patients.
+    pub(crate) cleared: Option<Date>,
     pub(crate) last_draw: Option<Date>,
     pub(crate) second_version: bool,
     pub(crate) taken_over: usize,
@@ -61,6 +63,7 @@ impl Progress {
             follow_ups: 0,
             follow_up_start: None,
             next_check: None,
+            cleared: None,
             last_draw: None,
             second_version: false,
             taken_over: 0,
@@ -135,6 +138,7 @@ impl Progress {
         if !clean {
             return self.follow_up_from(on);
         }
+        self.cleared = Some(on);
         self.follow_ups += 1;
         let start = self.follow_up_start.unwrap_or(on);
         let (planned, gap) = match self.follow_ups {

@@ -1,10 +1,8 @@
 //! The story holds together: entries, laboratory and rules of practice say the same.
 
-mod common;
-
 use std::collections::{BTreeMap, BTreeSet};
 
-use common::{history, specimens};
+use crate::rows::{history, specimens};
 use demo::{DemoUnit, SEED, unit};
 use jiff::civil::date;
 use practice::{
@@ -177,6 +175,19 @@ fn people_stand_where_the_story_says() {
     assert_eq!(vein(&cast.float_nurse).draws_counted, 1);
     let missing = &vein(&cast.safety_point_missed).missing;
     assert!(missing.len() == 1 && missing[0].contains("safety point"), "{missing:?}");
+    let restoring = |job: &str| -> Vec<&PersonId> {
+        standings
+            .iter()
+            .filter(|standing| standing.job.0 == job)
+            .filter(|standing| {
+                matches!(standing.level, Level::Lapsed | Level::ToBeUpdated | Level::Withdrawn | Level::Away)
+            })
+            .map(|standing| &standing.person)
+            .collect()
+    };
+    assert_eq!(restoring("vein"), [&cast.back_from_leave]);
+    // Line draws are few: somebody may go without one for too long.
+    assert!(restoring("central-line").len() <= 2, "{:?}", restoring("central-line"));
     // Everybody who was there before the training and is not on leave has been released.
     for person in unit.people.iter().filter(|person| person.started < unit.training_started) {
         let level = vein(&person.id).level;
@@ -239,6 +250,8 @@ fn corrections_name_what_they_correct_and_why() {
             assert!(ids[&earlier] < place);
         }
     }
+    let first = &unit.events[0];
+    assert!(matches!(&first.kind, EventKind::PersonAdded(person) if person.id == first.by), "{first:?}");
     let in_error = corrections.iter().filter(|event| event.kind == EventKind::EnteredInError).count();
     assert_eq!(in_error, 1);
     // A disputed attribution: the hands of the draw changed.
