@@ -284,7 +284,9 @@ impl Flag {
             }
             Flag::DayOnly => "Only the day of collection is known.",
             Flag::AgeUnknown => "No age is given; the patient was taken to be an adult.",
-            Flag::ClosedByAge => "The report is still marked preliminary; the set counts as closed by its age.",
+            Flag::ClosedByAge => {
+                "The report is still marked preliminary; the set counts as closed by its age."
+            }
             Flag::PaediatricBottle => "A paediatric bottle was used.",
         }
     }

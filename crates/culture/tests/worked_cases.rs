@@ -314,3 +314,15 @@ fn cancelled_and_later_sets_are_excluded_and_are_no_partners() {
     let clauses: Vec<Clause> = judged.iter().map(|judged| judged.clause).collect();
     assert_eq!(clauses, [Clause::CommensalSingleSet, Clause::Cancelled, Clause::AfterAsOf]);
 }
+
+/// The example of docs/rules.md is a rule set, and the page names every ready one.
+#[test]
+fn the_documented_rule_set_can_be_read() {
+    let page = include_str!("../../../docs/rules.md");
+    let example = page.split("```toml").nth(1).unwrap().split("```").next().unwrap();
+    assert_eq!(RuleSet::from_toml(example).unwrap().label(), "larkfield, version 1");
+    for name in culture::READY_RULE_SETS {
+        assert_eq!(RuleSet::ready(name).unwrap().name, name);
+        assert!(page.contains(&format!("`{name}`")), "{name}");
+    }
+}

@@ -200,3 +200,31 @@ fn faults_of_a_mapping() {
     assert!(broken.starts_with("line 2: found ") && broken.contains("docs/mapping.md"), "{broken}");
     assert_eq!(mapping(MAPPING).name(), "test");
 }
+
+/// The full example of docs/mapping.md is a mapping, and names every key there is.
+#[test]
+fn the_documented_example_is_a_mapping_with_every_key() {
+    let page = include_str!("../../../docs/mapping.md");
+    let example = page.split("```toml").nth(1).unwrap().split("```").next().unwrap();
+    let read = mapping(example);
+    assert_eq!(read.companions(), ["stays.csv", "organisms.csv"]);
+    let source = include_str!("../src/laboratory/mapping_file.rs");
+    let mut n_keys = 0;
+    for line in source.lines() {
+        let Some((key, _)) = line.trim().strip_prefix("pub ").and_then(|line| line.split_once(':')) else {
+            continue;
+        };
+        let key = match key {
+            "final_" => "final",
+            "from" => "in",
+            "until" => "out",
+            other => other,
+        };
+        let word =
+            |text: &str| text.split(|c: char| !(c.is_alphanumeric() || c == '_')).any(|found| found == key);
+        let shown = word(example) || key == "schema";
+        assert!(shown, "docs/mapping.md does not show {key}");
+        n_keys += 1;
+    }
+    assert!(n_keys > 50, "{n_keys}");
+}
