@@ -433,7 +433,7 @@ pub(crate) fn judged(set_id: &str, isolates: &[&str], verdict: &str) -> JudgedSe
             collected: Collected::At(moment("2026-01-30T04:10")),
             received: None,
             unit: Some("Critical care".to_owned()),
-            collector: Some("N-03".to_owned()),
+            collector: Some(" n-03".to_owned()),
             route: Some(Route::Vein),
             age_years: Some(61.5),
             status: ReportStatus::Final,

@@ -22,7 +22,8 @@ use crate::versions::Versions;
 /// to be updated by itself, because caution needs no signature.
 ///
 /// A standing is judged with the breakdown versions published by that day. A lapse is concluded only where the
-/// laboratory's files name collectors; it is the absence of a draw up to this day, so a draw ends it.
+/// laboratory's files name collectors, and only up to the last draw they name: what no file has told yet is not held
+/// against anyone. A lapse is the absence of a draw, so a draw ends it.
 pub fn standings(history: &History, today: Date, rule: &ReleaseRule) -> Vec<Standing> {
     let events: Vec<_> =
         standing_events(history).into_iter().filter(|known| known.event.happened.date() <= today).collect();
@@ -142,11 +143,17 @@ impl Work<'_> {
         let days = i64::from(self.question.rule.lapse_after_days?);
         let last = self.last_practice()?;
         let lapsed_on = days_after(last, days + 1);
-        (days_between(last, self.question.today) > days).then_some(Reached {
+        (days_between(last, self.told_until()?) > days).then_some(Reached {
             level: Level::Lapsed,
             since: Some(lapsed_on),
             by: None,
         })
+    }
+
+    /// The last day of which the laboratory's files tell who drew.
+    fn told_until(&self) -> Option<Date> {
+        let draws = self.history.laboratory_draws.as_ref()?;
+        draws.iter().map(|draw| draw.on).filter(|on| *on <= self.question.today).max()
     }
 
     /// The last day on which a draw, a release or a refresher is known; `None` where the laboratory's files name no

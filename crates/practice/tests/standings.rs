@@ -310,6 +310,10 @@ fn a_standing_lapses_only_where_the_laboratory_names_collectors() {
     };
     unit.history.laboratory_draws =
         Some(vec![drew("2026-02-01", None), drew("2026-03-01", Some("central-line"))]);
+    assert_eq!(unit.standing("L", "2026-05-03").level, Level::AllPatients, "no file tells of April yet");
+    let others = ["2026-05-02", "2026-05-03", "2026-05-04"];
+    let others = others.map(|on| LaboratoryDraw { person: person("P"), ..drew(on, None) });
+    unit.history.laboratory_draws.as_mut().unwrap().extend(others);
     // 90 days after 1 February 2026 is 2 May.
     assert_eq!(unit.standing("L", "2026-05-02").level, Level::AllPatients);
     let lapsed = unit.standing("L", "2026-05-03");
