@@ -426,3 +426,20 @@ fn ties_do_not_hang_on_the_last_bit() {
         assert_eq!(tenths.first_signal(&outcomes), whole.first_signal(&outcomes));
     }
 }
+
+/// A chart that signals after so many successes in a row and falls to zero on any failure has a geometric tail from the
+/// start, however long it runs: the mean of k in a row is (1 − pᵏ)/((1 − p) pᵏ) (Feller 1968, XIII.7, from memory).
+#[test]
+fn runs_of_successes_have_their_known_mean() {
+    for (p_success, k) in [(0.9, 10), (0.5, 18), (0.28, 27), (0.97, 64)] {
+        let chart = TwoStepCusum::new(1.0, 1000.0, f64::from(k), RisesOn::Event).unwrap();
+        let run = two_step_run_length(chart, p(p_success)).unwrap().unwrap();
+        let power = libm::pow(p_success, f64::from(k));
+        let mean = (1.0 - power) / ((1.0 - p_success) * power);
+        assert!((run.mean() / mean - 1.0).abs() < 1e-12, "{p_success} {k}: {} {mean}", run.mean());
+        assert!((run.signal_within(k as u64) / power - 1.0).abs() < 1e-3 || power < 1e-12);
+        // The median of so long a wait is ln 2 times the mean, to within a few k.
+        let median = run.quantile(p(0.5)).unwrap() as f64;
+        assert!((median / (mean * std::f64::consts::LN_2) - 1.0).abs() < 3.0 * f64::from(k) / mean + 1e-9);
+    }
+}

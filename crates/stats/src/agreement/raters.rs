@@ -1,10 +1,13 @@
 //! Several watchers per case: Fleiss' kappa, Scott's pi, Gwet's AC1.
 
 use crate::agreement::result::Agreement;
-use crate::agreement::table::RatingTable;
+use crate::agreement::table::{RatingTable, check_categories};
 use crate::dist::student_t_quantile;
 use crate::error::StatsError;
-use crate::value::{ConfidenceLevel, LARGEST_COUNT};
+use crate::value::ConfidenceLevel;
+
+/// The most watchers of one case; sums over all cases must stay exact.
+const MOST_WATCHERS: u64 = 1_000_000;
 
 /// For every case, how many watchers chose each category; at least two watchers on every case.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -16,7 +19,7 @@ pub struct RatingCounts {
 }
 
 impl RatingCounts {
-    /// One row of counts per case, each as long as there are categories (2 or more).
+    /// One row of counts per case, each as long as there are categories (2 to 1,000), up to 1,000,000 watchers.
     ///
     /// ```
     /// use stats::agreement::RatingCounts;
@@ -48,9 +51,7 @@ impl RatingCounts {
     }
 
     fn with_multiplicity(n_categories: usize, cases: Vec<(u64, Vec<u64>)>) -> Result<Self, StatsError> {
-        if n_categories < 2 {
-            return Err(StatsError::TooFew { what: "categories", found: n_categories, needed: 2 });
-        }
+        check_categories(n_categories)?;
         if cases.is_empty() {
             return Err(StatsError::TooFew { what: "rated cases", found: 0, needed: 1 });
         }
@@ -71,11 +72,11 @@ impl RatingCounts {
                     needed: 2,
                 });
             }
-            if n_raters > LARGEST_COUNT {
+            if n_raters > MOST_WATCHERS {
                 return Err(StatsError::CountTooLarge {
                     what: "watchers of one case",
                     value: n_raters,
-                    most: LARGEST_COUNT,
+                    most: MOST_WATCHERS,
                 });
             }
         }

@@ -12,7 +12,7 @@ pub struct RatingTable {
 }
 
 impl RatingTable {
-    /// A table from its counts, row by row; 2 or more categories.
+    /// A table from its counts, row by row; 2 to 1,000 categories.
     ///
     /// ```
     /// use stats::agreement::RatingTable;
@@ -29,10 +29,8 @@ impl RatingTable {
     /// # Ok::<(), stats::StatsError>(())
     /// ```
     pub fn new(n_categories: usize, counts: &[u64]) -> Result<Self, StatsError> {
-        if n_categories < 2 {
-            return Err(StatsError::TooFew { what: "categories", found: n_categories, needed: 2 });
-        }
-        let n_cells = n_categories.saturating_mul(n_categories);
+        check_categories(n_categories)?;
+        let n_cells = n_categories * n_categories;
         if counts.len() != n_cells {
             return Err(StatsError::LengthsDiffer {
                 left_name: "counts",
@@ -67,7 +65,8 @@ impl RatingTable {
     /// # Ok::<(), stats::StatsError>(())
     /// ```
     pub fn from_pairs(n_categories: usize, pairs: &[(usize, usize)]) -> Result<Self, StatsError> {
-        let mut counts = vec![0; n_categories.saturating_mul(n_categories)];
+        check_categories(n_categories)?;
+        let mut counts = vec![0; n_categories * n_categories];
         for &(first, second) in pairs {
             for category in [first, second] {
                 if category >= n_categories {
@@ -119,4 +118,22 @@ impl RatingTable {
         let share = |counts: Vec<u64>| counts.into_iter().map(|c| c as f64 / self.n_cases as f64).collect();
         (share(rows), share(columns))
     }
+}
+
+/// The most categories taken; a table of their pairs must fit in memory.
+const MOST_CATEGORIES: usize = 1_000;
+
+/// Refuses fewer than 2 categories and more than 1,000.
+pub(crate) fn check_categories(n_categories: usize) -> Result<(), StatsError> {
+    if n_categories < 2 {
+        return Err(StatsError::TooFew { what: "categories", found: n_categories, needed: 2 });
+    }
+    if n_categories > MOST_CATEGORIES {
+        return Err(StatsError::CountTooLarge {
+            what: "categories",
+            value: n_categories as u64,
+            most: MOST_CATEGORIES as u64,
+        });
+    }
+    Ok(())
 }

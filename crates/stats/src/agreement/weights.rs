@@ -1,5 +1,6 @@
 //! How much a near miss counts as agreement.
 
+use crate::agreement::table::check_categories;
 use crate::error::{StatsError, finite, within};
 
 /// Agreement weights of every pair of categories: 1 for the same, down to 0 for the furthest apart.
@@ -86,8 +87,8 @@ impl AgreementWeights {
     }
 
     fn from_distance(n_categories: usize, weight: impl Fn(f64, f64) -> f64) -> Result<Self, StatsError> {
-        let n_cells = n_categories.saturating_mul(n_categories);
-        Self::check_size(n_categories, n_cells)?;
+        check_categories(n_categories)?;
+        let n_cells = n_categories * n_categories;
         let furthest = (n_categories - 1) as f64;
         let weights = (0..n_cells)
             .map(|cell| weight((cell / n_categories).abs_diff(cell % n_categories) as f64, furthest))
@@ -96,10 +97,8 @@ impl AgreementWeights {
     }
 
     fn check_size(n_categories: usize, n_weights: usize) -> Result<(), StatsError> {
-        if n_categories < 2 {
-            return Err(StatsError::TooFew { what: "categories", found: n_categories, needed: 2 });
-        }
-        let n_cells = n_categories.saturating_mul(n_categories);
+        check_categories(n_categories)?;
+        let n_cells = n_categories * n_categories;
         if n_weights != n_cells {
             return Err(StatsError::LengthsDiffer {
                 left_name: "weights",

@@ -35,7 +35,7 @@ pub fn thin_rate(rate: GammaRate, share: Probability) -> Result<GammaRate, Stats
 /// # Formula
 /// The count is negative binomial: P(N ≥ n) = I_x(n, a), x = t/(b + t), for a rate of shape a and exposure b.
 /// # Range
-/// `exposure` t 0 or more, in the unit of the rate; answer 0 to 1.
+/// `n` up to 1e12; `exposure` t 0 or more, in the unit of the rate; answer 0 to 1.
 /// # Ends
 /// n = 0: 1. Exposure 0: 0 for n above 0.
 /// # Source
@@ -52,6 +52,7 @@ pub fn thin_rate(rate: GammaRate, share: Probability) -> Result<GammaRate, Stats
 /// ```
 pub fn chance_of_at_least(rate: GammaRate, n: u64, exposure: f64) -> Result<Probability, StatsError> {
     let exposure = not_negative(exposure)?;
+    not_too_many(n)?;
     if n == 0 {
         return Probability::new(1.0);
     }
@@ -124,7 +125,7 @@ fn count_chances(rate: GammaRate, exposure: f64, n: usize) -> Vec<f64> {
 /// # Formula
 /// t = b·x/(1 − x), x the quantile of a beta distribution (n, a) at the chance, for a rate of shape a and exposure b.
 /// # Range
-/// `n` 1 or more; `chance` 0 to below 1; answer in the unit of the rate.
+/// `n` 1 to 1e12; `chance` 0 to below 1; answer in the unit of the rate.
 /// # Ends
 /// Chance 0: 0. Chance 1: an error, no exposure is certain. An answer beyond the largest double: an error.
 /// # Source
@@ -143,6 +144,7 @@ pub fn time_to_nth(rate: GammaRate, n: u64, chance: Probability) -> Result<f64, 
     if n == 0 {
         return Err(StatsError::TooFew { what: "events", found: 0, needed: 1 });
     }
+    not_too_many(n)?;
     if chance.get() >= 1.0 {
         return Err(StatsError::NotStrictlyBetween {
             what: "chance",
@@ -172,7 +174,7 @@ pub struct Forecast {
 /// # Formula
 /// Mean a·t/b. Interval: the smallest k with P(N ≤ k) ≥ tail, and the smallest with P(N ≤ k) ≥ 1 − tail.
 /// # Range
-/// `exposure` 0 or more in the unit of the rate; bounds are whole counts.
+/// `exposure` 0 or more in the unit of the rate, mean up to 1e9; bounds are whole counts.
 /// # Ends
 /// Exposure 0: 0, from 0 to 0.
 /// # Source
@@ -194,8 +196,8 @@ pub fn forecast_count(
 ) -> Result<Forecast, StatsError> {
     let exposure = not_negative(exposure)?;
     let mean = finite("mean count", rate.mean() * exposure)?;
-    if mean > 1e15 {
-        return Err(StatsError::NotWithin { what: "mean count", value: mean, low: 0.0, high: 1e15 });
+    if mean > 1e9 {
+        return Err(StatsError::NotWithin { what: "mean count", value: mean, low: 0.0, high: 1e9 });
     }
     // The smallest k whose upper tail P(N > k) is no more than `above`, by doubling and halving. The slack is for
     // chances that meet the level exactly.
@@ -206,7 +208,10 @@ pub fn forecast_count(
             return Ok(0.0);
         }
         while !met(high)? {
-            (low, high) = (high, high.saturating_mul(2));
+            if high >= 1 << 39 {
+                return Err(StatsError::NoAnswer { what: "forecast count", most: 1 << 39 });
+            }
+            (low, high) = (high, 2 * high);
         }
         while high - low > 1 {
             let middle = low + (high - low) / 2;
@@ -220,6 +225,12 @@ pub fn forecast_count(
     };
     let (lower, upper) = (smallest(1.0 - level.tail())?, smallest(level.tail())?);
     Ok(Forecast { mean, interval: Interval::new(lower, upper, level)? })
+}
+
+/// Refuses counts so large that their chances could not be worked out in reasonable time.
+fn not_too_many(n: u64) -> Result<(), StatsError> {
+    const MOST: u64 = 1_000_000_000_000;
+    if n > MOST { Err(StatsError::CountTooLarge { what: "events", value: n, most: MOST }) } else { Ok(()) }
 }
 
 fn not_negative(exposure: f64) -> Result<f64, StatsError> {

@@ -1,8 +1,11 @@
 //! The rates of strata, each drawn towards all of them.
 
 use crate::dist::{gamma_quantile, gamma_upper_quantile, ln_gamma, root_between};
-use crate::error::{StatsError, positive};
-use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT};
+use crate::error::{StatsError, positive, within};
+use crate::value::{ConfidenceLevel, Interval};
+
+/// The largest count of one stratum: with it every shape stays in range.
+const LARGEST_STRATUM: u64 = 1_000_000_000;
 
 /// What one stratum has shown: a count and what it was counted over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,7 +15,7 @@ pub struct Stratum {
 }
 
 impl Stratum {
-    /// Refuses an exposure that is not above 0 and finite.
+    /// Refuses an exposure that is not above 0 and finite, and a count above 1,000,000,000.
     ///
     /// ```
     /// use stats::arrivals::Stratum;
@@ -21,8 +24,8 @@ impl Stratum {
     /// # Ok::<(), stats::StatsError>(())
     /// ```
     pub fn new(count: u64, exposure: f64) -> Result<Self, StatsError> {
-        if count > LARGEST_COUNT {
-            return Err(StatsError::CountTooLarge { what: "count", value: count, most: LARGEST_COUNT });
+        if count > LARGEST_STRATUM {
+            return Err(StatsError::CountTooLarge { what: "count", value: count, most: LARGEST_STRATUM });
         }
         Ok(Self { count, exposure: positive("exposure", exposure)? })
     }
@@ -38,6 +41,9 @@ impl Stratum {
     }
 }
 
+/// The largest shape taken: the rate is then known to one part in a million.
+pub(crate) const LARGEST_SHAPE: f64 = 1e12;
+
 /// What is known of a rate: a gamma distribution, as if `shape` events had been seen in an exposure of `exposure`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GammaRate {
@@ -46,7 +52,7 @@ pub struct GammaRate {
 }
 
 impl GammaRate {
-    /// Shape (events, above 0) and exposure (above 0) of the distribution; the mean is their quotient.
+    /// Shape (events, above 0 to 1e12) and exposure (above 0) of the distribution; the mean is their quotient.
     ///
     /// ```
     /// use stats::arrivals::GammaRate;
@@ -56,6 +62,7 @@ impl GammaRate {
     /// ```
     pub fn new(shape: f64, exposure: f64) -> Result<Self, StatsError> {
         let (shape, exposure) = (positive("shape", shape)?, positive("exposure", exposure)?);
+        within("shape", shape, 0.0, LARGEST_SHAPE)?;
         positive("rate", shape / exposure)?;
         Ok(Self { shape, exposure })
     }
@@ -79,7 +86,8 @@ impl GammaRate {
     pub fn interval(self, level: ConfidenceLevel) -> Interval {
         let lower = gamma_quantile(self.shape, level.tail()) / self.exposure;
         let upper = gamma_upper_quantile(self.shape, level.tail()) / self.exposure;
-        Interval::of(lower.min(upper), upper.max(lower), level)
+        // A rate near the largest double has its upper bound there.
+        Interval::of(lower.min(upper), upper.max(lower).min(f64::MAX), level)
     }
 }
 
@@ -98,7 +106,7 @@ pub enum RateSpread {
 /// # Formula
 /// Counts x_i over exposures t_i are negative binomial given a gamma of shape α and exposure β; maximise Σ [ln Γ(α + x) −
 /// ln Γ(α) + α ln(β/(β + t)) − x ln(β + t)]. For each α, β solves Σ (α t − x β)/(β + t) = 0; α by bracketing the profile
-/// score. Without a maximum below 1e6·(1 + largest count): `Alike` with shape Σx + ½, exposure Σt.
+/// score. Without a maximum below 100·(1 + largest count): `Alike` with shape Σx + ½, exposure Σt.
 /// # Range
 /// At least 1 stratum; rates per unit of exposure.
 /// # Ends
@@ -131,7 +139,7 @@ pub fn fit_rate_spread(strata: &[Stratum]) -> Result<RateSpread, StatsError> {
     let score = |ln_shape: f64| profile_score(strata, libm::exp(ln_shape));
     // The likelihood rises from shape 0 whenever anything was seen; its peaks lie where the score falls through 0.
     const N_PLACES: usize = 96;
-    let (low, high) = (libm::log(1e-8), libm::log(1e6 * (1.0 + largest)));
+    let (low, high) = (libm::log(1e-8), libm::log(100.0 * (1.0 + largest)));
     let place = |index: usize| low + (high - low) * index as f64 / N_PLACES as f64;
     let mut best: Option<(f64, GammaRate)> = None;
     let mut left = score(low);
@@ -217,14 +225,16 @@ fn alike_log_likelihood(total: f64, exposure: f64) -> f64 {
 ///
 /// # Formula
 /// With spread α, β: gamma of shape α + x and exposure β + t, mean (α + x)/(β + t), between the stratum's own x/t and
-/// α/β. Where the strata are alike, the common rate for each.
+/// α/β. The shape is kept to Σx + ½ with the same mean: what is known of one stratum is never worth more events than
+/// all strata have shown. Where the strata are alike, the common rate for each.
 /// # Range
 /// In the order of the strata, rates per unit of exposure.
 /// # Ends
 /// As `fit_rate_spread`. A stratum without events still has a rate above 0.
 /// # Source
-/// Robbins 1956 (empirical Bayes, from memory); Gaver and O'Muircheartaigh 1987, Technometrics 29:1. What is not known of
-/// α and β is left out, so intervals are a little short with few strata (Morris 1983, J Am Stat Assoc 78:47).
+/// Robbins 1956 (empirical Bayes, from memory); Gaver and O'Muircheartaigh 1987, Technometrics 29:1. The cap on
+/// the shape is this room's own caution. What is not known of α and β is left out, so intervals are a little short with
+/// few strata (Morris 1983, J Am Stat Assoc 78:47).
 /// # Check
 /// Between own and common rate (property test); with `fit_rate_spread` against scipy.
 /// # Example
@@ -238,9 +248,18 @@ fn alike_log_likelihood(total: f64, exposure: f64) -> f64 {
 pub fn shrink_rates(strata: &[Stratum]) -> Result<Vec<GammaRate>, StatsError> {
     match fit_rate_spread(strata)? {
         RateSpread::Alike(rate) => Ok(vec![rate; strata.len()]),
-        RateSpread::Differ(spread) => strata
-            .iter()
-            .map(|s| GammaRate::new(spread.shape + s.count as f64, spread.exposure + s.exposure))
-            .collect(),
+        RateSpread::Differ(spread) => {
+            let most = strata.iter().map(|s| s.count as f64).sum::<f64>() + 0.5;
+            strata
+                .iter()
+                .map(|s| {
+                    let shape = spread.shape + s.count as f64;
+                    let exposure = spread.exposure + s.exposure;
+                    // Less shape at the same mean: wider, about the same place.
+                    let kept = shape.min(most);
+                    GammaRate::new(kept, exposure * (kept / shape))
+                })
+                .collect()
+        }
     }
 }

@@ -1,7 +1,7 @@
 //! Trials until the k-th event at a known chance.
 
 use crate::dist::{binomial_cdf, binomial_sf};
-use crate::error::{StatsError, positive};
+use crate::error::{StatsError, finite, positive};
 use crate::value::Probability;
 
 /// The number of trials up to and including the k-th event.
@@ -42,7 +42,9 @@ pub fn waiting_time(n_events: u64, chance: Probability) -> Result<WaitingTime, S
     if n_events > MOST {
         return Err(StatsError::CountTooLarge { what: "events", value: n_events, most: MOST });
     }
-    Ok(WaitingTime { n_events, chance: positive("chance", chance.get())? })
+    let chance = positive("chance", chance.get())?;
+    finite("mean waiting time", n_events as f64 / chance)?;
+    Ok(WaitingTime { n_events, chance })
 }
 
 impl WaitingTime {

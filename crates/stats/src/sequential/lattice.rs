@@ -1,6 +1,6 @@
 //! The Bernoulli CUSUM on a lattice: reference value 1/m, so the sum is a whole number of steps.
 
-use crate::error::{StatsError, strictly_between};
+use crate::error::{StatsError, strictly_between, within};
 use crate::sequential::two_step::{RisesOn, TwoStepCusum};
 use crate::value::Probability;
 
@@ -65,15 +65,7 @@ pub fn lattice_reference(p0: Probability, p1: Probability) -> Result<LatticeRefe
 /// ```
 pub fn lattice_alternative(p0: Probability, steps_per_event: u32) -> Result<Probability, StatsError> {
     let base = p0.interior("rate p0")?;
-    if steps_per_event < 2 {
-        return Err(StatsError::NotWithin {
-            what: "steps per event m",
-            value: f64::from(steps_per_event),
-            low: 2.0,
-            high: f64::from(u32::MAX),
-        });
-    }
-    let gamma = strictly_between("reference value 1/m", 1.0 / f64::from(steps_per_event), base, 1.0)?;
+    let gamma = strictly_between("reference value 1/m", 1.0 / steps(steps_per_event)?, base, 1.0)?;
     // γ lies between p0 and p1, so p1 lies above it; 200 halvings reach neighbouring doubles.
     let (mut low, mut high) = (gamma, 1.0 - f64::EPSILON);
     for _ in 0..200 {
@@ -106,5 +98,9 @@ pub fn lattice_alternative(p0: Probability, steps_per_event: u32) -> Result<Prob
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn lattice_cusum(steps_per_event: u32, limit_steps: u32) -> Result<TwoStepCusum, StatsError> {
-    TwoStepCusum::new(f64::from(steps_per_event) - 1.0, 1.0, f64::from(limit_steps), RisesOn::Event)
+    TwoStepCusum::new(steps(steps_per_event)? - 1.0, 1.0, f64::from(limit_steps), RisesOn::Event)
+}
+
+fn steps(per_event: u32) -> Result<f64, StatsError> {
+    within("steps per event m", f64::from(per_event), 2.0, f64::from(u32::MAX))
 }

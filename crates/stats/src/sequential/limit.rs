@@ -55,7 +55,7 @@ pub fn two_step_limit_for_mean(
 /// # Formula
 /// The smallest h with `two_step_signal_within`(n) ≤ alarm, by halving as in `two_step_limit_for_mean`.
 /// # Range
-/// `alarm` strictly between 0 and 1; `n` 1 to 1,000,000 observations; `event_rate` 0 to 1.
+/// `alarm` strictly between 0 and 1; `n` 1 to 100,000 observations; `event_rate` 0 to 1.
 /// # Ends
 /// n = 0 or a rate at which the chart cannot rise: an error, any limit would do.
 /// # Source

@@ -120,8 +120,8 @@ pub fn normal_cusum_path(
     let mut points = Vec::with_capacity(values.len());
     for &value in values {
         let z = finite("standardised deviation", (finite("measurement", value)? - target) / sigma)?;
-        high = (high + z - chart.allowance).max(0.0);
-        low = (low - z - chart.allowance).max(0.0);
+        high = finite("upper sum", (high + z - chart.allowance).max(0.0))?;
+        low = finite("lower sum", (low - z - chart.allowance).max(0.0))?;
         n_high = if high > 0.0 { n_high + 1 } else { 0 };
         n_low = if low > 0.0 { n_low + 1 } else { 0 };
         let signal = match (high > chart.limit, low > chart.limit) {

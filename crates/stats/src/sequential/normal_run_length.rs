@@ -78,7 +78,7 @@ pub fn normal_mean_run_length(chart: NormalCusum, shift: f64, sides: Sides) -> R
 /// # Range
 /// `shift` −30 to 30 standard deviations. One side only: the two sums of a two-sided chart are not independent.
 /// # Ends
-/// As `normal_mean_run_length`; more than 1,000,000 iterations: an error.
+/// As `normal_mean_run_length`; more than 200,000 iterations: an error.
 /// # Source
 /// Waldmann 1986, Technometrics 28:61 (iteration and tail bounds; from memory).
 /// # Check
@@ -91,7 +91,7 @@ pub fn normal_mean_run_length(chart: NormalCusum, shift: f64, sides: Sides) -> R
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn normal_run_length(chart: NormalCusum, shift: f64) -> Result<RunLength, StatsError> {
-    const MOST: usize = 1_000_000;
+    const MOST: usize = 200_000;
     let shift = within("shift in standard deviations", shift, -LARGEST_SHIFT, LARGEST_SHIFT)?;
     let equation = Equation::new(chart, shift);
     let moments = equation.solve()?;

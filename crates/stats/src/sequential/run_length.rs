@@ -5,7 +5,10 @@ use crate::sequential::walk::Step;
 use crate::value::Probability;
 
 /// Multiplications a distribution may take before it is refused; the charts of this room need a hundredth.
-const MOST_PRODUCTS: u64 = 20_000_000_000;
+const MOST_PRODUCTS: u64 = 4_000_000_000;
+
+/// Observations after which a distribution that has neither run out nor become geometric is refused.
+const MOST_OBSERVATIONS: usize = 5_000_000;
 
 /// How many observations a chart runs until it signals, at one true state of the world.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,6 +64,10 @@ impl RunLength {
         let decay = self.decay?;
         let last = self.no_signal.len() as u64 - 1;
         let more = -libm::log(wanted / self.no_signal[last as usize]) / decay;
+        // Beyond that a count is no longer exact.
+        if more > 9e15 {
+            return None;
+        }
         let mut n = last + libm::floor(more).max(0.0) as u64;
         while !met(self.no_signal_within(n)) {
             n += 1;
@@ -103,14 +110,16 @@ impl RunLength {
             }
             if let Some(tail) = &tail {
                 let expected = tail.amplitude * libm::exp(-tail.rate * n as f64);
-                n_settled = if (inside / expected - 1.0).abs() < 1e-13 { n_settled + 1 } else { 0 };
+                // Each observation may add a rounding, so the agreement asked for loosens by a few of them.
+                let near = 1e-12 + 4.0 * f64::EPSILON * n as f64;
+                n_settled = if (inside / expected - 1.0).abs() < near { n_settled + 1 } else { 0 };
                 // Two periods of agreement: the other terms have died, they are not merely passing through zero.
                 if n_settled > 2 * memory {
                     return Ok(Self { mean, standard_deviation, no_signal, decay: Some(tail.rate) });
                 }
             }
             n_products += 2 * n.min(again.below.len()) as u64;
-            if n_products > MOST_PRODUCTS {
+            if n_products > MOST_PRODUCTS || n > MOST_OBSERVATIONS {
                 return Err(StatsError::DidNotSettle {
                     what: "the run-length distribution",
                     steps: n,
@@ -214,8 +223,7 @@ impl Tail {
         };
         // The cut-off end of the cycle must be nothing even when blown up by the tail.
         let length = again.inside.len();
-        let last = again.inside[length - 1].max(again.inside[length.saturating_sub(2)]);
-        let blown_up = last * libm::exp(length as f64 * rate) * length as f64;
+        let blown_up = again.inside[length - 1] * libm::exp(length as f64 * rate) * length as f64;
         if !(rate > 0.0 && blown_up < 1e-14) {
             return None;
         }

@@ -165,6 +165,13 @@ pub fn sprt_characteristics(
         result.says_p1 += step.left_above;
         result.says_p0 += step.left_below;
         result.undecided = step.inside;
+        if walk.is_too_long() {
+            return Err(StatsError::DidNotSettle {
+                what: "the sequential test",
+                steps: n_most as usize,
+                last: result.undecided,
+            });
+        }
     }
     Ok(result)
 }

@@ -1,6 +1,6 @@
 //! Charts of yes-or-no outcomes whose sum rises by one size and falls by another, never below zero.
 
-use crate::error::{StatsError, finite, positive};
+use crate::error::{StatsError, finite, positive, within};
 use crate::sequential::run_length::{Cycle, RunLength};
 use crate::sequential::walk::{Band, CycleTotals, Walk, follow};
 use crate::value::Probability;
@@ -30,7 +30,7 @@ pub struct TwoStepCusum {
 
 impl TwoStepCusum {
     /// A chart that rises by `rise` (above 0) on one outcome, falls by `fall` (above 0) on the other, starts at 0
-    /// and signals at or above `limit` (above 0).
+    /// and signals at or above `limit` (above 0, at most 1e9 rises).
     ///
     /// ```
     /// use stats::sequential::{RisesOn, TwoStepCusum};
@@ -43,13 +43,12 @@ impl TwoStepCusum {
     /// # Ok::<(), stats::StatsError>(())
     /// ```
     pub fn new(rise: f64, fall: f64, limit: f64, rises_on: RisesOn) -> Result<Self, StatsError> {
-        Ok(Self {
-            rise: positive("rise of the chart", rise)?,
-            fall: positive("fall of the chart", fall)?,
-            limit: positive("limit of the chart", limit)?,
-            head_start: 0.0,
-            rises_on,
-        })
+        let rise = positive("rise of the chart", rise)?;
+        let fall = positive("fall of the chart", fall)?;
+        let limit = positive("limit of the chart", limit)?;
+        // Beyond that no run length could be worked out, and whole numbers of steps would stop being exact.
+        within("limit of the chart, in rises", limit / rise, 0.0, 1e9)?;
+        Ok(Self { rise, fall, limit, head_start: 0.0, rises_on })
     }
 
     /// The same chart with its first value at `head_start`, from 0 up to but not including the limit.
@@ -201,7 +200,7 @@ impl TwoStepState {
 /// chart cannot signal at that rate.
 /// # Ends
 /// Event rate 0 on a chart that rises on events (or 1 on one that rises without): `None`. Rate 1: the fewest
-/// observations to signal. A mean beyond the largest double, or a walk longer than 50,000,000 steps: an error.
+/// observations to signal. A mean beyond the largest double, or a walk longer than 20,000,000 steps: an error.
 /// # Source
 /// Page 1954, Biometrika 41:100 (the cycle argument: ARL is mean length over chance of a signal); followed by
 /// states as in Brook and Evans 1972, Biometrika 59:539, with every reachable sum a state.
@@ -246,7 +245,7 @@ fn moments(first: CycleTotals, again: CycleTotals) -> (f64, f64) {
 /// # Formula
 /// With f_k, g_k the chances that a cycle ends at zero or at the limit in its k-th step, the chance z_n that a
 /// cycle starts after n observations is z_n = Σ f_k z_(n−k), and P(signal at n) = Σ g_k z_(n−k). Once the chance of
-/// no signal falls by a constant factor per observation (checked against the pole Σ f_k e^(kθ) = 1 to 1e-13), the
+/// no signal falls by a constant factor per observation (checked against the pole Σ f_k e^(kθ) = 1 to 1e-12), the
 /// tail is that geometric one.
 /// # Range
 /// As `two_step_mean_run_length`; `None` when the chart cannot signal.
@@ -297,7 +296,7 @@ pub fn two_step_run_length(
 /// # Formula
 /// The renewal equation of `two_step_run_length`, carried no further than n.
 /// # Range
-/// `n` 0 to 1,000,000 observations; answer 0 to 1.
+/// `n` 0 to 100,000 observations; answer 0 to 1. For more, ask `two_step_run_length`.
 /// # Ends
 /// n = 0: 0. Below the fewest observations that can signal: 0.
 /// # Source
@@ -318,7 +317,7 @@ pub fn two_step_signal_within(
     event_rate: Probability,
     n: u64,
 ) -> Result<Probability, StatsError> {
-    const MOST: u64 = 1_000_000;
+    const MOST: u64 = 100_000;
     if n > MOST {
         return Err(StatsError::CountTooLarge { what: "number of observations", value: n, most: MOST });
     }

@@ -9,7 +9,10 @@
 use crate::error::StatsError;
 
 /// More steps than any chart in use needs before its walk has left the band; beyond, the answer is refused.
-pub(crate) const MOST_STEPS: u64 = 50_000_000;
+pub(crate) const MOST_STEPS: u64 = 20_000_000;
+
+/// Places visited, over all steps, after which the answer is refused: some seconds of work.
+pub(crate) const MOST_PLACES: u64 = 4_000_000_000;
 
 /// The band and the two step sizes. The walk leaves at or below `lower` and at or above `upper`.
 #[derive(Debug, Clone, Copy)]
@@ -59,6 +62,7 @@ pub(crate) struct Walk {
     fewest_ups: u64,
     /// Probability by number of ups, ends trimmed to places inside the band.
     inside: Vec<f64>,
+    n_places: u64,
 }
 
 impl Walk {
@@ -66,10 +70,15 @@ impl Walk {
     /// after the first step.
     pub(crate) fn new(band: Band, chance_up: f64) -> Self {
         let places = (band.upper - band.lower) / (band.up + band.down);
-        // Room for the widest vector there can be, so a step never allocates.
-        let mut inside = Vec::with_capacity(places.min(1e7) as usize + 4);
+        // Room for the widest vector of any chart in use, so a step does not allocate.
+        let mut inside = Vec::with_capacity(places.min(1e5) as usize + 4);
         inside.push(1.0);
-        Self { band, chance_up, age: 0, fewest_ups: 0, inside }
+        Self { band, chance_up, age: 0, fewest_ups: 0, inside, n_places: 0 }
+    }
+
+    /// Whether the walk has taken more work than a chart in use ever needs.
+    pub(crate) fn is_too_long(&self) -> bool {
+        self.age > MOST_STEPS || self.n_places > MOST_PLACES
     }
 
     fn place(&self, ups: u64) -> f64 {
@@ -106,6 +115,7 @@ impl Walk {
         }
         self.inside.drain(..n_below);
         self.fewest_ups += n_below as u64;
+        self.n_places += self.inside.len() as u64;
         Step { left_below, left_above, inside: self.inside.iter().sum() }
     }
 }
@@ -136,22 +146,26 @@ pub(crate) fn follow(
     let mut walk = Walk::new(band, chance_up);
     // The step 0 term of E[T] = sum of P(T > t).
     let mut totals = CycleTotals { mean_steps: 1.0, mean_square_steps: 1.0, ..CycleTotals::default() };
-    let mut inside = 1.0;
-    for age in 1..=MOST_STEPS {
+    loop {
         let step = walk.step();
-        let steps = age as f64;
+        let steps = walk.age as f64;
         totals.above += step.left_above;
         totals.below += step.left_below;
         totals.mean_steps += step.inside;
         totals.mean_square_steps += (2.0 * steps + 1.0) * step.inside;
         totals.mean_steps_below += steps * step.left_below;
-        inside = step.inside;
         visit(step);
-        if inside <= 1e-18 * totals.above || inside == 0.0 {
+        if step.inside <= 1e-18 * totals.above || step.inside == 0.0 {
             return Ok(totals);
         }
+        if walk.is_too_long() {
+            return Err(StatsError::DidNotSettle {
+                what: "the run length",
+                steps: walk.age as usize,
+                last: step.inside,
+            });
+        }
     }
-    Err(StatsError::DidNotSettle { what: "the run length", steps: MOST_STEPS as usize, last: inside })
 }
 
 #[cfg(test)]
