@@ -80,10 +80,9 @@ proptest! {
             }
         }
         let _ = lattice_alternative(p, m);
-        if let Ok(test) = sequential_ratio_test(p, q, Probability::new(0.1).unwrap(), Probability::new(0.2).unwrap()) {
-            if let Ok(found) = sprt_characteristics(&test, p, n) {
-                sound(&[found.says_p0, found.says_p1, found.undecided, found.mean_observations])?;
-            }
+        let errors = Probability::new(0.1).unwrap();
+        if let Ok(found) = sequential_ratio_test(p, q, errors, errors).and_then(|test| sprt_characteristics(&test, p, n)) {
+            sound(&[found.says_p0, found.says_p1, found.undecided, found.mean_observations])?;
         }
     }
 

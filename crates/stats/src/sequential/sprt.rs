@@ -91,7 +91,7 @@ fn ratios(
 /// # Source
 /// Wald 1945, Ann Math Stat 16:117 (boundaries; from memory).
 /// # Check
-/// Symmetric case by gambler's ruin; exact chances against a linear solve and against outcome-string enumeration.
+/// Wald's bounds on the real chances of error; the chances themselves as `sprt_characteristics`.
 /// # Example
 /// ```
 /// use stats::{Probability, sequential::sequential_ratio_test};
@@ -134,7 +134,8 @@ pub struct SprtCharacteristics {
 /// # Source
 /// Wald 1947, Sequential Analysis, ch. 3 (test; from memory); state by state as Brook and Evans 1972.
 /// # Check
-/// Gambler's ruin for equal steps (Feller 1968, XIV.2); numpy step-by-step dictionary on 200 random tests.
+/// Gambler's ruin for equal steps (Feller 1968, XIV.2-3); absorption of the whole chain solved in numpy on about 190
+/// random tests, 1e-12; enumeration of all strings of 12 outcomes.
 /// # Example
 /// ```
 /// use stats::{Probability, sequential::{sequential_ratio_test, sprt_characteristics}};
