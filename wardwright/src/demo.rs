@@ -105,16 +105,21 @@ fn write_book(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
         let at = timestamp(file.taken_in)?;
         take_in::demo_file(book, folder, file, &mapping, trainer.unwrap_or("trainer"), file_id(file, at), at)
     };
+    // Everything between two laboratory files goes in at once: each writing waits for the disk.
+    let append = |book: &mut SqliteBook, waiting: &mut Vec<_>| {
+        let appended = book.append_timed(std::mem::take(waiting));
+        appended.map(|_| ()).map_err(|error| crate::book::message(&error, folder.path()))
+    };
     let mut files = unit.laboratory_files.iter().peekable();
-    for together in unit.events.chunk_by(|a, b| a.recorded == b.recorded) {
-        let Some(recorded) = together.first().map(|event| event.recorded) else { continue };
-        while let Some(file) = files.next_if(|file| file.taken_in <= recorded) {
+    let mut waiting = Vec::new();
+    for event in &unit.events {
+        while let Some(file) = files.next_if(|file| file.taken_in <= event.recorded) {
+            append(&mut book, &mut waiting)?;
             take_in(&mut book, file)?;
         }
-        let drafts = together.iter().map(draft).collect();
-        book.append(drafts, timestamp(recorded)?)
-            .map_err(|error| crate::book::message(&error, folder.path()))?;
+        waiting.push((draft(event), timestamp(event.recorded)?));
     }
+    append(&mut book, &mut waiting)?;
     files.try_for_each(|file| take_in(&mut book, file))
 }
 

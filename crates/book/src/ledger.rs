@@ -16,16 +16,15 @@ use crate::stored;
 
 pub(crate) fn append<C: Connection>(
     connection: &C,
-    drafts: Vec<Draft>,
-    recorded_at: Timestamp,
+    drafts: Vec<(Draft, Timestamp)>,
 ) -> Result<Appended, BookError> {
-    for draft in &drafts {
+    for (draft, _) in &drafts {
         check::draft(draft)?;
     }
     within(connection, Access::Write, || {
         let mut head = head(connection)?;
         let mut appended = Appended { recorded: Vec::new(), already_there: Vec::new() };
-        for draft in drafts {
+        for (draft, recorded_at) in drafts {
             if let Some(known) = entry_by_id(connection, draft.id)? {
                 if *known.draft() != draft {
                     return Err(BookError::IdTaken { id: draft.id, seq: known.seq() });

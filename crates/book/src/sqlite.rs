@@ -110,8 +110,8 @@ impl SqliteBook {
 }
 
 impl Store for SqliteBook {
-    fn append(&mut self, drafts: Vec<Draft>, recorded_at: Timestamp) -> Result<Appended, BookError> {
-        ledger::append(&self.connection, drafts, recorded_at)
+    fn append_timed(&mut self, drafts: Vec<(Draft, Timestamp)>) -> Result<Appended, BookError> {
+        ledger::append(&self.connection, drafts)
     }
 
     fn entries(&self) -> Result<Vec<Recorded>, BookError> {

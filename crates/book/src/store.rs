@@ -9,9 +9,15 @@ use crate::error::{BookError, Fault};
 
 /// What any backend of the record book does. Entries are added and read; there is no update and no delete.
 pub trait Store {
-    /// Adds entries, all or none. An entry whose identifier and content are already in the book is kept once; the
-    /// same identifier with other content is [`BookError::IdTaken`].
-    fn append(&mut self, drafts: Vec<Draft>, recorded_at: Timestamp) -> Result<Appended, BookError>;
+    /// Adds entries that were all recorded at one time, all or none. An entry whose identifier and content are already
+    /// in the book is kept once; the same identifier with other content is [`BookError::IdTaken`].
+    fn append(&mut self, drafts: Vec<Draft>, recorded_at: Timestamp) -> Result<Appended, BookError> {
+        self.append_timed(drafts.into_iter().map(|draft| (draft, recorded_at)).collect())
+    }
+
+    /// Adds entries each with its own time of recording, all or none: for a book made from a record kept elsewhere.
+    /// Otherwise as [`Store::append`].
+    fn append_timed(&mut self, drafts: Vec<(Draft, Timestamp)>) -> Result<Appended, BookError>;
 
     /// Every entry in the order recorded.
     fn entries(&self) -> Result<Vec<Recorded>, BookError>;
