@@ -7,12 +7,15 @@ use ::breakdown::{Breakdown, JobCode};
 use desk::{BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TodayPage};
 use jiff::civil::Date;
 use paper::Printing;
-use practice::{PersonId, ReleaseRule};
+use practice::{EventKind, History, PersonId, ReleaseRule};
 use site::{About, DeskError, Paper};
+use timetable::{Roster, ShiftTimes};
 
-use crate::folder::Folder;
+use crate::folder::{Folder, read};
 use crate::message::Message;
 
+/// Name of the roster file in the data folder.
+const ROSTER: &str = "roster.csv";
 const METHODS: &str = include_str!("../../docs/methods.md");
 
 /// Pages and papers of one data folder.
@@ -48,17 +51,44 @@ impl DeskOfBook {
             return Ok(Arc::clone(desk));
         }
         let rules = crate::cultures::named_rules(&self.folder.settings().rules)?;
+        let history = ::book::history(&book).map_err(say)?;
         let desk = Arc::new(Desk::new(Material {
             unit: self.folder.settings().unit.clone(),
             today,
-            history: ::book::history(&book).map_err(say)?,
+            history,
             sets: book.sets().map_err(say)?,
             rules,
+            roster: self.roster(&history)?,
             release_rule: ReleaseRule::default(),
             training_started: self.folder.training_started()?,
         }));
         *kept = Some((head, today, Arc::clone(&desk)));
         Ok(desk)
+    }
+
+    /// The roster in the folder, where there is one. Rows that cannot be read are named and the rest is used.
+    fn roster(&self, history: &History) -> Result<Option<Roster>, Message> {
+        let path = self.folder.path().join(ROSTER);
+        if !path.exists() {
+            return Ok(None);
+        }
+        let file = exchange::roster::read(&read(&path)?);
+        let known = practice::standing_events(history)
+            .into_iter()
+            .filter_map(|standing| match &standing.event.kind {
+                EventKind::PersonAdded(person) => Some(person.id.clone()),
+                _ => None,
+            })
+            .collect();
+        let rows = Roster::read(&file.rows, &known, ShiftTimes::default());
+        for (line, why) in &file.unread {
+            let place = line.map_or_else(|| ROSTER.to_owned(), |line| format!("{ROSTER}, line {line}"));
+            eprintln!("{place}: {why}");
+        }
+        for fault in &rows.faults {
+            eprintln!("{ROSTER}, {fault}");
+        }
+        Ok(Some(rows.roster))
     }
 
     /// Months with sets, as words: "2026-10".

@@ -5,6 +5,7 @@ use culture::{CultureSet, Judged, Route, RuleSet, Verdict};
 use jiff::civil::{Date, DateTime};
 use practice::{Event, EventKind, History, Person, PersonId, ReleaseRule, Standing};
 use stats::Proportion;
+use timetable::Roster;
 
 use crate::results::is_closed;
 
@@ -23,6 +24,8 @@ pub struct Material {
     pub rules: RuleSet,
     /// Rule for release.
     pub release_rule: ReleaseRule,
+    /// Who works when, where the unit keeps a roster.
+    pub roster: Option<Roster>,
     /// First day that counts as "after the training began", where the unit names one.
     pub training_started: Option<Date>,
 }
@@ -162,14 +165,9 @@ impl Desk {
 
     /// Whether a person was released, at a moment, on the job that a route needs; on any job where the route is unknown.
     pub(crate) fn released_at(&self, person: &PersonId, route: Option<Route>, when: DateTime) -> bool {
-        let needed = match route {
-            Some(Route::Vein | Route::Cannula) => Some("vein"),
-            Some(Route::CentralLine | Route::ArterialLine) => Some("central-line"),
-            None => None,
-        };
         self.jobs
             .iter()
-            .filter(|(code, _)| needed.is_none_or(|needed| code.0 == needed))
+            .filter(|(code, _)| route.is_none_or(|route| self.route_is_of(route, code)))
             .filter_map(|(code, _)| self.releases.get(&(person.clone(), code.clone())))
             .any(|decisions| {
                 decisions
@@ -178,6 +176,14 @@ impl Desk {
                     .find(|(decided, _)| *decided <= when)
                     .is_some_and(|(_, released)| *released)
             })
+    }
+
+    /// Whether a draw by this route is done as this job teaches.
+    pub(crate) fn route_is_of(&self, route: Route, job: &JobCode) -> bool {
+        match route {
+            Route::Vein | Route::Cannula => job.0 == "vein",
+            Route::CentralLine | Route::ArterialLine => job.0 == "central-line",
+        }
     }
 }
 

@@ -10,6 +10,7 @@ mod people;
 mod rate;
 mod report;
 mod results;
+mod shifts;
 mod today;
 mod view;
 
@@ -17,6 +18,6 @@ pub use facts::{Desk, Material};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
 pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport,
-    MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, TodayItem, TodayPage,
-    TrainingFacts, UnitRow, Urgency, VerdictCounts,
+    MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, ShiftCover, TodayItem,
+    TodayPage, TrainingFacts, UnitRow, Urgency, VerdictCounts,
 };

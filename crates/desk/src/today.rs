@@ -1,3 +1,4 @@
+use breakdown::JobCode;
 use culture::Verdict;
 use jiff::ToSpan as _;
 use jiff::civil::Date;
@@ -11,30 +12,47 @@ use crate::view::{Link, TodayItem, TodayPage, Urgency};
 ///
 /// Common practice, no source: a learner who waits two weeks loses what was shown.
 const WAITING_DAYS: i32 = 14;
+/// People named in a line that speaks of several.
+const NAMED: usize = 4;
 /// Days before a timetable date on which it is named.
 const DATE_NEAR_DAYS: i32 = 21;
 
 impl Desk {
     /// What needs the trainer on this day, most urgent first, each with its reason.
     pub fn today_page(&self) -> TodayPage {
+        // The sort below is stable: of two things equally urgent, the one asked first here comes first.
+        let asked: [fn(&Desk, &Standing) -> Option<TodayItem>; 5] = [
+            Desk::decision_due,
+            Desk::may_not_draw_alone,
+            Desk::date_near,
+            Desk::check_due,
+            Desk::waiting_for_a_draw,
+        ];
         let mut items = Vec::new();
-        for standing in &self.standings {
-            if standing.level == Level::Away {
-                continue;
-            }
-            items.extend(self.decision_due(standing));
-            items.extend(self.check_due(standing));
-            items.extend(self.may_not_draw_alone(standing));
-            items.extend(self.waiting_for_a_draw(standing));
-            items.extend(self.date_near(standing));
+        for ask in asked {
+            let mut found: Vec<(Option<Date>, TodayItem)> = self
+                .standings
+                .iter()
+                .filter(|standing| standing.level != Level::Away)
+                .filter_map(|standing| {
+                    Some((
+                        standing.next_check.as_ref().map(|due| due.on).or(standing.needed_by),
+                        ask(self, standing)?,
+                    ))
+                })
+                .collect();
+            found.sort_by_key(|(due, _)| *due);
+            items.extend(found.into_iter().map(|(_, item)| item));
         }
+        items.extend(self.overdue_checks());
         items.extend(self.new_contaminations());
         items.extend(self.unknown_collectors());
-        items.sort_by(|a, b| a.urgency.cmp(&b.urgency).then_with(|| a.what.cmp(&b.what)));
+        items.sort_by_key(|item| item.urgency);
         let people = self.people.keys().filter(|id| !self.is_away(id)).count() as u64;
         TodayPage {
             today: self.today(),
             items,
+            shifts: self.shifts_today(),
             contamination: self.last_twelve_months(self.today()),
             provisional_sets: self
                 .judged_sets()
@@ -90,7 +108,7 @@ impl Desk {
             return None;
         }
         let (urgency, when) = match days {
-            ..0 => (Urgency::Today, format!("overdue since {}", due.on)),
+            ..0 => return None,
             0 => (Urgency::Today, "due today".to_owned()),
             _ => (Urgency::ThisWeek, format!("due on {}", due.on)),
         };
@@ -100,6 +118,45 @@ impl Desk {
             why: format!("{}; {when}.", due.why.trim_end_matches('.')),
             link: Link::Person(standing.person.clone()),
         })
+    }
+
+    /// Overdue checks of one job together, the longest overdue first: one round to plan rather than a list of reproaches.
+    fn overdue_checks(&self) -> Vec<TodayItem> {
+        let overdue = |code: &JobCode| {
+            let mut due: Vec<(Date, String)> = self
+                .standings
+                .iter()
+                .filter(|standing| standing.job == *code && standing.level.may_draw_alone())
+                .filter_map(|standing| {
+                    Some((standing.next_check.as_ref()?.on, self.name_of(&standing.person)))
+                })
+                .filter(|(on, _)| *on < self.today())
+                .collect();
+            due.sort();
+            due
+        };
+        self.jobs
+            .iter()
+            .map(|(code, job)| (job, overdue(code)))
+            .filter(|(_, due)| !due.is_empty())
+            .map(|(job, due)| {
+                let names: Vec<String> =
+                    due.iter().take(NAMED).map(|(on, name)| format!("{name} (since {on})")).collect();
+                let more = match due.len().saturating_sub(NAMED) {
+                    0 => String::new(),
+                    more => format!(" and {more} more"),
+                };
+                TodayItem {
+                    urgency: Urgency::Today,
+                    what: format!(
+                        "Plan a round of {}: {job}",
+                        counted(due.len() as u64, "overdue follow-up check", "overdue follow-up checks")
+                    ),
+                    why: format!("Longest overdue: {}{more}.", names.join(", ")),
+                    link: Link::People,
+                }
+            })
+            .collect()
     }
 
     fn may_not_draw_alone(&self, standing: &Standing) -> Option<TodayItem> {
@@ -173,7 +230,10 @@ impl Desk {
                 self.name_of(&standing.person),
                 self.job_name(standing)
             ),
-            why: format!("{when} {}", missing_words(standing)),
+            why: match self.done_by(standing, by) {
+                Some(chance) => format!("{when} {} {chance}", missing_words(standing)),
+                None => format!("{when} {}", missing_words(standing)),
+            },
             link: Link::Person(standing.person.clone()),
         })
     }

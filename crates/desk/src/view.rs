@@ -79,6 +79,23 @@ pub struct TodayItem {
     pub link: Link,
 }
 
+/// Who is on one shift for one job.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ShiftCover {
+    /// "day" or "night".
+    pub shift: String,
+    /// Job.
+    pub job_name: String,
+    /// Everybody on duty.
+    pub on_duty: u64,
+    /// Names of those who may draw without anybody watching.
+    pub may_draw_alone: Vec<String>,
+    /// Names of those who may watch a learner.
+    pub may_watch: Vec<String>,
+    /// Names of those still learning.
+    pub learning: Vec<String>,
+}
+
 /// The page a trainer opens at the start of a shift.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TodayPage {
@@ -86,6 +103,8 @@ pub struct TodayPage {
     pub today: Date,
     /// What needs the trainer, most urgent first.
     pub items: Vec<TodayItem>,
+    /// Who is on today's shifts; empty without a roster.
+    pub shifts: Vec<ShiftCover>,
     /// Contamination of the last closed twelve months.
     pub contamination: Rate,
     /// Sets not closed yet.

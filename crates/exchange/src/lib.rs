@@ -9,4 +9,5 @@ mod when;
 pub mod table;
 
 pub mod laboratory;
+pub mod roster;
 pub mod transcript;

@@ -1,5 +1,5 @@
 use axum::extract::State;
-use desk::{TodayItem, TodayPage, Urgency};
+use desk::{ShiftCover, TodayItem, TodayPage, Urgency};
 use maud::{Markup, html};
 
 use crate::address;
@@ -24,6 +24,7 @@ fn content(page: &TodayPage) -> Markup {
             @let items: Vec<&TodayItem> = page.items.iter().filter(|item| item.urgency == urgency).collect();
             @if !items.is_empty() { (group(urgency, &items)) }
         }
+        @if !page.shifts.is_empty() { (shifts(&page.shifts)) }
         (section("unit-line", "The unit’s line", Some(html! { a href="/results" { "All results" } }), &html! {
             p { "Contamination over the last twelve closed months." }
             (rate(&page.contamination))
@@ -46,6 +47,41 @@ fn content(page: &TodayPage) -> Markup {
                 }
             }
         }))
+    }
+}
+
+fn shifts(shifts: &[ShiftCover]) -> Markup {
+    section(
+        "shifts",
+        "On today’s shifts",
+        Some(html! { a href="/people" { "Everybody and their standing" } }),
+        &html! {
+            table.plain {
+                caption { "By the roster and today’s standings. Counts of the people on duty, so no interval." }
+                thead { tr {
+                    th scope="col" { "Shift and job" }
+                    th scope="col" { "May draw alone" }
+                    th scope="col" { "May watch" }
+                    th scope="col" { "Learning" }
+                } }
+                tbody {
+                    @for line in shifts {
+                        tr {
+                            th scope="row" { (sentence_start(&line.shift)) ": " (line.job_name) }
+                            td { (of(line.may_draw_alone.len() as u64, line.on_duty)) " on duty" (names(&line.may_draw_alone)) }
+                            td { (count(line.may_watch.len() as u64)) (names(&line.may_watch)) }
+                            td { (count(line.learning.len() as u64)) (names(&line.learning)) }
+                        }
+                    }
+                }
+            }
+        },
+    )
+}
+
+fn names(names: &[String]) -> Markup {
+    html! {
+        @if names.is_empty() { " (nobody)" } @else { ": " bdi { (names.join(", ")) } }
     }
 }
 

@@ -9,8 +9,8 @@ mod results;
 
 use breakdown::{Breakdown, JobCode};
 use desk::{
-    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, TodayItem, TodayPage,
-    Urgency,
+    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, ShiftCover, TodayItem,
+    TodayPage, Urgency,
 };
 use jiff::civil::{Date, date};
 use practice::PersonId;
@@ -65,6 +65,7 @@ impl Desk for Fake {
         self.answer(today, || TodayPage {
             today: TODAY,
             items: Vec::new(),
+            shifts: Vec::new(),
             contamination: withheld(0, 0, "no closed set in the last twelve months"),
             provisional_sets: 0,
             released: Vec::new(),
@@ -221,6 +222,14 @@ fn today() -> TodayPage {
                 Link::Report(date(2026, 2, 1)),
             ),
         ],
+        shifts: vec![ShiftCover {
+            shift: "night".into(),
+            job_name: "Blood culture from a central line".into(),
+            on_duty: 6,
+            may_draw_alone: vec!["Piet Oduya".into(), "Maren Adeyemi-Holt".into()],
+            may_watch: Vec::new(),
+            learning: vec!["Juno Castellane".into()],
+        }],
         contamination: contaminated(41, 1234),
         provisional_sets: 11,
         released: vec![
