@@ -10,6 +10,8 @@ mod matching;
 mod profile;
 mod stream;
 
+use std::collections::HashSet;
+
 use breakdown::{Breakdown, ItemId, ItemKind};
 use quantity::Agreement;
 
@@ -18,7 +20,7 @@ use crate::outcome::OrderError;
 use crate::transcript::Transcript;
 use matching::Match;
 use profile::Profile;
-use stream::Stream;
+use stream::{Stream, StreamToken};
 
 /// Thresholds, each 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,12 +31,14 @@ pub struct Settings {
     pub listen_from: f64,
     /// Least share of the breakdown's items that must be heard for the transcript to be of this job.
     pub same_job_from: f64,
+    /// Least share of the learner's different words that carry meaning which those items must hold.
+    pub explained_from: f64,
 }
 
 /// Chosen on the worked cases of the trade; not tuned on recordings.
 impl Default for Settings {
     fn default() -> Self {
-        Settings { said_from: 0.42, listen_from: 0.25, same_job_from: 0.15 }
+        Settings { said_from: 0.42, listen_from: 0.25, same_job_from: 0.15, explained_from: 0.5 }
     }
 }
 
@@ -94,7 +98,7 @@ pub fn hear(breakdown: &Breakdown, transcript: &Transcript, settings: &Settings)
     let matches = matching::best(&profile, &stream, settings);
     let proposals = judge::proposals(&profile, &stream, &matches, settings);
     let order_errors = order_errors(breakdown, &profile, &matches, &proposals);
-    let (same_job, same_job_because) = same_job(&stream, &proposals, settings);
+    let (same_job, same_job_because) = same_job(&profile, &stream, &matches, &proposals, settings);
     Hearing {
         steps_named: stream.steps_named(),
         unmatched: unmatched(&stream, &matches, settings),
@@ -123,20 +127,42 @@ fn order_errors(
     pairs.collect()
 }
 
-fn same_job(stream: &Stream, proposals: &[Proposal], settings: &Settings) -> (bool, String) {
+/// Two signs of the job: enough of its items were heard, and its items explain enough of what the learner said. Jobs of one trade share
+/// items such as hand hygiene and labelling, so the first alone would take any of them for this one; a learner who knows little of the
+/// right job still talks of nothing else.
+fn same_job(
+    profile: &Profile,
+    stream: &Stream,
+    matches: &[Option<Match>],
+    proposals: &[Proposal],
+    settings: &Settings,
+) -> (bool, String) {
     let judged = proposals.iter().filter(|proposal| proposal.item.kind() != ItemKind::Reason);
     let of = judged.clone().count();
     let n = judged.filter(|proposal| proposal.mark.is_said() && !proposal.listen).count();
-    if stream.tokens.is_empty() {
+    // Each different word counts once, so that telling the job twice changes nothing.
+    let word_of = |token: &StreamToken| stream.text.get(token.start..token.end).unwrap_or("").to_lowercase();
+    let n_words = stream.tokens.iter().map(word_of).collect::<HashSet<_>>().len();
+    if n_words == 0 {
         return (false, "no words of a learner were found in the transcript".to_owned());
     }
+    let mut explained = HashSet::new();
+    let accepted = profile.items.iter().zip(matches).filter_map(|(item, found)| Some((item, (*found)?)));
+    for (item, found) in accepted.filter(|(_, found)| found.score >= settings.said_from) {
+        let tells = |token: &&StreamToken| item.words.iter().any(|word| Some(word.word) == token.word);
+        explained.extend(stream.tokens[found.start..found.end].iter().filter(tells).map(word_of));
+    }
+    let n_explained = explained.len();
     // One chance hit is no job, unless the job has hardly more items than that.
     let least = ((settings.same_job_from * of as f64).ceil() as usize).max(3).min(of);
-    let same = n > 0 && n >= least;
-    let verdict = if same { "at least" } else { "fewer than" };
+    let explains = n_explained as f64 >= settings.explained_from * n_words as f64;
     (
-        same,
-        format!("{n} of {of} steps and key points were heard, {verdict} the {least} that make it this job"),
+        n > 0 && n >= least && explains,
+        format!(
+            "{n} of {of} steps and key points were heard (this job needs {least}), and they hold {n_explained} of the {n_words} different \
+             words that carry meaning (this job needs {:.0} %)",
+            settings.explained_from * 100.0
+        ),
     )
 }
 

@@ -244,6 +244,29 @@ fn a_whole_teach_back() {
     assert!(hearing.unmatched.iter().any(|line| line.text.contains("match last night")));
 }
 
+/// Both examples against both jobs: each is taken for its own job and not for the other, though the two share steps.
+#[test]
+fn each_example_is_of_its_own_job() {
+    let line = parse(include_str!("../../../breakdowns/central-line.txt")).breakdown.expect("a breakdown");
+    let said = |file: &str, times: usize| {
+        let texts = file.lines().filter_map(|line| {
+            let text = line
+                .strip_prefix("<v Learner>")
+                .or_else(|| line.split_once("] Learner: ").map(|(_, text)| text))?;
+            Some(SpokenLine { start_s: None, end_s: None, speaker: None, text: text.to_owned() })
+        });
+        let once: Vec<SpokenLine> = texts.collect();
+        assert!(once.len() > 10);
+        Transcript { lines: std::iter::repeat_n(once, times).flatten().collect() }
+    };
+    let of_vein = include_str!("../../../breakdowns/examples/teach-back-vein.vtt");
+    let of_line = include_str!("../../../breakdowns/examples/teach-back-line.txt");
+    let same = |job: &Breakdown, said: Transcript| hear(job, &said, &Settings::default()).same_job;
+    assert!(same(vein(), said(of_vein, 1)) && same(&line, said(of_line, 1)));
+    assert!(!same(vein(), said(of_line, 1)) && !same(&line, said(of_vein, 1)));
+    assert!(same(vein(), said(of_vein, 3)), "told three times it is still this job");
+}
+
 mod never_panics {
     use super::*;
     use proptest::prelude::*;

@@ -1,6 +1,6 @@
 //! From the best stretch of words to a proposed mark.
 
-use breakdown::ItemKind;
+use breakdown::{ItemId, ItemKind};
 use quantity::{Agreement, Found, Stated};
 
 use super::matching::{Match, recall};
@@ -22,13 +22,14 @@ pub(super) fn proposals(
     matches: &[Option<Match>],
     settings: &Settings,
 ) -> Vec<Proposal> {
+    let numbers = Numbers::of(profile, stream, matches, settings);
     let mut proposals: Vec<Proposal> = profile
         .items
         .iter()
         .zip(matches)
         .map(|(item, found)| match item.kind {
             ItemKind::Reason => Proposal::nothing(item),
-            _ => propose(item, *found, stream, settings),
+            _ => propose(item, *found, stream, &numbers, settings),
         })
         .collect();
     // The reason follows its key point in reading order, so there is always an item before it.
@@ -58,7 +59,13 @@ impl Proposal {
     }
 }
 
-fn propose(item: &ItemProfile, found: Option<Match>, stream: &Stream, settings: &Settings) -> Proposal {
+fn propose(
+    item: &ItemProfile,
+    found: Option<Match>,
+    stream: &Stream,
+    numbers: &Numbers,
+    settings: &Settings,
+) -> Proposal {
     let mut proposal = Proposal::nothing(item);
     let leading = stream.questions.iter().find(|question| leads_to(question, item, settings));
     let Some(found) = found else {
@@ -91,7 +98,7 @@ fn propose(item: &ItemProfile, found: Option<Match>, stream: &Stream, settings: 
         Some(_) => Mark::Prompted,
         None => Mark::Unprompted,
     };
-    quantities(&mut proposal, item, found, stream);
+    quantities(&mut proposal, item, found, stream, numbers);
     if says_the_opposite(item, found, stream) {
         proposal.mark = Mark::Wrong;
         proposal.listen = true;
@@ -118,7 +125,7 @@ fn leads_to(question: &Question, item: &ItemProfile, settings: &Settings) -> boo
 
 /// Compares the numbers near the words with those of the breakdown. A number goes to an expected one it agrees with;
 /// one that agrees with none is another number for the first expected one of its unit that is still open.
-fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream: &Stream) {
+fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream: &Stream, numbers: &Numbers) {
     let mut open: Vec<&ItemQuantity> = item.quantities.iter().collect();
     let mut near: Vec<&Found> = near(found, stream);
     let mut compared: Vec<(Agreement, Stated, &Stated)> = Vec::new();
@@ -133,7 +140,11 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream:
             compared.extend(comparable(expected, heard).map(|heard| (Agreement::Agrees, heard, expected)));
             false
         }
-        None => !item.quantities.iter().any(|expected| agrees(expected, heard)),
+        // A number that is right for another item told here is not a wrong one of this item.
+        None => {
+            !item.quantities.iter().any(|expected| agrees(expected, heard))
+                && !numbers.right_for_another(heard, item)
+        }
     });
     for heard in near {
         let at = open.iter().position(|expected| comparable(&expected.stated, heard).is_some());
@@ -158,6 +169,35 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream:
         proposal.expected_quantity = Some(expected.to_string());
         proposal.heard_quantity = Some(heard.to_string());
         proposal.agreement = Some(*agreement);
+    }
+}
+
+/// Numbers that are right for some item in whose stretch they stand.
+#[derive(Default)]
+struct Numbers {
+    /// First byte of the number in the stream, and the item it is right for.
+    right: Vec<(usize, ItemId)>,
+}
+
+impl Numbers {
+    fn of(profile: &Profile, stream: &Stream, matches: &[Option<Match>], settings: &Settings) -> Numbers {
+        let mut right = Vec::new();
+        for (item, found) in profile.items.iter().zip(matches) {
+            let Some(found) = found.filter(|found| found.score >= settings.said_from) else { continue };
+            for heard in near(found, stream) {
+                let agrees = |expected: &ItemQuantity| {
+                    comparable(&expected.stated, heard).is_some_and(|heard| expected.stated.agrees(&heard))
+                };
+                if item.quantities.iter().any(agrees) {
+                    right.push((heard.start, item.id));
+                }
+            }
+        }
+        Numbers { right }
+    }
+
+    fn right_for_another(&self, heard: &Found, item: &ItemProfile) -> bool {
+        self.right.iter().any(|(start, owner)| *start == heard.start && *owner != item.id)
     }
 }
 
@@ -236,7 +276,7 @@ fn reason(
         let because = stream.tokens[found.start..found.end].iter().any(|token| token.gives_reason);
         let placed = near_point(found.start) || (because && point.is_none());
         if placed && found.score >= settings.said_from {
-            let mut proposal = propose(item, Some(found), stream, settings);
+            let mut proposal = propose(item, Some(found), stream, &Numbers::default(), settings);
             proposal.listen |= !because;
             return proposal;
         }

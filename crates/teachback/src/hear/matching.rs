@@ -4,7 +4,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use breakdown::ItemKind;
-use quantity::Agreement;
+use quantity::{Agreement, Stated};
 
 use super::Settings;
 use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
@@ -29,6 +29,12 @@ const LONGEST: usize = 14;
 const USED_TWICE: f64 = 0.3;
 /// Weight of a number that only lies within an open end ("15 s" for "at most 45 min"), against one that hits an end.
 const LOOSE_NUMBER: f64 = 0.4;
+/// Weight of a number that hits one end, or lies within a closed range.
+const NEAR_NUMBER: f64 = 0.9;
+/// What is left of the weight where the number is counted per something else.
+const OTHER_PER: f64 = 0.8;
+/// From this weight on a number hits.
+const HITS: f64 = 0.7;
 /// Words and numbers that must agree before an item counts as said; one alone is chance.
 const LEAST_EVIDENCE: usize = 2;
 /// Weight of a word that no item has, against the words of the item, when asking how much of a stretch the item
@@ -71,8 +77,11 @@ pub(super) fn best(profile: &Profile, stream: &Stream, settings: &Settings) -> V
             {
                 *used |= token.word.is_some_and(|word| words.iter().any(|known| known.word == word));
             }
-            for (used, (_, before)) in used.quantities.iter_mut().zip(&stream.quantities) {
-                *used |= (stretch.start..=stretch.end).contains(before);
+            // A number stays free for the item it hits best.
+            for (at, (_, before)) in stream.quantities.iter().enumerate() {
+                let own = closeness_in(&fitting[item], at);
+                let best = fitting.iter().map(|numbers| closeness_in(numbers, at)).fold(0.0, f64::max);
+                used.quantities[at] |= (stretch.start..=stretch.end).contains(before) && own >= best - 1e-9;
             }
         }
     }
@@ -170,17 +179,22 @@ struct Fitting {
     alone: bool,
 }
 
+/// How well a number of the stream hits an item; 0 for one that does not fit.
+fn closeness_in(numbers: &[Fitting], at: usize) -> f64 {
+    numbers.iter().find(|number| number.at == at).map_or(0.0, |number| number.closeness)
+}
+
 /// For each item the numbers that fit it.
 fn fitting(profile: &Profile, stream: &Stream) -> Vec<Vec<Fitting>> {
     let mut fitting: Vec<Vec<Fitting>> =
         profile.items.iter().map(|item| fitting_quantities(item, stream)).collect();
     let n_hits = |at: usize, lists: &[Vec<Fitting>]| {
-        lists.iter().flatten().filter(|number| number.at == at && number.closeness >= 1.0).count()
+        lists.iter().flatten().filter(|number| number.at == at && number.closeness >= HITS).count()
     };
     let hits: Vec<usize> = (0..stream.quantities.len()).map(|at| n_hits(at, &fitting)).collect();
     for number in fitting.iter_mut().flatten() {
         let has_unit = stream.quantities[number.at].0.unit.is_some();
-        number.alone = has_unit && number.closeness >= 1.0 && hits[number.at] == 1;
+        number.alone = has_unit && number.closeness >= HITS && hits[number.at] == 1;
     }
     fitting
 }
@@ -198,16 +212,28 @@ fn fitting_quantities(item: &ItemProfile, stream: &Stream) -> Vec<Fitting> {
                 Agreement::OtherPer | Agreement::OtherDirection => same_thing && found.unit.is_some(),
                 Agreement::OtherNumber | Agreement::OtherUnit => false,
             };
-            let closed = expected.low.is_some() && expected.high.is_some();
-            let ends = [expected.low, expected.high];
-            let hits = [heard.low, heard.high].into_iter().flatten().any(|value| ends.contains(&Some(value)));
-            fits.then_some(if closed || hits { 1.0 } else { LOOSE_NUMBER })
+            fits.then(|| closeness(expected, &heard))
         });
         if let Some(closeness) = closeness.reduce(f64::max) {
             fitting.push(Fitting { at, before: *before, closeness, alone: false });
         }
     }
     fitting
+}
+
+/// How well a fitting number hits what is expected: both ends, one end or within a closed range, or only within an open end; less
+/// where it is counted per something the item does not count by.
+fn closeness(expected: &Stated, heard: &Stated) -> f64 {
+    let both = (expected.low, expected.high) == (heard.low, heard.high);
+    let closed = expected.low.is_some() && expected.high.is_some();
+    let ends = [expected.low, expected.high];
+    let one = [heard.low, heard.high].into_iter().flatten().any(|value| ends.contains(&Some(value)));
+    let numbers = match (both, closed || one) {
+        (true, _) => 1.0,
+        (false, true) => NEAR_NUMBER,
+        (false, false) => LOOSE_NUMBER,
+    };
+    if heard.per.is_some() && heard.per != expected.per { numbers * OTHER_PER } else { numbers }
 }
 
 struct Candidate {
