@@ -98,6 +98,8 @@ async fn today_lists_what_needs_the_trainer_most_urgent_first() {
     assert_eq!(page.attributes(".todo a", "href")[2], "/people/N-112");
     assert!(page.text(".todo li:first-child p").contains("The pass was stopped"));
     assert!(page.text("main").contains("9\u{a0}of\u{a0}14 people"));
+    let shift = page.rows(".shifts tbody tr").remove(0);
+    assert!(shift.contains("\u{a0}of\u{a0}") && shift.contains(" on duty"), "{shift}");
 }
 
 #[tokio::test]

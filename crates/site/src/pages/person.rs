@@ -111,11 +111,10 @@ fn draws(draws: &[DrawRow]) -> Markup {
                     }))
                     (cell("Without help", &html! { (of(draw.done, draw.seen)) }))
                     (cell("Open", &html! {
-                        @if draw.open.is_empty() { "none" } @else {
-                            @for (index, (item, words)) in draw.open.iter().enumerate() {
-                                @if index > 0 { "; " }
-                                span.item { (item) } bdi { (words) }
-                            }
+                        @if draw.open.is_empty() {
+                            "none"
+                        } @else {
+                            ul.points { @for (item, words) in &draw.open { li { span.item { (item) } bdi { (words) } } } }
                         }
                     }))
                     (cell("Counts", &html! {

@@ -4,7 +4,7 @@ use maud::{Markup, html};
 
 use crate::address;
 use crate::ask::Site;
-use crate::parts::{Shape, count, day, of, rate, section, sentence_start, shape};
+use crate::parts::{Shape, cell, count, day, of, rate, section, sentence_start, shape, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
@@ -51,31 +51,28 @@ fn content(page: &TodayPage) -> Markup {
 }
 
 fn shifts(shifts: &[ShiftCover]) -> Markup {
+    let columns = ["Shift and job", "May draw alone", "May watch", "Learning"];
     section(
         "shifts",
         "On today’s shifts",
         Some(html! { a href="/people" { "Everybody and their standing" } }),
-        &html! {
-            table.plain {
-                caption { "By the roster and today’s standings. Counts of the people on duty, so no interval." }
-                thead { tr {
-                    th scope="col" { "Shift and job" }
-                    th scope="col" { "May draw alone" }
-                    th scope="col" { "May watch" }
-                    th scope="col" { "Learning" }
-                } }
-                tbody {
-                    @for line in shifts {
-                        tr {
-                            th scope="row" { (sentence_start(&line.shift)) ": " (line.job_name) }
-                            td { (of(line.may_draw_alone.len() as u64, line.on_duty)) " on duty" (names(&line.may_draw_alone)) }
-                            td { (count(line.may_watch.len() as u64)) (names(&line.may_watch)) }
-                            td { (count(line.learning.len() as u64)) (names(&line.learning)) }
-                        }
+        &table(
+            "shifts",
+            "By the roster and today’s standings. Counts of the people on duty, so no interval.",
+            &columns,
+            &html! {
+                @for line in shifts {
+                    tr role="row" {
+                        th scope="row" role="rowheader" { (sentence_start(&line.shift)) ": " bdi { (line.job_name) } }
+                        (cell("May draw alone", &html! {
+                            (of(line.may_draw_alone.len() as u64, line.on_duty)) " on duty" (names(&line.may_draw_alone))
+                        }))
+                        (cell("May watch", &html! { (count(line.may_watch.len() as u64)) (names(&line.may_watch)) }))
+                        (cell("Learning", &html! { (count(line.learning.len() as u64)) (names(&line.learning)) }))
                     }
                 }
-            }
-        },
+            },
+        ),
     )
 }
 
