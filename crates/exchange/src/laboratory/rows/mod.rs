@@ -11,7 +11,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use culture::{Collected, PatientKey, ReportStatus};
 
 use super::InputFile;
-use super::account::{Account, Fault, quoted};
+use super::account::{Account, Fault, Place, quoted};
 use super::gather::{Fact, Gatherer};
 use super::mapping::{DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
 use super::patient::PatientHashKey;
@@ -170,7 +170,7 @@ impl Reader<'_> {
             )
             .in_column(self.collected_column()));
         }
-        let (key, id, numbered) = self.set_key(row, &patient, collected)?;
+        let (key, id, numbered) = self.set_key(row, place, &patient, collected)?;
         let mut status = self.status(row, account);
         let organisms = self.organisms(row, &mut status, account)?;
         let text = |column: Option<usize>| -> Option<String> {
@@ -285,6 +285,7 @@ impl Reader<'_> {
     fn set_key(
         &self,
         row: &Row<'_>,
+        place: Place,
         patient: &PatientKey,
         collected: Collected,
     ) -> Result<(String, String, bool), Fault> {
@@ -327,7 +328,7 @@ impl Reader<'_> {
             key.push('~');
         }
         if collected.time().is_none() && self.mapping.without_time == WithoutTime::OneSetPerRow {
-            key.push_str(&format!("row {}", row.line));
+            key.push_str(&format!("file {} row {}", place.file + 1, row.line));
         }
         let id = key.trim_end_matches('~').to_owned();
         Ok((key, id, false))
