@@ -52,13 +52,14 @@ impl DeskOfBook {
         }
         let rules = crate::cultures::named_rules(&self.folder.settings().rules)?;
         let history = ::book::history(&book).map_err(say)?;
+        let roster = self.roster(&history)?;
         let desk = Arc::new(Desk::new(Material {
             unit: self.folder.settings().unit.clone(),
             today,
             history,
             sets: book.sets().map_err(say)?,
             rules,
-            roster: self.roster(&history)?,
+            roster,
             release_rule: ReleaseRule::default(),
             training_started: self.folder.training_started()?,
         }));
