@@ -63,7 +63,7 @@ pub fn message(error: &BookError, file: &Path) -> Message {
         }
         _ => fault.place.clone(),
     };
-    Message { place, ..from_fault(&fault) }
+    Message { place, passes: matches!(error, BookError::Locked { .. }), ..from_fault(&fault) }
 }
 
 fn from_fault(fault: &Fault) -> Message {

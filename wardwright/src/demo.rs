@@ -226,7 +226,6 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
         return Ok(());
     }
     println!();
-    println!("Pages: http://127.0.0.1:{}/   (stop with Ctrl-C)", args.port);
     crate::serve::serve_desk(desk, args.port)
 }
 

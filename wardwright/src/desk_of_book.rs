@@ -175,7 +175,8 @@ fn paper_failed(error: paper::PaperError) -> Message {
 }
 
 fn failed(message: Message) -> DeskError {
-    DeskError::Failed(format!("{}: {}", message.place, message.found))
+    let detail = format!("{}: {}", message.place, message.found);
+    if message.passes { DeskError::Busy(detail) } else { DeskError::Failed(detail) }
 }
 
 impl site::Desk for DeskOfBook {

@@ -19,6 +19,8 @@ pub struct Message {
     pub expected: String,
     /// What to do about it.
     pub to_do: String,
+    /// True when it passes by itself and trying again will do.
+    pub passes: bool,
 }
 
 impl Message {
@@ -29,7 +31,13 @@ impl Message {
         expected: impl Into<String>,
         to_do: impl Into<String>,
     ) -> Message {
-        Message { place: place.into(), found: found.into(), expected: expected.into(), to_do: to_do.into() }
+        Message {
+            place: place.into(),
+            found: found.into(),
+            expected: expected.into(),
+            to_do: to_do.into(),
+            passes: false,
+        }
     }
 
     /// Prints the message to standard error and gives the exit code for "nothing could be done".

@@ -29,13 +29,11 @@ pub fn run(args: &ServeArgs) -> ExitCode {
 
 /// Serves a folder's pages until the person at the keyboard stops it.
 fn serve(folder: Folder, port: u16) -> Result<(), Message> {
-    println!("Pages: http://127.0.0.1:{port}/   (stop with Ctrl-C)");
     serve_desk(DeskOfBook::open(folder)?, port)
 }
 
-/// Serves a desk that has been opened already.
+/// Serves a desk that has been opened already. The address is printed once it is taken.
 pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
-    let desk = Arc::new(desk);
     let address = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), port);
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(|error| {
         Message::new(
@@ -45,12 +43,33 @@ pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
             "close other programs and try again",
         )
     })?;
-    runtime.block_on(site::serve(desk, address)).map_err(|error| {
+    let served = runtime.block_on(async {
+        let listening = site::bind(address).await?;
+        println!("Pages: http://{}/   (stop with Ctrl-C)", listening.address());
+        listening.run(Arc::new(desk), stopped()).await
+    });
+    served.map_err(|error| {
         Message::new(
             format!("http://{address}"),
             error.to_string(),
             "a free port on this machine's loopback address",
-            "stop the other program, or give another port with --port",
+            "stop the other program, or give another port with --port; --port 0 takes any free one",
         )
     })
+}
+
+/// Done when the person at the keyboard, or the system, asks the program to stop.
+async fn stopped() {
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                _ = tokio::signal::ctrl_c() => {}
+                _ = terminate.recv() => {}
+            }
+            return;
+        }
+    }
+    let _ = tokio::signal::ctrl_c().await;
 }

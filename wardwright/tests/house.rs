@@ -13,13 +13,13 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("practice", &["breakdown", "stats", "teachback"]),
     ("culture", &["quantity", "stats"]),
     ("draw", &["quantity"]),
-    ("timetable", &["practice", "stats"]),
+    ("timetable", &["breakdown", "practice", "stats"]),
     ("exchange", &["culture", "teachback", "timetable"]),
-    ("book", &["breakdown", "culture", "practice", "teachback"]),
+    ("book", &["breakdown", "culture", "practice", "quantity", "teachback"]),
     ("desk", &["breakdown", "culture", "practice", "stats", "teachback", "timetable"]),
     ("chart", &["stats"]),
     ("demo", &["breakdown", "practice", "teachback"]),
-    ("paper", &["breakdown", "chart", "desk"]),
+    ("paper", &["breakdown", "chart", "desk", "practice"]),
     ("site", &["breakdown", "chart", "desk", "practice"]),
 ];
 
