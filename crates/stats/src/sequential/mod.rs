@@ -19,6 +19,7 @@ pub mod limit;
 pub mod normal;
 pub mod normal_run_length;
 pub mod run_length;
+mod skip_free;
 pub mod sprt;
 pub mod two_step;
 mod walk;

@@ -2,6 +2,7 @@
 
 use crate::error::{StatsError, finite, positive, within};
 use crate::sequential::run_length::{Cycle, RunLength};
+use crate::sequential::skip_free;
 use crate::sequential::walk::{Band, CycleTotals, Walk, follow};
 use crate::value::Probability;
 
@@ -140,6 +141,25 @@ impl TwoStepCusum {
         }
     }
 
+    /// Rise, first place that signals and head start, counted in falls: where these are whole numbers, and few enough
+    /// for the places to be taken one by one.
+    fn whole_falls(self) -> Option<[usize; 3]> {
+        // Some hundredths of a second of work, and 24 MB at the most.
+        const MOST: f64 = 1e6;
+        let falls_to_limit = self.limit / self.fall;
+        if falls_to_limit > MOST || self.rise % self.fall != 0.0 || self.head_start % self.fall != 0.0 {
+            return None;
+        }
+        let mut limit = libm::floor(falls_to_limit);
+        // The division may round across a tie; the chart's own arithmetic decides.
+        while !self.band(0.0).is_above(limit * self.fall) {
+            limit += 1.0;
+        }
+        let (rise, head_start) = ((self.rise / self.fall).min(limit), self.head_start / self.fall);
+        // A head start within rounding of the limit has its first observation there; the walk knows how.
+        (head_start < limit).then(|| [rise, limit, head_start].map(|falls| falls as usize))
+    }
+
     fn band(self, start: f64) -> Band {
         Band { start, up: self.rise, down: self.fall, lower: 0.0, upper: self.limit }
     }
@@ -194,7 +214,8 @@ impl TwoStepState {
 /// # Formula
 /// A cycle runs from zero until the sum is at zero again (chance f, mean length included in t) or at the limit
 /// (chance g). ARL = t / g, the mean length of a cycle over its chance of a signal; with a head start the first
-/// cycle starts there and ARL = t' + f'·t/g. The places a cycle can reach are followed one by one.
+/// cycle starts there and ARL = t' + f'·t/g. The places a cycle can reach are followed one by one; where rise and head
+/// start are whole numbers of falls (a lattice), t and g follow in one pass over the places from the limit down.
 /// # Range
 /// `event_rate` 0 to 1, chance of an event per observation. Answer in observations, at least 1; `None` when the
 /// chart cannot signal at that rate.
@@ -223,6 +244,10 @@ pub fn two_step_mean_run_length(
     let chance_up = chart.chance_up(event_rate);
     if chance_up == 0.0 {
         return Ok(None);
+    }
+    if let Some([rise, limit, head_start]) = chart.whole_falls() {
+        let mean = skip_free::mean_run_length(rise, limit, head_start, chance_up);
+        return finite("mean run length", mean).map(Some);
     }
     let again = follow(chart.band(0.0), chance_up, |_| ())?;
     let first =
