@@ -143,12 +143,19 @@ pub fn error_rate_sentence(rule: &ReleaseRule, released: &Released) -> String {
     )
 }
 
+/// Numbers that a sentence spells out.
+const NUMBERS: [&str; 11] =
+    ["nought", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"];
+
 fn share_words(fault_rate: f64) -> String {
     let one_in = if fault_rate > 0.0 { libm::round(1.0 / fault_rate) } else { 0.0 };
     if fault_rate <= 0.0 {
         "no draw".to_owned()
     } else if one_in >= 2.0 && (fault_rate * one_in - 1.0).abs() < 1e-9 {
-        format!("one draw in {one_in:.0}")
+        match NUMBERS.get(one_in as usize) {
+            Some(number) => format!("one draw in {number}"),
+            None => format!("one draw in {one_in:.0}"),
+        }
     } else {
         format!("{:.1} draws in 100", fault_rate * 100.0)
     }

@@ -11,6 +11,7 @@ use crate::event::{
     DrawMark, Event, EventId, EventKind, ObservedDraw, Person, PersonId, Role, Scope, Setting,
 };
 use crate::versions::Versions;
+use crate::words::Names;
 
 /// One draw on a patient or training arm, however many people watched it.
 #[derive(Debug, Clone)]
@@ -104,12 +105,13 @@ pub(crate) struct Files<'a> {
     pub(crate) away: BTreeMap<PersonId, (Date, &'a PersonId)>,
     pub(crate) files: BTreeMap<(PersonId, JobCode), File<'a>>,
     pub(crate) mentioned: BTreeSet<PersonId>,
+    pub(crate) names: Names<'a>,
 }
 
 impl<'a> Files<'a> {
     /// Gathers the events up to the end of `today`. Events must come in the order they happened.
     pub(crate) fn read(events: &[StandingEvent<'a>], versions: &Versions<'a>, today: Date) -> Files<'a> {
-        let mut files = Files::default();
+        let mut files = Files { names: Names::read(events), ..Files::default() };
         for standing in events.iter().filter(|standing| standing.event.happened.date() <= today) {
             files.add(standing.event, versions);
         }
@@ -198,7 +200,7 @@ impl<'a> Files<'a> {
             (_, true) => Some("the watcher took over".to_owned()),
             _ if spot_check && !spot_check_by_trainer => Some(format!(
                 "a spot check is the trainer's own look, and {} is not a trainer",
-                draw.watched_by
+                self.names.of(&draw.watched_by)
             )),
             _ => self.may_not_watch(&draw.watched_by, &draw.drawn_by, &draw.job, on, versions),
         };
@@ -238,7 +240,7 @@ impl<'a> Files<'a> {
         if event.by == *person {
             Some("nobody releases themselves".to_owned())
         } else if !self.is_trainer(&event.by) {
-            Some(format!("signed by {}, who is not a trainer", event.by))
+            Some(format!("signed by {}, who is not a trainer", self.names.of(&event.by)))
         } else {
             None
         }
@@ -260,12 +262,13 @@ impl<'a> Files<'a> {
         if self.is_trainer(watcher) {
             return None;
         }
+        let name = self.names.of(watcher);
         match self.get(watcher, job).and_then(File::held) {
             Some((Scope::MayPrecept, version)) if versions.is_current(job, version, on) => None,
             Some((Scope::MayPrecept, version)) => Some(format!(
-                "watched by {watcher}, whose own release on version {version} was to be updated that day"
+                "watched by {name}, whose own release on version {version} was to be updated that day"
             )),
-            _ => Some(format!("watched by {watcher}, who might not precept on this job that day")),
+            _ => Some(format!("watched by {name}, who might not precept on this job that day")),
         }
     }
 }

@@ -6,6 +6,7 @@ use jiff::civil::Date;
 use crate::event::Scope;
 use crate::rule::FollowUp;
 use crate::standing::Due;
+use crate::words::day_in_words;
 
 /// A watched draw after release.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,6 +41,7 @@ pub(crate) fn next_check(schedule: &FollowUp, scope: Scope, anchor: Date, checks
         }
         None => days_after(last, i64::from(schedule.then_every_days)),
     };
+    let start = day_in_words(start);
     let since = match (slipped, scope) {
         (true, _) => format!("a safety point was missed on {start}"),
         (false, Scope::OwnPatients) => format!("release to own patients on {start}"),

@@ -8,6 +8,7 @@ use crate::event::{DrawMark, Scope};
 use crate::file::{Change, DrawOnFile, File, Pass};
 use crate::rule::{ReleaseRule, TeachBackRule};
 use crate::versions::{Versions, key_points};
+use crate::words::day_in_words;
 
 /// What the rule makes of a file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,7 +76,7 @@ impl Question<'_> {
         if let Some(withdrawn) = file.withdrawn_on()
             && on <= withdrawn
         {
-            return Some(format!("before the standing was withdrawn on {withdrawn}"));
+            return Some(format!("before the standing was withdrawn on {}", day_in_words(withdrawn)));
         }
         let days = self.rule.evidence_counts_days?;
         let age = days_between(on, self.today);
@@ -114,7 +115,7 @@ impl Question<'_> {
         if clean < k {
             let last_slip = draws.iter().rev().find(|draw| !self.missed_safety(draw).is_empty());
             let because = last_slip.map_or(String::new(), |draw| {
-                format!(" (missed on {}: {})", draw.date(), listed(&self.missed_safety(draw)))
+                format!(" (missed on {}: {})", day_in_words(draw.date()), listed(&self.missed_safety(draw)))
             });
             missing.push(format!("{clean} of {k} draws in a row without a missed safety point{because}"));
         }
@@ -169,7 +170,7 @@ impl Question<'_> {
                 (!missed.is_empty()).then(|| {
                     format!(
                         "a clean spot check: on the last one, {}, a safety point was missed ({})",
-                        draw.date(),
+                        day_in_words(draw.date()),
                         listed(&missed)
                     )
                 })
@@ -203,7 +204,7 @@ impl Question<'_> {
             let because = match passes.last() {
                 Some(pass) if clean.is_empty() => format!(
                     " (the last, on {}: {})",
-                    pass.happened.date(),
+                    day_in_words(pass.happened.date()),
                     self.faults_of_pass(pass, rule).join("; ")
                 ),
                 _ => String::new(),

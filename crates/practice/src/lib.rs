@@ -19,6 +19,7 @@ mod sentence;
 mod standing;
 mod standings;
 mod versions;
+mod words;
 
 pub use effective::{StandingEvent, corrected_events, standing_events};
 pub use error_rates::{LONGEST, Released, error_rate_curve, error_rate_sentence, error_rates};
@@ -31,3 +32,4 @@ pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
 pub use sentence::Sentences;
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
+pub use words::{day_in_words, month_in_words};

@@ -7,26 +7,30 @@ use crate::effective::standing_events;
 use crate::event::{DrawItem, DrawMark, EventKind, History, ObservedDraw, Role, Scope, Setting};
 use crate::judge::listed;
 use crate::versions::{Versions, key_points};
+use crate::words::{Names, day_in_words};
 
 /// Says in one sentence what an event of a history says, with its counts and what they are out of.
 pub struct Sentences<'a> {
     versions: Versions<'a>,
+    names: Names<'a>,
 }
 
 impl<'a> Sentences<'a> {
-    /// Prepares the sentences of a history: its breakdowns tell how many key points there are.
+    /// Prepares the sentences of a history: its breakdowns tell how many key points there are, and it names its people.
     pub fn new(history: &'a History) -> Sentences<'a> {
-        Sentences { versions: Versions::read(&standing_events(history)) }
+        let events = standing_events(history);
+        Sentences { versions: Versions::read(&events), names: Names::read(&events) }
     }
 
     /// What happened, in a sentence.
     pub fn of(&self, kind: &EventKind) -> String {
-        sentence(kind, &self.versions)
+        sentence(kind, &self.versions, &self.names)
     }
 }
 
-/// The sentence for an event. Counts are of key points; the versions tell how many there are.
-pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>) -> String {
+/// The sentence for an event. Counts are of key points; the versions tell how many there are. Someone without a name in
+/// the book is called by their identifier.
+pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>, names: &Names<'_>) -> String {
     match kind {
         EventKind::PersonAdded(person) => {
             let role = match person.role {
@@ -34,16 +38,16 @@ pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>) -> String {
                 Role::Preceptor => "preceptor",
                 Role::Trainer => "trainer",
             };
-            format!("Joined {} as {role} on {}.", person.unit, person.started)
+            format!("Joined {} as {role} on {}.", person.unit, day_in_words(person.started))
         }
         EventKind::BreakdownPublished(breakdown) => {
             format!("Breakdown of {} published, version {}.", breakdown.code, breakdown.version)
         }
-        EventKind::Planned { by, .. } => format!("On the timetable: needed by {by}."),
+        EventKind::Planned { by, .. } => format!("On the timetable: needed by {}.", day_in_words(*by)),
         EventKind::Demonstrated { version, .. } => format!("Demonstrated, version {version}."),
         EventKind::TeachBackHeard { teachback, .. } => teach_back(teachback, versions),
-        EventKind::DrawObserved(draw) => observed(draw, "Draw", versions),
-        EventKind::SpotChecked(check) => observed(&check.0, "Spot check of a draw", versions),
+        EventKind::DrawObserved(draw) => observed(draw, "Draw", versions, names),
+        EventKind::SpotChecked(check) => observed(&check.0, "Spot check of a draw", versions, names),
         EventKind::Released(release) => {
             let to = scope(release.scope);
             match &release.reason {
@@ -93,7 +97,7 @@ fn teach_back(heard: &TeachBack, versions: &Versions<'_>) -> String {
     format!("Teach-back heard, version {}: {}.", heard.version, parts.join(", "))
 }
 
-fn observed(draw: &ObservedDraw, what: &str, versions: &Versions<'_>) -> String {
+fn observed(draw: &ObservedDraw, what: &str, versions: &Versions<'_>, names: &Names<'_>) -> String {
     let place = match draw.setting {
         Setting::RealPatient => "on a real patient",
         Setting::Simulated => "on a training arm",
@@ -128,7 +132,8 @@ fn observed(draw: &ObservedDraw, what: &str, versions: &Versions<'_>) -> String 
         parts.push(format!("safety points missed: {}", listed(&missed)));
     }
     let taken_over = if draw.taken_over { ", taken over by the watcher" } else { "" };
-    format!("{what} {place}, watched by {}{taken_over}: {}.", draw.watched_by, parts.join(", "))
+    let watcher = names.of(&draw.watched_by);
+    format!("{what} {place}, watched by {watcher}{taken_over}: {}.", parts.join(", "))
 }
 
 fn safety_missed(draw: &ObservedDraw, versions: &Versions<'_>) -> Vec<ItemId> {

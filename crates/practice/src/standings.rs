@@ -14,6 +14,7 @@ use crate::rule::ReleaseRule;
 use crate::sentence::{scope, sentence};
 use crate::standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 use crate::versions::Versions;
+use crate::words::day_in_words;
 
 /// What everybody may do in every job on a day, worked out from what had happened by the end of that day.
 ///
@@ -187,7 +188,8 @@ impl Work<'_> {
                 format!("a refresher on version {} or newer (major change: {what})", oldest.breakdown.version)
             }
             (_, _, Some(last)) => format!(
-                "a watched draw or a refresher: no draw is known since {last}, {} days ago, and the rule allows {}",
+                "a watched draw or a refresher: no draw is known since {}, {} days ago, and the rule allows {}",
+                day_in_words(last),
                 days_between(last, today),
                 self.question.rule.lapse_after_days.unwrap_or_default(),
             ),
@@ -206,7 +208,10 @@ impl Work<'_> {
             Level::Lapsed => {
                 let last = self.last_practice()?;
                 let on = days_after(last, i64::from(rule.lapse_after_days?) + 1);
-                Some(Due { on, why: format!("watched draw or refresher due: no draw known since {last}") })
+                Some(Due {
+                    on,
+                    why: format!("watched draw or refresher due: no draw known since {}", day_in_words(last)),
+                })
             }
             Level::OwnPatients | Level::AllPatients | Level::MayPrecept => {
                 let (scope, _) = self.file.held()?;
@@ -246,6 +251,10 @@ impl Work<'_> {
         })
     }
 
+    fn sentence(&self, kind: &EventKind) -> String {
+        sentence(kind, self.question.versions, &self.files.names)
+    }
+
     fn evidence(&self, event: &Event, against: &Option<String>) -> Evidence {
         let kind = match event.kind {
             EventKind::TeachBackHeard { .. } => EvidenceKind::Said,
@@ -257,7 +266,7 @@ impl Work<'_> {
             date: event.happened.date(),
             kind,
             by: event.by.clone(),
-            sentence: sentence(&event.kind, self.question.versions),
+            sentence: self.sentence(&event.kind),
             does_not_count: against.clone().or_else(|| self.does_not_count(event)),
         }
     }
@@ -287,9 +296,9 @@ impl Work<'_> {
             })
             .map(|chain| Corrected {
                 original: chain.first.id.clone(),
-                original_sentence: sentence(&chain.first.kind, self.question.versions),
+                original_sentence: self.sentence(&chain.first.kind),
                 correction: chain.event.id.clone(),
-                correction_sentence: sentence(&chain.event.kind, self.question.versions),
+                correction_sentence: self.sentence(&chain.event.kind),
                 by: chain.event.by.clone(),
                 reason: chain.event.correction_reason.clone().unwrap_or_default(),
             })

@@ -128,7 +128,7 @@ fn the_sentence_says_what_the_number_means() {
     let sentence = |fault_rate| error_rate_sentence(&rule, &rates(&rule, fault_rate));
     assert_eq!(
         sentence(0.2),
-        "Of 100 nurses who fail one draw in 5, 51 would meet this rule within 5 draws."
+        "Of 100 nurses who fail one draw in five, 51 would meet this rule within 5 draws."
     );
     assert_eq!(
         sentence(0.02),

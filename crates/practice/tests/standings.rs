@@ -67,7 +67,7 @@ fn what_is_missing_is_named() {
     unit.watch("2026-01-13", "P", draw());
     assert_eq!(
         missing(&unit),
-        ["1 of 3 draws in a row without a missed safety point (missed on 2026-01-12: 2.1)"]
+        ["1 of 3 draws in a row without a missed safety point (missed on 12 January 2026: 2.1)"]
     );
     unit.watch("2026-01-14", "P", draw_with(&[(SAFETY, DrawMark::NotSeen)]));
     unit.watch("2026-01-15", "P", draw_with(&[(SAFETY, DrawMark::AfterPrompt)]));
@@ -88,7 +88,7 @@ fn what_is_missing_is_named() {
     unit.watch("2026-01-23", "P", draw());
     assert_eq!(
         missing(&unit),
-        ["a clean spot check: on the last one, 2026-01-20, a safety point was missed (2.1)"]
+        ["a clean spot check: on the last one, 20 January 2026, a safety point was missed (2.1)"]
     );
 }
 
@@ -122,7 +122,7 @@ fn the_teach_back_is_judged_pass_by_pass() {
     ] {
         assert_eq!(
             missing(&[clean, &[(item, mark)]], &[a, b]),
-            format!("0 of 2 clean passes of the teach-back in a row (the last, on 2026-01-06: {fault})")
+            format!("0 of 2 clean passes of the teach-back in a row (the last, on 6 January 2026: {fault})")
         );
     }
     // A key point that is no safety point may need a neutral question.
@@ -147,11 +147,32 @@ fn a_draw_counts_only_on_a_patient_and_before_someone_who_may_watch() {
         (ObservedDraw { setting: Setting::Simulated, ..draw() }, "on a training arm, not on a patient"),
         (ObservedDraw { taken_over: true, ..draw() }, "the watcher took over"),
         (watched_by("L"), "watched by nobody else"),
-        (watched_by("N"), "watched by N, who might not precept on this job that day"),
+        (watched_by("N"), "watched by Invented N, who might not precept on this job that day"),
         (ObservedDraw { version: Version(7), ..draw() }, "on version 7, which the book does not hold"),
     ] {
         assert_eq!(why("P", draw).as_deref(), Some(reason));
     }
+}
+
+#[test]
+fn sentences_name_people_and_keep_the_identifier_of_someone_unknown() {
+    let mut unit = Unit::new();
+    unit.watch("2026-01-07", "P", draw());
+    unit.watch("2026-01-08", "X", ObservedDraw { watched_by: person("X"), ..draw() });
+    let evidence = unit.standing("L", "2026-01-31").evidence;
+    assert_eq!(
+        evidence[0].sentence,
+        "Draw on a real patient, watched by Invented P: 4 of 4 key points seen were done without help."
+    );
+    assert!(evidence[1].sentence.contains("watched by X: "), "{}", evidence[1].sentence);
+    assert_eq!(
+        evidence[1].does_not_count.as_deref(),
+        Some("watched by X, who might not precept on this job that day")
+    );
+    let planned = EventKind::Planned { person: person("L"), job: job(), by: day("2026-02-01") };
+    let sentences = Sentences::new(&unit.history);
+    assert_eq!(sentences.of(&planned), "On the timetable: needed by 1 February 2026.");
+    assert_eq!(sentences.of(&EventKind::DrawObserved(draw())), evidence[0].sentence);
 }
 
 #[test]
@@ -162,7 +183,7 @@ fn a_spot_check_is_the_trainers_own_look() {
     assert_eq!(standing.draws_counted, 0);
     assert_eq!(
         standing.evidence[0].does_not_count.as_deref(),
-        Some("a spot check is the trainer's own look, and P is not a trainer")
+        Some("a spot check is the trainer's own look, and Invented P is not a trainer")
     );
     // The trainer's look at the first draw comes too early for a rule that asks for the second or a later one.
     let mut unit = Unit::new();
@@ -260,7 +281,7 @@ fn a_withdrawn_standing_needs_new_evidence_and_a_new_release() {
     assert_eq!((standing.level, standing.scope, standing.draws_counted), (Level::Withdrawn, None, 0));
     assert_eq!(
         standing.evidence[2].does_not_count.as_deref(),
-        Some("before the standing was withdrawn on 2026-03-01")
+        Some("before the standing was withdrawn on 1 March 2026")
     );
     unit.release("2026-03-10", "T", "L", Scope::OwnPatients, 1);
     assert_eq!(unit.standing("L", "2026-03-10").level, Level::OwnPatients);
@@ -321,7 +342,7 @@ fn a_standing_lapses_only_where_the_laboratory_names_collectors() {
     assert_eq!(
         lapsed.missing,
         [
-            "a watched draw or a refresher: no draw is known since 2026-02-01, 91 days ago, and the rule allows 90"
+            "a watched draw or a refresher: no draw is known since 1 February 2026, 91 days ago, and the rule allows 90"
         ]
     );
     let never = ReleaseRule { lapse_after_days: None, ..ReleaseRule::default() };
