@@ -4,6 +4,9 @@ use nalgebra::DMatrix;
 
 use crate::error::{StatsError, positive};
 
+/// The column of the change of level; the terms of the change stand from here to the season.
+const FIRST_CHANGE: usize = 2;
+
 /// How time since the change is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum SlopeChange {
@@ -102,19 +105,21 @@ impl SegmentedPlan {
                 needed: n_after_needed,
             });
         }
-        let column = |period: usize, term: usize, changed: bool| -> f64 {
+        let n_terms = names.len();
+        let first_season = n_terms - 2 * n_pairs;
+        let column = |period: usize, term: usize| -> f64 {
             let time = period as f64 + 1.0;
+            let changed = period >= self.n_before;
             let since = match self.slope_change {
                 _ if !changed => 0.0,
                 SlopeChange::None => 0.0,
                 SlopeChange::FromZero => time - (self.n_before as f64 + 1.0),
                 SlopeChange::FromOne => time - self.n_before as f64,
             };
-            let first_season = names.len() - 2 * n_pairs;
             match term {
                 0 => 1.0,
                 1 => time,
-                2 => f64::from(u8::from(changed)),
+                FIRST_CHANGE => f64::from(u8::from(changed)),
                 _ if term < first_season => since,
                 _ => {
                     let pair = ((term - first_season) / 2 + 1) as f64;
@@ -123,10 +128,9 @@ impl SegmentedPlan {
                 }
             }
         };
-        let n_terms = names.len();
-        let actual =
-            DMatrix::from_fn(n_points, n_terms, |period, term| column(period, term, period >= self.n_before));
-        let unchanged = DMatrix::from_fn(n_points, n_terms, |period, term| column(period, term, false));
+        let actual = DMatrix::from_fn(n_points, n_terms, column);
+        let mut unchanged = actual.clone();
+        unchanged.columns_mut(FIRST_CHANGE, first_season - FIRST_CHANGE).fill(0.0);
         let design = Design { names, actual, unchanged };
         design.check_rank()?;
         Ok(design)

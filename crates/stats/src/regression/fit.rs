@@ -169,7 +169,8 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
         predictors.iter().enumerate().map(|(period, &eta)| outcome.loss(period, eta)).sum()
     };
     let mut predictors = DVector::from_fn(n_points, |period, _| outcome.first_predictor(period));
-    let mut coefficients: Option<DVector<f64>> = None;
+    // With the R of the solve they came from.
+    let mut found: Option<(DVector<f64>, DMatrix<f64>)> = None;
     let mut loss = f64::INFINITY;
     let mut weighted = columns.clone();
     let mut working = DVector::zeros(n_points);
@@ -189,12 +190,12 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
         if working.iter().any(|value| !value.is_finite()) {
             return Err(separated_or_unsettled(outcome, &predictors, step, loss));
         }
-        let mut next = least_squares(&weighted, &mut working)
+        let (mut next, r) = least_squares(&weighted, &mut working)
             .ok_or_else(|| separated_or_unsettled(outcome, &predictors, step, loss))?;
         let mut moved_to = columns * &next;
         let mut new_loss = loss_at(&moved_to);
         // A step too far is halved; the first step has no earlier coefficients to go back towards.
-        if let Some(before) = &coefficients {
+        if let Some((before, _)) = &found {
             let mut n_halvings = 0;
             let worse = |new: f64| new.is_nan() || new > loss + 1e-10 * loss.abs() + 1e-12;
             while worse(new_loss) && n_halvings < 30 {
@@ -208,7 +209,7 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
             moved_to.iter().zip(predictors.iter()).map(|(new, old)| (new - old).abs()).fold(0.0, f64::max);
         predictors = moved_to;
         loss = new_loss;
-        coefficients = Some(next);
+        found = Some((next, r));
         // Least squares are there at once. Newton doubles its digits each step: a move of 1e-9 leaves an error of 1e-18.
         settled = matches!(outcome, Outcome::Measurements(_))
             || (step > 0 && largest_move <= 1e-9 * (1.0 + predictors.amax()));
@@ -216,11 +217,10 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
             break;
         }
     }
-    let coefficients = match coefficients {
-        Some(coefficients) if settled => coefficients,
-        _ => return Err(separated_or_unsettled(outcome, &predictors, MOST_STEPS, loss)),
-    };
-    finish(columns, outcome, coefficients, predictors)
+    match found {
+        Some((coefficients, r)) if settled => finish(columns, outcome, coefficients, predictors, r),
+        _ => Err(separated_or_unsettled(outcome, &predictors, MOST_STEPS, loss)),
+    }
 }
 
 fn finish(
@@ -228,22 +228,29 @@ fn finish(
     outcome: &Outcome,
     coefficients: DVector<f64>,
     predictors: DVector<f64>,
+    r_of_last_solve: DMatrix<f64>,
 ) -> Result<Fit, StatsError> {
     let (n_points, n_terms) = columns.shape();
-    let mut weighted = columns.clone();
+    let mut roots = Vec::with_capacity(n_points);
     let mut deviance = 0.0;
     let (mut means, mut pearson) = (Vec::with_capacity(n_points), Vec::with_capacity(n_points));
     for (period, &predictor) in predictors.iter().enumerate() {
         let (unit_mean, slope) = outcome.unit_mean(predictor);
         let size = outcome.size(period);
         let root = (size * slope).sqrt();
-        weighted.row_mut(period).scale_mut(root);
+        roots.push(root);
         deviance += outcome.deviance(period, predictor);
         means.push(size * unit_mean);
         pearson.push((outcome.seen(period) - size * unit_mean) / root);
     }
     let unsettled = StatsError::DidNotSettle { what: "the regression", steps: MOST_STEPS, last: deviance };
-    let r = weighted.qr().unpack_r();
+    let r = match outcome {
+        // All weights are 1, so the last solve was with these.
+        Outcome::Measurements(_) => r_of_last_solve,
+        _ => DMatrix::from_fn(n_points, n_terms, |period, term| roots[period] * columns[(period, term)])
+            .qr()
+            .unpack_r(),
+    };
     let inverse_root =
         r.solve_upper_triangular(&DMatrix::identity(n_terms, n_terms)).ok_or(unsettled.clone())?;
     let inverse_information = &inverse_root * inverse_root.transpose();
@@ -253,12 +260,13 @@ fn finish(
     Ok(Fit { coefficients, inverse_information, means, pearson, deviance })
 }
 
-/// Solves min |Ax − b| through QR; `right` is overwritten.
-fn least_squares(columns: &DMatrix<f64>, right: &mut DVector<f64>) -> Option<DVector<f64>> {
+/// Solves min |Ax − b| through A = QR and gives R too; `right` is overwritten.
+fn least_squares(columns: &DMatrix<f64>, right: &mut DVector<f64>) -> Option<(DVector<f64>, DMatrix<f64>)> {
     let qr = columns.clone().qr();
     qr.q_tr_mul(right);
-    let solved = qr.unpack_r().solve_upper_triangular(&right.rows(0, columns.ncols()))?;
-    solved.iter().all(|value| value.is_finite()).then_some(solved)
+    let r = qr.unpack_r();
+    let solved = r.solve_upper_triangular(&right.rows(0, columns.ncols()))?;
+    solved.iter().all(|value| value.is_finite()).then_some((solved, r))
 }
 
 /// A fit that runs away does so in periods whose figure is at an end: name the one that has run furthest.

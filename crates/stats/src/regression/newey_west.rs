@@ -72,14 +72,15 @@ pub(crate) fn newey_west(
     let (n_points, n_terms) = columns.shape();
     let scores =
         DMatrix::from_fn(n_points, n_terms, |period, term| columns[(period, term)] * residuals[period]);
-    let mut middle = scores.tr_mul(&scores);
+    // Half of S is Σ_t s_t (s_t/2 + Σ_l weight_l s_(t−l))', so one product serves all lags.
+    let mut looked_back = &scores * 0.5;
     for back in 1..=lag.min(n_points - 1) {
         let weight = 1.0 - back as f64 / (lag as f64 + 1.0);
-        let later = scores.rows(back, n_points - back);
         let earlier = scores.rows(0, n_points - back);
-        let together = later.tr_mul(&earlier) * weight;
-        middle += &together + together.transpose();
+        looked_back.rows_mut(back, n_points - back).zip_apply(&earlier, |sum, score| *sum += weight * score);
     }
+    let half = scores.tr_mul(&looked_back);
+    let middle = &half + half.transpose();
     let few = n_points as f64 / (n_points - n_terms) as f64;
     inverse_information * middle * inverse_information * few
 }

@@ -276,17 +276,21 @@ fn compare(
     covariance: &DMatrix<f64>,
     around: impl Fn(f64, f64) -> Result<Interval, StatsError>,
 ) -> Result<(Vec<Counterfactual>, Effect), StatsError> {
-    let variance_of = |direction: &DVector<f64>| direction.dot(&(covariance * direction)).max(0.0);
-    let mut counterfactual = Vec::with_capacity(outcome.len() - n_before);
-    let mut gradient = DVector::zeros(coefficients.len());
+    let n_after = outcome.len() - n_before;
+    let (actual, unchanged) = (actual.rows(n_before, n_after), unchanged.rows(n_before, n_after));
+    let (with, without) = (actual * coefficients, unchanged * coefficients);
+    let spread = unchanged * covariance;
+    // What a period's predictor moves of the difference, without the change and with it.
+    let (mut pull_without, mut pull_with) = (DVector::zeros(n_after), DVector::zeros(n_after));
+    let mut counterfactual = Vec::with_capacity(n_after);
     let (mut expected_without, mut expected_with, mut seen, mut total_size) = (0.0, 0.0, 0.0, 0.0);
-    for period in n_before..outcome.len() {
-        let (with, without) = (actual.row(period).transpose(), unchanged.row(period).transpose());
+    for index in 0..n_after {
+        let period = n_before + index;
         let size = outcome.size(period);
-        let predictor = without.dot(coefficients);
-        let (mean_without, slope_without) = outcome.unit_mean(predictor);
-        let (mean_with, slope_with) = outcome.unit_mean(with.dot(coefficients));
-        let link_interval = around(predictor, variance_of(&without).sqrt())?;
+        let (mean_without, slope_without) = outcome.unit_mean(without[index]);
+        let (mean_with, slope_with) = outcome.unit_mean(with[index]);
+        let variance = spread.row(index).dot(&unchanged.row(index)).max(0.0);
+        let link_interval = around(without[index], variance.sqrt())?;
         counterfactual.push(Counterfactual {
             period,
             expected: finite("expected figure", mean_without)?,
@@ -296,14 +300,16 @@ fn compare(
                 link_interval.level(),
             )?,
         });
-        gradient += without * (size * slope_without) - with * (size * slope_with);
+        pull_without[index] = size * slope_without;
+        pull_with[index] = size * slope_with;
         expected_without += size * mean_without;
         expected_with += size * mean_with;
         seen += outcome.seen(period);
         total_size += size;
     }
+    let gradient = unchanged.tr_mul(&pull_without) - actual.tr_mul(&pull_with);
     let avoided = finite("avoided events", expected_without - expected_with)?;
-    let standard_error = variance_of(&gradient).sqrt();
+    let standard_error = gradient.dot(&(covariance * &gradient)).max(0.0).sqrt();
     let interval = around(avoided, standard_error)?;
     let answer = match (interval.lower() > 0.0, interval.upper() < 0.0) {
         (true, _) => Answer::Fewer,
