@@ -1,0 +1,114 @@
+//! The command `wardwright release-rule`: a release rule in words, and what it does to those who are ready and those
+//! who are not.
+
+mod json;
+mod rule_file;
+mod text;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use practice::{ReleaseRule, Released, error_rate_curve};
+
+use crate::breakdown::print;
+use crate::message::{FAULTS, Message};
+
+/// Show what a release rule does: how many it would release, by how often they miss a safety point
+///
+/// Without a file it shows the rule that comes along. The chances are worked out exactly from the rule, not from
+/// anybody's draws. The program advises; a release is a trainer's signed decision. docs/release-rule.md explains the
+/// file. Exit code: 0, 1 when the rule can never be met, 2 when the file could not be read.
+#[derive(Debug, Args)]
+pub struct ReleaseRuleArgs {
+    /// File of the rule
+    #[arg(value_name = "FILE.toml")]
+    file: Option<PathBuf>,
+    /// Print one JSON object instead of text (docs/json.md)
+    #[arg(long)]
+    json: bool,
+}
+
+/// A rule with its curve and what is wrong with it.
+struct Shown {
+    rule: ReleaseRule,
+    /// Fault rates 0 to 50 % in steps of one percentage point.
+    curve: Vec<Released>,
+    /// Why nobody ever meets it; empty for a rule that can be met.
+    never_met: Vec<String>,
+}
+
+/// Steps of the curve from 0 to 50 %.
+const N_STEPS: u16 = 50;
+/// Fault rates of the two sentences, as points of the curve: one draw in five, and one in fifty.
+const IN_SENTENCES: [usize; 2] = [20, 2];
+
+const ADVICE: &str = "The program advises and a person decides: a release is the trainer's signed decision, and no \
+                      standing rises by itself. Training support, not a medical device; local policy comes first.";
+
+pub fn run(args: &ReleaseRuleArgs) -> ExitCode {
+    match shown(args) {
+        Ok(shown) => {
+            print(&if args.json { json::object(&shown) } else { text::report(&shown) });
+            if shown.never_met.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(FAULTS) }
+        }
+        Err(message) => message.give_up(),
+    }
+}
+
+fn shown(args: &ReleaseRuleArgs) -> Result<Shown, Message> {
+    let rule = args.file.as_deref().map_or_else(|| Ok(ReleaseRule::default()), rule_file::read)?;
+    let curve = error_rate_curve(&rule, N_STEPS).map_err(|error| {
+        Message::new(
+            "release-rule",
+            error.to_string(),
+            "fault rates within 0 to 50 %",
+            "report this fault: no rule should lead to it",
+        )
+    })?;
+    let never_met = never_met(&rule);
+    Ok(Shown { rule, curve, never_met })
+}
+
+/// What the rule asks for that no draw before the trainer takes stock can give.
+fn never_met(rule: &ReleaseRule) -> Vec<String> {
+    let most = rule.most_draws;
+    let asks = [
+        (rule.draws_needed, format!("it asks for {} observed draws", rule.draws_needed)),
+        (rule.clean_in_a_row, format!("it asks for {} clean draws in a row", rule.clean_in_a_row)),
+        rule.spot_check_from_draw.map_or((0, String::new()), |from| {
+            (from, format!("it asks for the trainer's own look on draw {from} or a later one"))
+        }),
+    ];
+    asks.into_iter()
+        .filter(|(needed, _)| *needed > most)
+        .map(|(_, asked)| format!("{asked}, and the trainer takes stock after {most}"))
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The reasons agree with the exact chances: a rule has one just when nobody meets it, not even those without a
+    /// fault.
+    #[test]
+    fn a_reason_stands_just_where_nobody_meets_the_rule() {
+        for draws_needed in [0, 3, 4] {
+            for clean_in_a_row in [0, 3, 4] {
+                for spot_check_from_draw in [None, Some(3), Some(4)] {
+                    let rule = ReleaseRule {
+                        draws_needed,
+                        clean_in_a_row,
+                        spot_check_from_draw,
+                        most_draws: 3,
+                        ..ReleaseRule::default()
+                    };
+                    let without_fault = error_rate_curve(&rule, N_STEPS).unwrap()[0].probability;
+                    assert_eq!(never_met(&rule).is_empty(), without_fault == 1.0, "{rule:?}");
+                    assert_eq!(!never_met(&rule).is_empty(), without_fault == 0.0, "{rule:?}");
+                }
+            }
+        }
+    }
+}

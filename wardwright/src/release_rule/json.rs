@@ -1,0 +1,42 @@
+//! A release rule with its curve for machines; docs/json.md describes every key.
+
+use practice::error_rate_sentence;
+use serde_json::{Value, json};
+
+use super::{ADVICE, IN_SENTENCES, Shown, text};
+
+/// One object and a line feed.
+pub(super) fn object(shown: &Shown) -> String {
+    let rule = &shown.rule;
+    let curve: Vec<Value> = shown
+        .curve
+        .iter()
+        .map(|released| {
+            json!({
+                "fault_rate": released.fault_rate,
+                "released": released.probability,
+                "mean_draws": released.mean_draws,
+                "draws_90": released.draws_90,
+            })
+        })
+        .collect();
+    let sentences: Vec<String> = IN_SENTENCES
+        .iter()
+        .filter_map(|at| shown.curve.get(*at))
+        .map(|released| error_rate_sentence(rule, released))
+        .collect();
+    let object = json!({
+        "schema": 1,
+        "name": rule.name,
+        "version": rule.version,
+        "rule": text::in_words(rule),
+        "most_draws": rule.most_draws,
+        "can_be_met": shown.never_met.is_empty(),
+        "never_met_because": shown.never_met,
+        "asks_for_no_clean_draw": text::asks_for_no_clean_draw(rule),
+        "curve": curve,
+        "sentences": sentences,
+        "advice": ADVICE,
+    });
+    format!("{object:#}\n")
+}

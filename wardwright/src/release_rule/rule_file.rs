@@ -1,0 +1,198 @@
+//! A release rule as it stands in its file.
+
+use std::ops::RangeInclusive;
+use std::path::Path;
+
+use practice::{FollowUp, ReleaseRule, TeachBackRule};
+use serde::Deserialize;
+
+use crate::message::Message;
+use crate::toml_file;
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RuleFile {
+    schema: u32,
+    name: String,
+    version: u32,
+    draws_needed: u16,
+    clean_in_a_row: u16,
+    every_safety_point_seen: bool,
+    most_draws: u16,
+    update_within_days: u16,
+    safety_prompts_allowed: Option<u16>,
+    spot_check_from_draw: Option<u16>,
+    clean_checks_before_all: Option<u16>,
+    lapse_after_days: Option<u16>,
+    evidence_counts_days: Option<u16>,
+    teach_back: Option<TeachBackFile>,
+    follow_up: FollowUpFile,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct TeachBackFile {
+    clean_passes: u16,
+    on_different_days: bool,
+    least_share_of_key_points: f64,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FollowUpFile {
+    after_days: Vec<u16>,
+    then_every_days: u16,
+}
+
+/// More draws than anybody watches; also what the exact chances are worked out for in a moment.
+const MOST_DRAWS: u16 = 1_000;
+const LONGEST_RUN: u16 = 100;
+/// Ten years.
+const LONGEST_DAYS: u16 = 3_653;
+
+/// Reads a rule and checks that each number is within its range.
+pub(super) fn read(path: &Path) -> Result<ReleaseRule, Message> {
+    let file: RuleFile = toml_file::read(path, "a release rule", "docs/release-rule.md")?;
+    file.rule(&path.display().to_string())
+}
+
+impl RuleFile {
+    fn rule(self, place: &str) -> Result<ReleaseRule, Message> {
+        let place_of = |key: &str| format!("{place}: {key}");
+        if self.schema != 1 {
+            return Err(Message::new(
+                place_of("schema"),
+                self.schema.to_string(),
+                "1",
+                "write the rule in the form of policies/release-rule.toml",
+            ));
+        }
+        if self.name.trim().is_empty() || self.version == 0 {
+            return Err(Message::new(
+                place_of("name, version"),
+                format!("name {:?}, version {}", self.name, self.version),
+                "a name, and a version counted from 1: what a rule says is shown with both",
+                "write them into the rule",
+            ));
+        }
+        let within = |key: &str, value: u16, range: RangeInclusive<u16>| match range.contains(&value) {
+            true => Ok(()),
+            false => Err(Message::new(
+                place_of(key),
+                value.to_string(),
+                format!("{} to {}", range.start(), range.end()),
+                "correct the number",
+            )),
+        };
+        within("draws_needed", self.draws_needed, 0..=MOST_DRAWS)?;
+        within("clean_in_a_row", self.clean_in_a_row, 0..=LONGEST_RUN)?;
+        within("most_draws", self.most_draws, 1..=MOST_DRAWS)?;
+        within("update_within_days", self.update_within_days, 0..=LONGEST_DAYS)?;
+        for (key, value, range) in [
+            ("safety_prompts_allowed", self.safety_prompts_allowed, 0..=MOST_DRAWS),
+            ("spot_check_from_draw", self.spot_check_from_draw, 1..=MOST_DRAWS),
+            ("clean_checks_before_all", self.clean_checks_before_all, 0..=MOST_DRAWS),
+            ("lapse_after_days", self.lapse_after_days, 1..=LONGEST_DAYS),
+            ("evidence_counts_days", self.evidence_counts_days, 1..=LONGEST_DAYS),
+        ] {
+            value.map_or(Ok(()), |value| within(key, value, range))?;
+        }
+        if let Some(teach_back) = &self.teach_back {
+            within("teach_back.clean_passes", teach_back.clean_passes, 1..=LONGEST_RUN)?;
+            let share = teach_back.least_share_of_key_points;
+            if !(0.0..=1.0).contains(&share) {
+                return Err(Message::new(
+                    place_of("teach_back.least_share_of_key_points"),
+                    share.to_string(),
+                    "a share of the key points, 0 to 1",
+                    "correct the number: 90 % is 0.9",
+                ));
+            }
+        }
+        let days = &self.follow_up.after_days;
+        for day in days {
+            within("follow_up.after_days", *day, 1..=LONGEST_DAYS)?;
+        }
+        if !days.is_sorted_by(|one, next| one < next) {
+            return Err(Message::new(
+                place_of("follow_up.after_days"),
+                format!("{days:?}"),
+                "days after release that rise",
+                "put them in order, each once",
+            ));
+        }
+        within("follow_up.then_every_days", self.follow_up.then_every_days, 1..=LONGEST_DAYS)?;
+        Ok(self.unchecked())
+    }
+
+    fn unchecked(self) -> ReleaseRule {
+        ReleaseRule {
+            name: self.name,
+            version: self.version,
+            draws_needed: self.draws_needed,
+            clean_in_a_row: self.clean_in_a_row,
+            safety_prompts_allowed: self.safety_prompts_allowed,
+            every_safety_point_seen: self.every_safety_point_seen,
+            spot_check_from_draw: self.spot_check_from_draw,
+            teach_back: self.teach_back.map(|teach_back| TeachBackRule {
+                clean_passes: teach_back.clean_passes,
+                on_different_days: teach_back.on_different_days,
+                least_share_of_key_points: teach_back.least_share_of_key_points,
+            }),
+            clean_checks_before_all: self.clean_checks_before_all,
+            evidence_counts_days: self.evidence_counts_days,
+            most_draws: self.most_draws,
+            lapse_after_days: self.lapse_after_days,
+            update_within_days: self.update_within_days,
+            follow_up: FollowUp {
+                after_days: self.follow_up.after_days,
+                then_every_days: self.follow_up.then_every_days,
+            },
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const EXAMPLE: &str = include_str!("../../../policies/release-rule.toml");
+
+    fn example() -> RuleFile {
+        toml::from_str(EXAMPLE).unwrap()
+    }
+
+    #[test]
+    fn the_example_is_the_default_rule() {
+        assert_eq!(example().rule("example").unwrap(), ReleaseRule::default());
+    }
+
+    #[test]
+    fn numbers_out_of_range_are_named() {
+        #[track_caller]
+        fn check(change: impl FnOnce(&mut RuleFile), place: &str) {
+            let mut file = example();
+            change(&mut file);
+            let refused = file.rule("r").unwrap_err();
+            assert!(refused.place.contains(place), "{refused}");
+        }
+        check(|file| file.schema = 2, "schema");
+        check(|file| file.name.clear(), "name");
+        check(|file| file.version = 0, "version");
+        check(|file| file.draws_needed = 1_001, "draws_needed");
+        check(|file| file.clean_in_a_row = 101, "clean_in_a_row");
+        check(|file| file.most_draws = 0, "most_draws");
+        check(|file| file.spot_check_from_draw = Some(0), "spot_check_from_draw");
+        check(|file| file.follow_up.after_days = vec![30, 7], "after_days");
+        check(|file| file.follow_up.after_days = vec![7, 7], "after_days");
+        check(|file| file.follow_up.then_every_days = 0, "then_every_days");
+        for share in [-0.1, 1.1, f64::NAN] {
+            let set = |file: &mut RuleFile| {
+                if let Some(teach_back) = &mut file.teach_back {
+                    teach_back.least_share_of_key_points = share;
+                }
+            };
+            check(set, "least_share_of_key_points");
+        }
+    }
+}
