@@ -230,7 +230,7 @@ fn nobody_releases_themselves_and_only_a_trainer_releases() {
     let standing = unit.standing("L", "2026-01-31");
     assert_eq!(standing.level, Level::Learning);
     let last = standing.evidence.last().unwrap();
-    assert_eq!(last.does_not_count.as_deref(), Some("signed by P, who is not a trainer"));
+    assert_eq!(last.does_not_count.as_deref(), Some("signed by Invented P, who is not a trainer"));
     unit.release("2026-01-12", "T", "T", Scope::AllPatients, 1);
     assert_eq!(unit.standing("T", "2026-01-31").level, Level::NotPlanned);
 }
