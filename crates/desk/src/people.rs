@@ -72,7 +72,11 @@ impl Desk {
             short: standing.level.words().to_owned(),
             since: standing.since,
             on_word_of: standing.on_word_of.as_ref().map(|id| self.name_of(id)),
-            missing: standing.missing.clone(),
+            missing: match standing.level {
+                // Nobody misses what they are not to learn.
+                Level::NotPlanned => Vec::new(),
+                _ => standing.missing.clone(),
+            },
             rule_met: standing.rule_met,
             next: standing.next_check.as_ref().map(|due| (due.on, due.why.clone())),
             planned_by: standing.needed_by,
@@ -151,6 +155,13 @@ impl Desk {
 
     fn evidence_rows(&self, id: &PersonId) -> Vec<EvidenceRow> {
         let mut rows: Vec<EvidenceRow> = Vec::new();
+        let on_record =
+            |standing: &&Standing| !standing.evidence.is_empty() || !standing.corrected.is_empty();
+        let one_job = self.standings_of(id).filter(on_record).count() <= 1;
+        let of_job = |standing: &Standing, sentence: &str| match one_job {
+            true => sentence.to_owned(),
+            false => format!("{}: {sentence}", standing.job),
+        };
         for standing in self.standings_of(id) {
             for evidence in &standing.evidence {
                 if let Some(event) =
@@ -160,7 +171,7 @@ impl Desk {
                         entry: evidence.event.to_string(),
                         when: event.happened,
                         kind: kind_word(evidence.kind).to_owned(),
-                        what: format!("{}: {}", self.job_name(standing), evidence.sentence),
+                        what: of_job(standing, &evidence.sentence),
                         by: self.name_of(&evidence.by),
                         corrected_by: None,
                         corrects: event.corrects.as_ref().map(ToString::to_string),
@@ -175,7 +186,7 @@ impl Desk {
                     entry: corrected.original.to_string(),
                     when: original.happened,
                     kind: kind_of_event(original).to_owned(),
-                    what: format!("{}: {}", self.job_name(standing), corrected.original_sentence),
+                    what: of_job(standing, &corrected.original_sentence),
                     by: self.name_of(&original.by),
                     corrected_by: Some((corrected.correction.to_string(), corrected.reason.clone())),
                     corrects: None,

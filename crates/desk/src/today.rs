@@ -2,7 +2,8 @@ use breakdown::JobCode;
 use culture::Verdict;
 use jiff::ToSpan as _;
 use jiff::civil::Date;
-use practice::{Level, Standing};
+use practice::{Level, ReleaseRule, Standing, day_in_words, error_rate_sentence, error_rates};
+use stats::Probability;
 
 use crate::facts::Desk;
 use crate::rate::counted;
@@ -16,6 +17,9 @@ const WAITING_DAYS: i32 = 14;
 const NAMED: usize = 4;
 /// Days before a timetable date on which it is named.
 const DATE_NEAR_DAYS: i32 = 21;
+/// Shares of draws with a fault for which a release rule is described: one in five is far from ready, one in 50 is as
+/// careful as can be hoped for. Common practice, no source.
+const FAULT_RATES: [f64; 2] = [0.2, 0.02];
 
 impl Desk {
     /// What needs the trainer on this day, most urgent first, each with its reason.
@@ -85,6 +89,15 @@ impl Desk {
             Some(practice::Scope::AllPatients) => "to all patients",
             _ => "as preceptor",
         };
+        let mut why = format!(
+            "The release rule is met with {}, the last {} clean. The rule advises; you decide and sign.",
+            counted(u64::from(standing.draws_counted), "observed draw", "observed draws"),
+            standing.clean_in_a_row,
+        );
+        // What the rule lets through is worked out for the draws before the first release, not for later steps.
+        if standing.scope.is_none() {
+            why.push_str(&what_the_rule_lets_through(&self.material.release_rule));
+        }
         Some(TodayItem {
             urgency,
             what: format!(
@@ -92,11 +105,7 @@ impl Desk {
                 self.name_of(&standing.person),
                 self.job_name(standing)
             ),
-            why: format!(
-                "The release rule is met with {}, the last {} clean. The rule advises; you decide and sign.",
-                counted(u64::from(standing.draws_counted), "observed draw", "observed draws"),
-                standing.clean_in_a_row,
-            ),
+            why,
             link: Link::Person(standing.person.clone()),
         })
     }
@@ -110,7 +119,7 @@ impl Desk {
         let (urgency, when) = match days {
             ..0 => return None,
             0 => (Urgency::Today, "due today".to_owned()),
-            _ => (Urgency::ThisWeek, format!("due on {}", due.on)),
+            _ => (Urgency::ThisWeek, format!("due on {}", day_in_words(due.on))),
         };
         Some(TodayItem {
             urgency,
@@ -140,8 +149,11 @@ impl Desk {
             .map(|(code, job)| (job, overdue(code)))
             .filter(|(_, due)| !due.is_empty())
             .map(|(job, due)| {
-                let names: Vec<String> =
-                    due.iter().take(NAMED).map(|(on, name)| format!("{name} (since {on})")).collect();
+                let names: Vec<String> = due
+                    .iter()
+                    .take(NAMED)
+                    .map(|(on, name)| format!("{name} (since {})", day_in_words(*on)))
+                    .collect();
                 let more = match due.len().saturating_sub(NAMED) {
                     0 => String::new(),
                     more => format!(" and {more} more"),
@@ -174,7 +186,7 @@ impl Desk {
             urgency: Urgency::BeforeNextDraw,
             what: format!("{what}: {}, {}", self.name_of(&standing.person), self.job_name(standing)),
             why: match &standing.next_check {
-                Some(due) => format!("{why}; {} by {}.", due.why.trim_end_matches('.'), due.on),
+                Some(due) => format!("{why}; {} by {}.", due.why.trim_end_matches('.'), day_in_words(due.on)),
                 None => format!("{why}."),
             },
             link: Link::Person(standing.person.clone()),
@@ -200,7 +212,9 @@ impl Desk {
             urgency: Urgency::ThisWeek,
             what: format!("Offer a draw to {}: {}", self.name_of(&standing.person), self.job_name(standing)),
             why: match last {
-                Some(_) => format!("Last observed draw {days} days ago. {}", missing_words(standing)),
+                Some(_) => {
+                    format!("Last observed draw {} ago. {}", counted_days(days), missing_words(standing))
+                }
                 None => {
                     format!("Learning for {days} days, no observed draw yet. {}", missing_words(standing))
                 }
@@ -219,9 +233,9 @@ impl Desk {
             return None;
         }
         let when = if days < 0 {
-            format!("The timetable said {by}, {} days ago.", -days)
+            format!("The timetable said {}, {} ago.", day_in_words(by), counted_days(-days))
         } else {
-            format!("The timetable says {by}, in {days} days.")
+            format!("The timetable says {}, {}.", day_in_words(by), ahead(days))
         };
         Some(TodayItem {
             urgency: if days < 0 { Urgency::Today } else { Urgency::ThisWeek },
@@ -271,6 +285,24 @@ impl Desk {
             link: Link::Results,
         })
     }
+}
+
+/// How often the rule lets through one who is not ready, and one who is: a sentence each, after a space.
+fn what_the_rule_lets_through(rule: &ReleaseRule) -> String {
+    FAULT_RATES
+        .iter()
+        .filter_map(|rate| Probability::new(*rate).ok())
+        .map(|rate| format!(" {}", error_rate_sentence(rule, &error_rates(rule, rate))))
+        .collect()
+}
+
+/// "in 3 days", "today".
+fn ahead(days: i32) -> String {
+    if days == 0 { "today".to_owned() } else { format!("in {}", counted_days(days)) }
+}
+
+fn counted_days(days: i32) -> String {
+    counted(u64::from(days.unsigned_abs()), "day", "days")
 }
 
 fn missing_words(standing: &Standing) -> String {
