@@ -13,7 +13,7 @@ use uuid::Uuid;
 
 use crate::desk_of_book::{DeskOfBook, month_word};
 use crate::folder::{Folder, SETTINGS, Settings, write_new};
-use crate::message::Message;
+use crate::message::{Message, say};
 use crate::take_in;
 
 /// Make the invented demo unit, write its papers and serve its pages
@@ -50,8 +50,8 @@ fn make_or_find(into: &Path) -> Result<DeskOfBook, Message> {
                 "choose another folder with --into; nothing was changed",
             ));
         }
-        println!("{} already holds the demo; it is shown as it is and nothing was added.", into.display());
-        println!("For a fresh one, remove the folder or choose another with --into.\n");
+        say!("{} already holds the demo; it is shown as it is and nothing was added.", into.display());
+        say!("For a fresh one, remove the folder or choose another with --into.\n");
         return DeskOfBook::open(folder);
     }
     make(into)
@@ -168,29 +168,29 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
     let today = facts.today_page();
     let results = facts.results();
 
-    println!(
+    say!(
         "{} (invented: no real people, patients or results), {}",
         desk.folder().settings().unit,
         today.today
     );
-    println!();
-    println!("What needs the trainer today");
+    say!("");
+    say!("What needs the trainer today");
     for item in today.items.iter().take(8) {
-        println!("  - {}", item.what);
-        println!("      {}", item.why);
+        say!("  - {}", item.what);
+        say!("      {}", item.why);
     }
     if today.items.len() > 8 {
-        println!("  and {} more, on the first page.", today.items.len() - 8);
+        say!("  and {} more, on the first page.", today.items.len() - 8);
     }
-    println!();
-    println!("Who may draw alone");
+    say!("");
+    say!("Who may draw alone");
     for (job, released, people) in &today.released {
-        println!("  {released} of {people} people: {job}");
+        say!("  {released} of {people} people: {job}");
     }
-    println!();
-    println!("What the laboratory found, {} to {}", results.from, results.to);
-    println!("  {}", rate_words(&results.contamination));
-    println!(
+    say!("");
+    say!("What the laboratory found, {} to {}", results.from, results.to);
+    say!("  {}", rate_words(&results.contamination));
+    say!(
         "  {} true positive, {} negative, {} undetermined, {} provisional, {} outside the rule",
         results.counts.true_positive,
         results.counts.negative,
@@ -198,34 +198,34 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
         results.counts.provisional,
         results.counts.excluded,
     );
-    println!("  rule: {}", results.rule);
-    if let Some(change) = &results.change {
-        println!("  {change}");
+    say!("  rule: {}", results.rule);
+    for finding in &results.change {
+        say!("  {}", finding.sentence);
     }
     if let Ok(charted) = &results.chart {
-        println!("  {}", charted.chart.why);
+        say!("  {}", charted.chart.why);
         for signal in &charted.chart.signals {
-            println!("  Signal: {}", signal.sentence);
+            say!("  Signal: {}", signal.sentence);
         }
     }
-    println!();
-    println!("{} papers in {}", papers.len(), args.into.join("papers").display());
+    say!("");
+    say!("{} papers in {}", papers.len(), args.into.join("papers").display());
     if let Some(month) = facts.months().last() {
-        println!(
+        say!(
             "  for example {}",
             args.into.join(format!("papers/months/month-{}.pdf", month_word(*month))).display()
         );
     }
-    println!();
-    println!(
+    say!("");
+    say!(
         "Training support, not a medical device. Local policy and the laboratory's instructions come first;"
     );
-    println!("a licensed clinician decides.");
+    say!("a licensed clinician decides.");
     drop(facts);
     if args.no_serve {
         return Ok(());
     }
-    println!();
+    say!("");
     crate::serve::serve_desk(desk, args.port)
 }
 

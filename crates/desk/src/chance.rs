@@ -14,6 +14,9 @@ pub const TARGET: f64 = 0.03;
 /// Chance below which a finding is called more than chance: 1 in 20, common practice.
 const RARE: f64 = 0.05;
 
+/// Further sets beyond which waiting for results is no plan: no nurse draws so many in a year. Common practice, no source.
+const MOST_SETS_WORTH_WAITING_FOR: u64 = 1_000;
+
 /// How sure the estimate must be of its side of the target before it is called known.
 const CERTAINTY: f64 = 0.95;
 
@@ -64,6 +67,27 @@ pub(crate) fn chance(desk: &Desk, id: &PersonId, seen: Option<Proportion>) -> Op
         .map(str::to_owned)
         .to_vec(),
     })
+}
+
+impl Chance {
+    /// How many further sets would tell, in a sentence.
+    pub fn to_know(&self) -> String {
+        let target = format!("{:.1}", self.target * 100.0);
+        let target = target.trim_end_matches(".0");
+        match self.sets_to_know {
+            Some(0) => {
+                let side = if self.above_target > 0.5 { "above" } else { "below" };
+                format!("None: it is known already, with 95 % certainty, that they are {side} {target} %.")
+            }
+            Some(1) => format!(
+                "1 more closed set at this rate would show with 95 % certainty on which side of {target} % they are."
+            ),
+            Some(sets) if sets <= MOST_SETS_WORTH_WAITING_FOR => format!(
+                "About {sets} more closed sets at this rate would show with 95 % certainty on which side of {target} % they are."
+            ),
+            _ => "More than 1,000 further sets: results alone will not tell; watch draws instead.".to_owned(),
+        }
+    }
 }
 
 fn sentence(
@@ -126,6 +150,43 @@ mod tests {
             sentence(seen, 0.05, as_high, 0.6, 40, Excess::Found),
             "Chance explains it: a nurse at the unit's rate of 5.0 % would have 2 or more in 14 sets in 15 of 100 cases."
         );
+    }
+
+    #[test]
+    fn sets_to_know_are_told_in_words() {
+        let told = |sets_to_know, above_target| {
+            Chance {
+                unit_rate: 0.05,
+                at_least_this_many: 0.15,
+                shrunk: 0.05,
+                shrunk_interval: (0.02, 0.08),
+                target: 0.03,
+                above_target,
+                sets_to_know,
+                sentence: String::new(),
+                anchors: Vec::new(),
+            }
+            .to_know()
+        };
+        assert_eq!(
+            told(Some(460), 0.9),
+            "About 460 more closed sets at this rate would show with 95 % certainty on which side of 3 % they are."
+        );
+        assert_eq!(
+            told(Some(0), 0.97),
+            "None: it is known already, with 95 % certainty, that they are above 3 %."
+        );
+        assert_eq!(
+            told(Some(0), 0.02),
+            "None: it is known already, with 95 % certainty, that they are below 3 %."
+        );
+        assert!(told(Some(1_000), 0.9).starts_with("About 1000 more"));
+        for hopeless in [Some(1_001), None] {
+            assert_eq!(
+                told(hopeless, 0.6),
+                "More than 1,000 further sets: results alone will not tell; watch draws instead."
+            );
+        }
     }
 
     #[test]

@@ -4,6 +4,7 @@
 //! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
 
 mod chance;
+mod change;
 mod facts;
 mod job;
 mod people;
@@ -17,7 +18,7 @@ mod view;
 pub use facts::{Desk, Material};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
 pub use view::{
-    Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, JobStanding, Link, MonthReport,
-    MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share, ShiftCover, TodayItem,
-    TodayPage, TrainingFacts, UnitRow, Urgency, VerdictCounts,
+    Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,
+    MonthReport, MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share,
+    ShiftCover, TodayItem, TodayPage, TrainingFacts, UnitRow, Urgency, VerdictCounts,
 };

@@ -3,11 +3,11 @@ use std::collections::BTreeMap;
 use culture::{CultureSet, DayShift, FillFacts, FillTarget, Judged, Route, Shift, SingleSets, Verdict};
 use jiff::ToSpan as _;
 use jiff::civil::Date;
-use stats::charts::{ChartOptions, PhasePlan, Series, chosen_chart};
-use stats::{ConfidenceLevel, Proportion, proportion};
+use stats::Proportion;
+use stats::charts::{ChartKind, ChartOptions, PhasePlan, Series, chosen_chart};
 
 use crate::facts::Desk;
-use crate::rate::{percent, rate};
+use crate::rate::rate;
 use crate::view::{Charted, Fill, MonthRow, Rate, Results, UnitRow, VerdictCounts};
 
 impl Desk {
@@ -41,7 +41,7 @@ impl Desk {
             ),
             fill: self.fill(&all),
             unknown_collectors: unknown_collectors(&all),
-            change: self.change(&all),
+            change: self.change(&all, &months),
             counts,
             months,
         }
@@ -126,7 +126,7 @@ impl Desk {
             value_axis: "contaminated sets, % of closed sets".to_owned(),
             of_what: "closed sets".to_owned(),
             percent: true,
-            anchor: "p_chart".to_owned(),
+            anchor: if chart.kind == ChartKind::Run { "run_chart" } else { "p_chart" }.to_owned(),
             chart,
         })
     }
@@ -158,37 +158,6 @@ impl Desk {
                 target.high_ml()
             ),
         })
-    }
-
-    /// Before and after the day the training began, as a difference with its interval.
-    fn change(&self, sets: &[(&CultureSet, &Judged)]) -> Option<String> {
-        let started = self.material.training_started?;
-        let before = tally(sets.iter().copied().filter(|(set, _)| set.collected.date() < started));
-        let after = tally(sets.iter().copied().filter(|(set, _)| set.collected.date() >= started));
-        let first = Proportion::new(before.contaminated, before.closed()).ok()?;
-        let second = Proportion::new(after.contaminated, after.closed()).ok()?;
-        let difference = proportion::difference_newcombe(first, second, ConfidenceLevel::default());
-        let points = |value: f64| format!("{:.1}", value * 100.0);
-        let verdict = if difference.lower() > 0.0 {
-            "More than chance explains; but a before-and-after comparison cannot say what else changed."
-        } else if difference.upper() < 0.0 {
-            "The rate is higher than before, by more than chance explains."
-        } else {
-            "Cannot tell yet: the interval holds both a fall and a rise."
-        };
-        Some(format!(
-            "Before {started}: {} of {} closed sets ({}). From then on: {} of {} ({}). Difference {} percentage points, \
-             95 % interval {} to {} (Newcombe). {verdict}",
-            before.contaminated,
-            before.closed(),
-            percent(first.estimate()),
-            after.contaminated,
-            after.closed(),
-            percent(second.estimate()),
-            points(first.estimate() - second.estimate()),
-            points(difference.lower()),
-            points(difference.upper()),
-        ))
     }
 }
 

@@ -130,7 +130,7 @@ pub struct JobStanding {
     pub since: Option<Date>,
     /// On whose word.
     pub on_word_of: Option<String>,
-    /// What the release rule still asks for.
+    /// What the release rule still asks for; empty for a job that is not planned.
     pub missing: Vec<String>,
     /// True when the rule is met and a decision is due.
     pub rule_met: bool,
@@ -164,7 +164,7 @@ pub struct EvidenceRow {
     pub when: DateTime,
     /// Kind of evidence: "said", "done", "decision", "plan".
     pub kind: String,
-    /// What, in a sentence.
+    /// What, in a sentence; opened by the job's code where the person has more than one job on record.
     pub what: String,
     /// Who wrote it down.
     pub by: String,
@@ -212,7 +212,8 @@ pub struct Chance {
     pub target: f64,
     /// Posterior probability that the person's rate is above the target.
     pub above_target: f64,
-    /// Sets more that would tell twice the target from the target (one-sided 5 %, power 80 %), where known.
+    /// Further closed sets after which the estimate, going on as it is, would be on one side of the target with 95 %
+    /// certainty; 0 when it is already, `None` when 100,000 would not settle it.
     pub sets_to_know: Option<u64>,
     /// In one plain sentence.
     pub sentence: String,
@@ -360,6 +361,15 @@ pub struct Charted {
     pub anchor: String,
 }
 
+/// What was found, in plain sentences with counts and intervals, and how.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// The sentences.
+    pub sentence: String,
+    /// Anchor of the method in the methods page.
+    pub anchor: String,
+}
+
 /// The results page.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Results {
@@ -395,8 +405,9 @@ pub struct Results {
     pub fill: Result<Fill, String>,
     /// Sets without a collector.
     pub unknown_collectors: Rate,
-    /// Before and after the training, where the demo or the unit names a start: sentence with interval.
-    pub change: Option<String>,
+    /// Before and after the training: the plain difference, then the months as a series. Empty where the unit names no
+    /// start, or no set is closed on one of the two sides.
+    pub change: Vec<Finding>,
 }
 
 /// Training in one month.

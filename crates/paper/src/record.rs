@@ -132,7 +132,6 @@ fn results(results: &PersonResults) -> Value {
 }
 
 fn chance(chance: &Chance) -> Value {
-    let to_know = chance.sets_to_know.map(|sets| sets.to_string());
     named([
         ("sentence", text(&chance.sentence)),
         ("unit-rate", text(&percent(chance.unit_rate))),
@@ -141,7 +140,7 @@ fn chance(chance: &Chance) -> Value {
         ("shrunk-interval", text(&percent_range(chance.shrunk_interval.0, chance.shrunk_interval.1))),
         ("target", text(&percent(chance.target))),
         ("above-target", text(&percent(chance.above_target))),
-        ("to-know", optional(to_know.as_deref())),
+        ("to-know", text(&chance.to_know())),
         ("anchors", texts(&chance.anchors)),
     ])
 }

@@ -125,6 +125,16 @@ async fn a_share_that_is_not_shown_says_why() {
 }
 
 #[tokio::test]
+async fn what_changed_is_told_with_the_way_to_its_methods() {
+    let page = get("/results").await;
+    assert_eq!(page.count("main .sentence"), 2);
+    assert_eq!(
+        page.attributes("main .sentence .method", "href"),
+        ["/methods#difference_newcombe", "/methods#segmented_regression"]
+    );
+}
+
+#[tokio::test]
 async fn people_can_be_found_by_name_and_standing() {
     let found = async |query: &str| get(&format!("/people?{query}")).await.texts(".people tbody th");
     assert_eq!(found("").await.len(), 12);
@@ -178,6 +188,9 @@ async fn a_record_is_private_and_says_on_whose_word() {
     assert_eq!(page.attributes(".lead a", "href"), ["/papers/person/N-112.pdf"]);
     assert!(page.text(".sentence").contains("not a verdict"));
     assert!(page.text("main").contains("7.9\u{a0}%"));
+    assert!(page.text("main").contains(
+        "About 410 more closed sets at this rate would show with 95 % certainty on which side of 3 % they are."
+    ));
     let page = get("/people/N-109").await;
     assert!(page.text(".facts").contains("Ansa Wolfendale"));
     assert!(page.text("main").contains("the trainer’s spot check"));

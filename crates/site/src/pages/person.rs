@@ -7,9 +7,7 @@ use super::{Segment, segment};
 use crate::address::{self, quote, read_identifier};
 use crate::ask::Site;
 use crate::door::Paper;
-use crate::parts::{
-    Shape, cell, count, day, moment, name, of, percent, rate, section, shape, standing, table,
-};
+use crate::parts::{Shape, cell, day, moment, name, of, percent, rate, section, shape, standing, table};
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
 
@@ -229,14 +227,7 @@ fn chance_block(chance: &Chance) -> Markup {
             dt { "Above the target of " (percent(chance.target)) }
             dd { "with probability " (percent(chance.above_target)) }
             dt { "Sets that would tell" }
-            dd {
-                @match chance.sets_to_know {
-                    Some(sets) => {
-                        "About " (count(sets)) " more sets would tell twice the target from the target (one-sided 5\u{a0}%, power 80\u{a0}%)."
-                    }
-                    None => "Not worked out.",
-                }
-            }
+            dd { (chance.to_know()) }
             @if !chance.anchors.is_empty() {
                 dt { "How this is worked out" }
                 dd {

@@ -48,7 +48,12 @@ fn content(results: &Results) -> Markup {
             p { "A contaminated set is one whose growth is judged to come from skin or surroundings." }
         }), &html! {
             (rate(all))
-            @if let Some(change) = &results.change { p.sentence { (change) } }
+            @for finding in &results.change {
+                p.sentence {
+                    (finding.sentence) " "
+                    a.method href=(address::method(&finding.anchor)) { "How this is worked out" }
+                }
+            }
         }))
         (section("chart", "Month by month", Some(html! { p { "A point beyond a limit is more than chance explains." } }), &charted(&results.chart)))
         (section("balance", "What must not get worse", Some(html! {

@@ -2,7 +2,7 @@
 
 use breakdown::ItemId;
 use desk::{
-    Charted, Fill, MonthReport, MonthRow, PointFacts, Results, TrainingFacts, UnitRow, VerdictCounts,
+    Charted, Fill, Finding, MonthReport, MonthRow, PointFacts, Results, TrainingFacts, UnitRow, VerdictCounts,
 };
 use jiff::ToSpan;
 use jiff::civil::{Date, date};
@@ -164,9 +164,16 @@ pub fn results() -> Results {
         positivity: rate(231, 1460, "sets with growth of any kind", "sets with a closed result"),
         fill: Ok(fill()),
         unknown_collectors: rate(61, 1467, "sets without a collector", "sets"),
-        change: Some(
-            "Since the training began in July 2025 the rate fell by 2.9 points (95 % between 1.1 and 4.7); this compares before with after and cannot prove the cause.".into(),
-        ),
+        change: vec![
+            Finding {
+                sentence: "Since the training began in July 2025 the rate fell by 2.9 points (95 % between 1.1 and 4.7); this compares before with after and cannot prove the cause.".into(),
+                anchor: "difference_newcombe".into(),
+            },
+            Finding {
+                sentence: "Month by month: 9.5 fewer than the trend gave (95 % interval 4.0 more to 23.0 fewer). Cannot tell.".into(),
+                anchor: "segmented_regression".into(),
+            },
+        ],
     }
 }
 
@@ -189,7 +196,7 @@ pub fn none() -> Results {
         positivity: nothing(),
         fill: Err("no bottle was weighed".into()),
         unknown_collectors: nothing(),
-        change: None,
+        change: Vec::new(),
     }
 }
 
