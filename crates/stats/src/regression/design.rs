@@ -147,19 +147,15 @@ pub(crate) struct Design {
 impl Design {
     /// Refuses a term that the terms before it already make up.
     fn check_rank(&self) -> Result<(), StatsError> {
-        let mut scaled = self.actual.clone();
-        for (term, mut column) in scaled.column_iter_mut().enumerate() {
-            let length = column.norm();
+        let r = self.actual.clone().qr().unpack_r();
+        for (term, name) in self.names.iter().enumerate() {
+            // A column of R is as long as the column it stands for.
+            let length = r.column(term).norm();
             // Every real column has entries near 1 or above; a sine of whole half turns is rounding.
-            if length < 1e-9 {
-                return Err(StatsError::Collinear { term: self.names[term].clone() });
+            if length < 1e-9 || r[(term, term)].abs() < 1e-9 * length {
+                return Err(StatsError::Collinear { term: name.clone() });
             }
-            column /= length;
         }
-        let r = scaled.qr().unpack_r();
-        match (0..self.names.len()).find(|&term| r[(term, term)].abs() < 1e-9) {
-            Some(term) => Err(StatsError::Collinear { term: self.names[term].clone() }),
-            None => Ok(()),
-        }
+        Ok(())
     }
 }

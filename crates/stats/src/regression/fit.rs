@@ -164,38 +164,40 @@ pub(crate) struct Fit {
 
 /// Maximum likelihood (least squares for measurements) of the outcome on the columns.
 pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, StatsError> {
-    let (n_points, n_terms) = columns.shape();
+    let n_points = columns.nrows();
+    if let Outcome::Measurements(values) = outcome {
+        let mut working = DVector::from_column_slice(values);
+        let (coefficients, r) = least_squares(columns.clone(), &mut working)
+            .ok_or(StatsError::DidNotSettle { what: "the regression", steps: 0, last: f64::INFINITY })?;
+        let predictors = columns * &coefficients;
+        return finish(columns, outcome, coefficients, predictors, Some(r));
+    }
     let loss_at = |predictors: &DVector<f64>| -> f64 {
         predictors.iter().enumerate().map(|(period, &eta)| outcome.loss(period, eta)).sum()
     };
     let mut predictors = DVector::from_fn(n_points, |period, _| outcome.first_predictor(period));
-    // With the R of the solve they came from.
-    let mut found: Option<(DVector<f64>, DMatrix<f64>)> = None;
+    let mut found: Option<DVector<f64>> = None;
     let mut loss = f64::INFINITY;
-    let mut weighted = columns.clone();
-    let mut working = DVector::zeros(n_points);
+    let (mut roots, mut working) = (DVector::zeros(n_points), DVector::zeros(n_points));
     let mut settled = false;
     for step in 0..MOST_STEPS {
         for period in 0..n_points {
             let (unit_mean, slope) = outcome.unit_mean(predictors[period]);
             let size = outcome.size(period);
-            let weight = size * slope;
-            let root = weight.sqrt();
+            let root = (size * slope).sqrt();
             let residual = outcome.seen(period) - size * unit_mean;
             working[period] = root * predictors[period] + residual / root;
-            for term in 0..n_terms {
-                weighted[(period, term)] = root * columns[(period, term)];
-            }
+            roots[period] = root;
         }
         if working.iter().any(|value| !value.is_finite()) {
             return Err(separated_or_unsettled(outcome, &predictors, step, loss));
         }
-        let (mut next, r) = least_squares(&weighted, &mut working)
+        let (mut next, _) = least_squares(weigh(columns, &roots), &mut working)
             .ok_or_else(|| separated_or_unsettled(outcome, &predictors, step, loss))?;
         let mut moved_to = columns * &next;
         let mut new_loss = loss_at(&moved_to);
         // A step too far is halved; the first step has no earlier coefficients to go back towards.
-        if let Some((before, _)) = &found {
+        if let Some(before) = &found {
             let mut n_halvings = 0;
             let worse = |new: f64| new.is_nan() || new > loss + 1e-10 * loss.abs() + 1e-12;
             while worse(new_loss) && n_halvings < 30 {
@@ -209,48 +211,42 @@ pub(crate) fn fit(columns: &DMatrix<f64>, outcome: &Outcome) -> Result<Fit, Stat
             moved_to.iter().zip(predictors.iter()).map(|(new, old)| (new - old).abs()).fold(0.0, f64::max);
         predictors = moved_to;
         loss = new_loss;
-        found = Some((next, r));
-        // Least squares are there at once. Newton doubles its digits each step: a move of 1e-9 leaves an error of 1e-18.
-        settled = matches!(outcome, Outcome::Measurements(_))
-            || (step > 0 && largest_move <= 1e-9 * (1.0 + predictors.amax()));
+        found = Some(next);
+        // Newton doubles its digits each step: a move of 1e-9 leaves an error of 1e-18.
+        settled = step > 0 && largest_move <= 1e-9 * (1.0 + predictors.amax());
         if settled {
             break;
         }
     }
     match found {
-        Some((coefficients, r)) if settled => finish(columns, outcome, coefficients, predictors, r),
+        Some(coefficients) if settled => finish(columns, outcome, coefficients, predictors, None),
         _ => Err(separated_or_unsettled(outcome, &predictors, MOST_STEPS, loss)),
     }
 }
 
+/// What standard errors are made from; `r` is the R of the weighted columns where it is known.
 fn finish(
     columns: &DMatrix<f64>,
     outcome: &Outcome,
     coefficients: DVector<f64>,
     predictors: DVector<f64>,
-    r_of_last_solve: DMatrix<f64>,
+    r: Option<DMatrix<f64>>,
 ) -> Result<Fit, StatsError> {
     let (n_points, n_terms) = columns.shape();
-    let mut roots = Vec::with_capacity(n_points);
+    let mut roots = DVector::zeros(n_points);
     let mut deviance = 0.0;
     let (mut means, mut pearson) = (Vec::with_capacity(n_points), Vec::with_capacity(n_points));
     for (period, &predictor) in predictors.iter().enumerate() {
         let (unit_mean, slope) = outcome.unit_mean(predictor);
         let size = outcome.size(period);
         let root = (size * slope).sqrt();
-        roots.push(root);
+        roots[period] = root;
         deviance += outcome.deviance(period, predictor);
         means.push(size * unit_mean);
         pearson.push((outcome.seen(period) - size * unit_mean) / root);
     }
     let unsettled = StatsError::DidNotSettle { what: "the regression", steps: MOST_STEPS, last: deviance };
-    let r = match outcome {
-        // All weights are 1, so the last solve was with these.
-        Outcome::Measurements(_) => r_of_last_solve,
-        _ => DMatrix::from_fn(n_points, n_terms, |period, term| roots[period] * columns[(period, term)])
-            .qr()
-            .unpack_r(),
-    };
+    let r = r.unwrap_or_else(|| weigh(columns, &roots).qr().unpack_r());
     let inverse_root =
         r.solve_upper_triangular(&DMatrix::identity(n_terms, n_terms)).ok_or(unsettled.clone())?;
     let inverse_information = &inverse_root * inverse_root.transpose();
@@ -260,12 +256,22 @@ fn finish(
     Ok(Fit { coefficients, inverse_information, means, pearson, deviance })
 }
 
+/// The columns with each period multiplied by the root of its weight.
+fn weigh(columns: &DMatrix<f64>, roots: &DVector<f64>) -> DMatrix<f64> {
+    let mut weighted = columns.clone();
+    for mut column in weighted.column_iter_mut() {
+        column.component_mul_assign(roots);
+    }
+    weighted
+}
+
 /// Solves min |Ax − b| through A = QR and gives R too; `right` is overwritten.
-fn least_squares(columns: &DMatrix<f64>, right: &mut DVector<f64>) -> Option<(DVector<f64>, DMatrix<f64>)> {
-    let qr = columns.clone().qr();
+fn least_squares(columns: DMatrix<f64>, right: &mut DVector<f64>) -> Option<(DVector<f64>, DMatrix<f64>)> {
+    let n_terms = columns.ncols();
+    let qr = columns.qr();
     qr.q_tr_mul(right);
     let r = qr.unpack_r();
-    let solved = r.solve_upper_triangular(&right.rows(0, columns.ncols()))?;
+    let solved = r.solve_upper_triangular(&right.rows(0, n_terms))?;
     solved.iter().all(|value| value.is_finite()).then_some((solved, r))
 }
 

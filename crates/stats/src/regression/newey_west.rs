@@ -76,8 +76,9 @@ pub(crate) fn newey_west(
     let mut looked_back = &scores * 0.5;
     for back in 1..=lag.min(n_points - 1) {
         let weight = 1.0 - back as f64 / (lag as f64 + 1.0);
-        let earlier = scores.rows(0, n_points - back);
-        looked_back.rows_mut(back, n_points - back).zip_apply(&earlier, |sum, score| *sum += weight * score);
+        for (mut sums, scores) in looked_back.column_iter_mut().zip(scores.column_iter()) {
+            sums.rows_mut(back, n_points - back).axpy(weight, &scores.rows(0, n_points - back), 1.0);
+        }
     }
     let half = scores.tr_mul(&looked_back);
     let middle = &half + half.transpose();
