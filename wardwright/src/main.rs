@@ -6,13 +6,16 @@ mod breakdown;
 mod cultures;
 mod demo;
 mod desk_of_book;
+mod draw;
 mod folder;
 mod message;
 mod papers;
+mod release_rule;
 mod serve;
 mod setup;
 mod take_in;
 mod teachback;
+mod toml_file;
 
 use std::process::ExitCode;
 
@@ -41,6 +44,9 @@ enum Command {
     #[command(subcommand)]
     Book(book::BookCommand),
     People(book::PeopleArgs),
+    ReleaseRule(release_rule::ReleaseRuleArgs),
+    #[command(subcommand)]
+    Draw(draw::DrawCommand),
     Papers(papers::PapersArgs),
     Serve(serve::ServeArgs),
 }
@@ -54,6 +60,8 @@ fn main() -> ExitCode {
         Command::Teachback(args) => teachback::run(&args),
         Command::Book(command) => book::run(&command),
         Command::People(args) => book::people(&args),
+        Command::ReleaseRule(args) => release_rule::run(&args),
+        Command::Draw(command) => draw::run(&command),
         Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(&args),
     }

@@ -3,6 +3,15 @@
 use std::fmt;
 use std::process::ExitCode;
 
+/// Prints a line. A reader that stops early, such as a pager, is no fault: what it no longer reads is not printed.
+macro_rules! say {
+    ($($part:tt)*) => {{
+        use std::io::Write as _;
+        let _ = writeln!(std::io::stdout(), $($part)*);
+    }};
+}
+pub(crate) use say;
+
 /// Exit code when the input had faults but something could be said about it.
 pub const FAULTS: u8 = 1;
 /// Exit code when nothing could be done.

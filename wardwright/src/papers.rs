@@ -6,7 +6,7 @@ use jiff::civil::Date;
 
 use crate::desk_of_book::DeskOfBook;
 use crate::folder::{Folder, write_over};
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Write the papers: pocket cards, observation sheets, people's records and the unit's monthly reports
 #[derive(Debug, Args)]
@@ -26,9 +26,9 @@ pub fn run(args: &PapersArgs) -> ExitCode {
     match Folder::open(&args.data).and_then(|folder| write(args, folder)) {
         Ok(written) => {
             for path in &written {
-                println!("{}", path.display());
+                say!("{}", path.display());
             }
-            println!("{} papers written", written.len());
+            say!("{} papers written", written.len());
             ExitCode::SUCCESS
         }
         Err(message) => message.give_up(),

@@ -7,7 +7,7 @@ use clap::Args;
 
 use crate::desk_of_book::DeskOfBook;
 use crate::folder::Folder;
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Serve the pages on this machine
 #[derive(Debug, Args)]
@@ -45,7 +45,7 @@ pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
     })?;
     let served = runtime.block_on(async {
         let listening = site::bind(address).await?;
-        println!("Pages: http://{}/   (stop with Ctrl-C)", listening.address());
+        say!("Pages: http://{}/   (stop with Ctrl-C)", listening.address());
         listening.run(Arc::new(desk), stopped()).await
     });
     served.map_err(|error| {

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use crate::folder::{Folder, Settings};
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Make a data folder for a unit: settings, an empty record book and the key for patient hashes
 #[derive(Debug, Args)]
@@ -23,17 +23,17 @@ pub struct SetupArgs {
 pub fn run(args: &SetupArgs) -> ExitCode {
     match set_up(args) {
         Ok(folder) => {
-            println!("Made {}", folder.path().display());
-            println!("  settings     {}", folder.path().join(crate::folder::SETTINGS).display());
-            println!(
+            say!("Made {}", folder.path().display());
+            say!("  settings     {}", folder.path().join(crate::folder::SETTINGS).display());
+            say!(
                 "  patient key  patient.key: back it up apart from the book; without it, sets of one patient"
             );
-            println!("               in old and new files no longer meet");
-            println!(
+            say!("               in old and new files no longer meet");
+            say!(
                 "Next: publish a breakdown with `wardwright breakdown publish FILE --data {0} --by ID`,",
                 args.data.display()
             );
-            println!(
+            say!(
                 "      add people with `wardwright book add FILE.toml --data {}` (docs/entries.md).",
                 args.data.display()
             );

@@ -13,7 +13,7 @@ use sha2::{Digest as _, Sha256};
 use uuid::Uuid;
 
 use crate::folder::{Folder, read};
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Take laboratory files into the record book
 ///
@@ -56,7 +56,7 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
         let file = Incoming { name: &name, bytes: &bytes, mapping: &mapping, companions: &companions };
         let import = file.import(&folder)?;
         for unread in &import.unread {
-            println!("{unread}");
+            say!("{unread}");
         }
         if import.holds == Holds::PositivesOnly {
             return Err(Message::new(
@@ -84,18 +84,18 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
             &args.by,
             now.timestamp(),
         )?;
-        say(&name, &outcome);
+        report(&name, &outcome);
     }
     Ok(())
 }
 
-fn say(name: &str, outcome: &TakeInOutcome) {
+fn report(name: &str, outcome: &TakeInOutcome) {
     let ::book::Body::LaboratoryFileTakenIn(taken) = outcome.entry().body() else { return };
     match outcome {
         TakeInOutcome::AlreadyTakenIn(entry) => {
-            println!("{name}: taken in before as entry {}; nothing was added.", entry.seq());
+            say!("{name}: taken in before as entry {}; nothing was added.", entry.seq());
         }
-        TakeInOutcome::TakenIn(entry) => println!(
+        TakeInOutcome::TakenIn(entry) => say!(
             "{name}: entry {}, {} rows, {} not read; {} sets new, {} with a new version, {} unchanged.",
             entry.seq(),
             taken.counts.rows,

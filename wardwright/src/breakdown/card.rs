@@ -5,7 +5,7 @@ use clap::Args;
 use paper::Printing;
 
 use crate::folder::write_over;
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Print a breakdown file as a pocket card and an observation sheet
 #[derive(Debug, Args)]
@@ -24,7 +24,7 @@ pub struct CardArgs {
 pub fn run(args: &CardArgs) -> ExitCode {
     match print(args) {
         Ok(path) => {
-            println!("{}", path.display());
+            say!("{}", path.display());
             ExitCode::SUCCESS
         }
         Err(message) => message.give_up(),

@@ -8,7 +8,7 @@ use practice::{EventKind, PersonId};
 use uuid::Uuid;
 
 use crate::folder::Folder;
-use crate::message::Message;
+use crate::message::{Message, say};
 
 /// Put a breakdown file in force: an entry in the record book
 ///
@@ -29,7 +29,7 @@ pub struct PublishArgs {
 pub fn run(args: &PublishArgs) -> ExitCode {
     match publish(args) {
         Ok(words) => {
-            println!("{words}");
+            say!("{words}");
             ExitCode::SUCCESS
         }
         Err(message) => message.give_up(),
