@@ -10,7 +10,8 @@ use crate::words::{day, shorten};
 /// A breakdown to carry: A6 pages with steps, key points and reasons.
 ///
 /// A6 is what goes into the pocket of a tunic or behind a badge, and the same pages read well on a phone; two fit
-/// on an A5 sheet and four on an A4 sheet with the printer's "pages per sheet". Text is at least 7.5 pt.
+/// on an A5 sheet and four on an A4 sheet with the printer's "pages per sheet", and four pages printed as a booklet
+/// are one folded A5 sheet. Text is at least 7.5 pt. Orders that bind are named by the labels of their key points.
 ///
 /// # Errors
 /// [`PaperError::NoSteps`] when the breakdown has no step, [`PaperError::Date`] when its effective date cannot be
@@ -25,7 +26,7 @@ pub(crate) fn facts(
     paper: PaperName,
     breakdown: &Breakdown,
     printing: &Printing,
-) -> Result<[(&'static str, Value); 15], PaperError> {
+) -> Result<[(&'static str, Value); 16], PaperError> {
     if breakdown.steps.is_empty() {
         return Err(PaperError::NoSteps { paper, job: breakdown.job.clone() });
     }
@@ -39,12 +40,13 @@ pub(crate) fn facts(
             ("name", text(&supply.name)),
         ])
     });
+    let orders = orders(breakdown);
     Ok([
         ("size", text(printing.size.name())),
         ("notice", optional(printing.notice)),
         ("date", effective),
         ("job", text(&breakdown.job)),
-        ("job-short", text(&shorten(&breakdown.job, 44))),
+        ("job-short", text(&shorten(&breakdown.job, 50))),
         ("code", text(&breakdown.code.0)),
         ("version", text(&breakdown.version.to_string())),
         ("effective", optional(breakdown.effective.map(day).as_deref())),
@@ -55,8 +57,9 @@ pub(crate) fn facts(
         ("steps", list(breakdown.steps.iter().map(step))),
         (
             "orders",
-            list(breakdown.orders.iter().filter_map(|pair| order(breakdown, &pair.first, &pair.then))),
+            list(orders.iter().map(|[first, then]| named([("first", place(first)), ("then", place(then))]))),
         ),
+        ("chains", list(chains(&orders).iter().map(|chain| list(chain.iter().map(place))))),
         ("n-safety", Value::Int(breakdown.safety_points().len() as i64)),
     ])
 }
@@ -74,20 +77,60 @@ fn key_point(point: &KeyPoint) -> Value {
     named([("text", text(&point.text)), ("kind", text(kind)), ("reasons", texts(&point.reasons))])
 }
 
-/// A binding order with the places and words of both key points; `None` when a label names no key point.
-fn order(breakdown: &Breakdown, first: &str, then: &str) -> Option<Value> {
+/// A labelled key point, named as briefly as its author named it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Place {
+    /// "3.5".
+    number: String,
+    /// The label with spaces for its hyphens: "needle out".
+    words: String,
+}
+
+fn place(place: &Place) -> Value {
+    named([("number", text(&place.number)), ("words", text(&place.words))])
+}
+
+/// The orders that bind, pair by pair; a pair with a label that names no key point is left out.
+fn orders(breakdown: &Breakdown) -> Vec<[Place; 2]> {
     let found = |label: &str| {
         (1..).zip(&breakdown.steps).find_map(|(step_number, step)| {
             let labelled = |(_, point): &(i32, &KeyPoint)| point.label.as_deref() == Some(label);
-            let (point_number, point) = (1..).zip(&step.key_points).find(labelled)?;
-            Some((format!("{step_number}.{point_number}"), point.text.as_str()))
+            let (point_number, _) = (1..).zip(&step.key_points).find(labelled)?;
+            Some(Place { number: format!("{step_number}.{point_number}"), words: label.replace('-', " ") })
         })
     };
-    let (first, then) = (found(first)?, found(then)?);
-    Some(named([
-        ("first", text(&first.0)),
-        ("first-text", text(first.1)),
-        ("then", text(&then.0)),
-        ("then-text", text(then.1)),
-    ]))
+    breakdown.orders.iter().filter_map(|pair| Some([found(&pair.first)?, found(&pair.then)?])).collect()
+}
+
+/// The same orders as lines to read: a pair that begins where the one before it ends goes on in its line.
+fn chains(orders: &[[Place; 2]]) -> Vec<Vec<Place>> {
+    let mut chains: Vec<Vec<Place>> = Vec::new();
+    for [first, then] in orders {
+        match chains.last_mut() {
+            Some(chain) if chain.last() == Some(first) => chain.push(then.clone()),
+            _ => chains.push(vec![first.clone(), then.clone()]),
+        }
+    }
+    chains
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pair(first: &str, then: &str) -> [Place; 2] {
+        [first, then].map(|words| Place { number: "1.1".to_owned(), words: words.to_owned() })
+    }
+
+    #[test]
+    fn only_neighbouring_pairs_are_joined() {
+        let orders =
+            [pair("feel", "clean"), pair("clean", "dry"), pair("tops", "fill"), pair("dry", "puncture")];
+        let words: Vec<Vec<String>> = chains(&orders)
+            .into_iter()
+            .map(|chain| chain.into_iter().map(|place| place.words).collect())
+            .collect();
+        assert_eq!(words, [vec!["feel", "clean", "dry"], vec!["tops", "fill"], vec!["dry", "puncture"]]);
+        assert!(chains(&[]).is_empty());
+    }
 }

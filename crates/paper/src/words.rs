@@ -42,13 +42,17 @@ pub(crate) fn clock(time: DateTime) -> String {
     format!("{:02}:{:02}", time.hour(), time.minute())
 }
 
-/// Text for the foot of a page: at most so many characters, with an ellipsis where something was cut.
+/// Text for the foot of a page: at most so many characters, cut after a whole word where there is one, with an
+/// ellipsis where something was cut.
 pub(crate) fn shorten(text: &str, most: usize) -> String {
     if text.chars().count() <= most {
         return text.to_owned();
     }
     let kept: String = text.chars().take(most.saturating_sub(1)).collect();
-    format!("{}…", kept.trim_end())
+    let ends_a_word = text.chars().nth(most.saturating_sub(1)).is_some_and(|next| !next.is_alphanumeric());
+    let whole_words = if ends_a_word { None } else { kept.rsplit_once(char::is_whitespace) };
+    let kept = whole_words.map_or(kept.as_str(), |(words, _)| words);
+    format!("{}…", kept.trim_end_matches(|last: char| last.is_whitespace() || ",;:".contains(last)))
 }
 
 fn month_name(date: Date) -> &'static str {
@@ -65,9 +69,9 @@ pub(crate) fn percent(share: f64) -> String {
     }
 }
 
-/// "1.3 to 8.4 %": one sign for both ends.
+/// "1.3 to 8.4 %": one sign for both ends, and never broken between them.
 pub(crate) fn percent_range(lower: f64, upper: f64) -> String {
-    format!("{:.1} to {:.1}\u{a0}%", lower * 100.0, upper * 100.0)
+    format!("{:.1}\u{a0}to\u{a0}{:.1}\u{a0}%", lower * 100.0, upper * 100.0)
 }
 
 /// A rate for the templates: the counts, what is counted, and the share with its interval or why there is none.
@@ -105,12 +109,21 @@ mod tests {
     }
 
     #[test]
+    fn what_is_too_long_is_cut_after_a_whole_word() {
+        assert_eq!(shorten("Blood culture, adult", 20), "Blood culture, adult");
+        assert_eq!(shorten("Blood culture, adult", 19), "Blood culture…");
+        assert_eq!(shorten("Blood culture, adult", 14), "Blood culture…");
+        assert_eq!(shorten("Blood culture, adult", 8), "Blood…");
+        assert_eq!(shorten("Donaudampfschiff", 8), "Donauda…");
+    }
+
+    #[test]
     fn shares_are_written_as_percentages() {
         assert_eq!(percent(0.0), "0.0\u{a0}%");
         assert_eq!(percent(0.0004), "under 0.1\u{a0}%");
         assert_eq!(percent(0.0339), "3.4\u{a0}%");
         assert_eq!(percent(1.0), "100.0\u{a0}%");
-        assert_eq!(percent_range(0.0133, 0.0839), "1.3 to 8.4\u{a0}%");
+        assert_eq!(percent_range(0.0133, 0.0839), "1.3\u{a0}to\u{a0}8.4\u{a0}%");
         assert_eq!(percent(f64::NAN), "no value");
     }
 }

@@ -1,6 +1,7 @@
-//! Writes every paper from invented values, to be looked at: `cargo run --example papers -- FOLDER`.
+//! Writes every paper from invented values and from the shipped breakdowns, to be looked at: `cargo run --example papers -- FOLDER`.
 
 mod larkfield;
+mod shipped;
 
 use std::error::Error;
 use std::path::PathBuf;
@@ -24,10 +25,15 @@ fn main() -> Result<(), Box<dyn Error>> {
     write("card", &|| pocket_card(&larkfield::vein(), &a4))?;
     write("card-short", &|| pocket_card(&larkfield::short_job(), &a4))?;
     write("card-long", &|| pocket_card(&larkfield::long_job(), &a4))?;
+    write("card-vein", &|| pocket_card(&shipped::vein(), &a4))?;
+    write("card-central-line", &|| pocket_card(&shipped::central_line(), &a4))?;
     write("sheet", &|| observation_sheet(&larkfield::vein(), &a4))?;
     write("sheet-letter", &|| observation_sheet(&larkfield::vein(), &letter))?;
     write("sheet-short", &|| observation_sheet(&larkfield::short_job(), &Printing::default()))?;
     write("sheet-long", &|| observation_sheet(&larkfield::long_job(), &a4))?;
+    write("sheet-vein", &|| observation_sheet(&shipped::vein(), &a4))?;
+    write("sheet-vein-letter", &|| observation_sheet(&shipped::vein(), &letter))?;
+    write("sheet-central-line", &|| observation_sheet(&shipped::central_line(), &a4))?;
     write("record", &|| person_record(&larkfield::learner(), as_of, unit, &a4))?;
     write("record-short", &|| person_record(&larkfield::newcomer(), as_of, unit, &a4))?;
     write("record-long", &|| person_record(&larkfield::long_record(), as_of, unit, &letter))?;

@@ -4,6 +4,8 @@
 
 #[path = "../../examples/papers/larkfield.rs"]
 mod larkfield;
+#[path = "../../examples/papers/shipped.rs"]
+mod shipped;
 mod structure;
 mod words;
 

@@ -2,7 +2,7 @@ use hayro_syntax::Pdf;
 use hayro_syntax::object::{Array, Dict, Name, Object, Stream, String as Text};
 use paper::{PaperSize, Printing, month_report, observation_sheet, person_record, pocket_card};
 
-use crate::{larkfield, printing};
+use crate::{larkfield, printing, shipped};
 
 fn every_paper() -> Vec<(&'static str, Vec<u8>)> {
     let (a4, unit, as_of) = (printing(), larkfield::UNIT, larkfield::as_of());
@@ -100,8 +100,8 @@ fn tables_have_header_cells_and_the_chart_has_words() {
     let elements = dicts(&pdf);
     let with_role = |role: &str| elements.iter().filter(|dict| is_named(dict, "S", role)).count();
     assert_eq!(with_role("Table"), 3, "units, routes, key points");
-    // Three header rows of 4 columns, and one row header per unit and route (3 + 2).
-    assert_eq!(with_role("TH"), 3 * 4 + 5);
+    // Two header rows of 5 columns, one of 4, and one row header per unit and route (3 + 2).
+    assert_eq!(with_role("TH"), 2 * 5 + 4 + 5);
     assert_eq!(with_role("H1"), 1);
     assert!(with_role("H2") >= 7);
     let alternatives: Vec<String> =
@@ -142,6 +142,14 @@ fn page_counts_and_page_sizes() {
         "both sides of a sheet"
     );
     assert_eq!(size(&observation_sheet(&larkfield::short_job(), &letter).unwrap()), (1, 612.0, 792.0));
+    for job in [shipped::vein(), shipped::central_line()] {
+        let card = size(&pocket_card(&job, &a4).unwrap()).0;
+        assert!(card <= 4, "{}: {card} pages, and one folded A5 sheet holds four A6 pages", job.job);
+        for printing in [&a4, &letter] {
+            let sheet = size(&observation_sheet(&job, printing).unwrap()).0;
+            assert_eq!(sheet, 2, "{}: both sides of one sheet", job.job);
+        }
+    }
     assert_eq!(size(&month_report(&larkfield::report(), &a4).unwrap()).0, 2);
     assert_eq!(size(&month_report(&larkfield::empty_report(), &a4).unwrap()).0, 1);
 }

@@ -4,7 +4,7 @@ use std::process::{Command, Stdio};
 use jiff::civil::date;
 use paper::{PaperError, PaperName, month_report, observation_sheet, person_record, pocket_card};
 
-use crate::{NOTICE, larkfield, printing};
+use crate::{NOTICE, larkfield, printing, shipped};
 
 /// The text page by page, with one space for any white space and plain apostrophes; `None`, and a note, without pdftotext.
 fn pages(pdf: &[u8]) -> Option<Vec<String>> {
@@ -88,8 +88,8 @@ fn the_card_says_what_the_breakdown_says() {
     }
     words.extend(job.cautions.iter().map(String::as_str));
     words.extend([
-        "2.3 before 5.1:",
-        "3.3 before 4.1:",
+        "2.3 tops before 5.1 fill",
+        "3.3 dry before 4.1 puncture",
         "SAFETY ask for two identifiers",
         "2 × culture bottles in date",
     ]);
@@ -101,6 +101,33 @@ fn the_card_says_what_the_breakdown_says() {
                 .iter()
                 .all(|page| page.contains("Version 3 · Blood culture from a vein") && page.contains(NOTICE))
         );
+    }
+}
+
+#[test]
+fn the_shipped_breakdowns_say_each_order_and_the_usual_caution_once() {
+    let vein = shipped::vein();
+    let usual = "Local policy and the laboratory's instructions come first; a licensed clinician decides.";
+    assert!(vein.cautions[0].ends_with(usual), "the file opens with the words that every paper carries");
+    let card = pocket_card(&vein, &printing()).unwrap();
+    // The order lines of breakdowns/vein.txt; "tops before fill" and "fill before label" meet in one line.
+    assert_says(
+        &card,
+        &[
+            "3.2 palpate before 3.4 clean before 3.5 dry before 4.3 puncture",
+            "4.1 no touch before 4.3 puncture",
+            "2.3 tops before 5.1 fill before 7.1 label",
+            "6.1 needle out before 6.2 sharps",
+        ],
+    );
+    let sheet = observation_sheet(&vein, &printing()).unwrap();
+    for paper in [&card, &sheet] {
+        let Some(pages) = pages(paper) else { return };
+        let text = pages.join(" ");
+        assert_eq!(text.matches(usual).count(), 1, "{text}");
+        assert!(vein.cautions[1..].iter().all(|caution| text.contains(caution.as_str())), "{text}");
+        let (_, after) = text.split_once("Orders that bind").unwrap();
+        assert_eq!(after.replace("First before then", "").matches(" before ").count(), vein.orders.len());
     }
 }
 
@@ -124,7 +151,8 @@ fn the_sheet_asks_everything_and_no_name_of_a_patient() {
             "not applicable",
             "not seen",
             "Stop when a safety point goes wrong",
-            "2.3 scrub each bottle top with alcohol and let it dry, then 5.1 8 to 10 mL in each bottle",
+            "2.3 tops before 5.1 fill",
+            "5.1 fill before 7.1 label",
             "Note",
             "Nothing about the patient.",
             "Local policy and the laboratory's instructions come first",
@@ -222,7 +250,7 @@ fn the_report_gives_every_figure_its_denominator() {
             "The figures of this month are provisional",
             "common commensal in one of two or more sets within 24 h, version 1",
             "as of 7 April 2026",
-            "Larkfield West 3 of 45 6.7 % (2.3 to 17.9 %)",
+            "Larkfield West 3 of 45 6.7 % 2.3 to 17.9 %",
             "Step-down 0 of 12 no share below 20 sets",
             "Central line 2 of 25",
             "13 of 71 series; 18.3 %",
