@@ -348,21 +348,21 @@ pub fn two_step_signal_within(
         return Err(StatsError::CountTooLarge { what: "number of observations", value: n, most: MOST });
     }
     let chance_up = chart.chance_up(event_rate);
-    let (mut again, mut first) = (Cycle::default(), Cycle::default());
-    let mut walk_again = Walk::new(chart.band(0.0), chance_up);
-    let mut walk_first = Walk::new(chart.band(chart.head_start), chance_up);
-    for _ in 0..n {
-        // An emptied walk stays empty, and its zeros need not be kept.
-        let (a, f) = (walk_again.step(), walk_first.step());
-        if a.inside == 0.0
-            && f.inside == 0.0
-            && a.left_above + a.left_below + f.left_above + f.left_below == 0.0
-        {
-            break;
+    let cycle_from = |start: f64| {
+        let mut walk = Walk::new(chart.band(start), chance_up);
+        let mut cycle = Cycle::default();
+        for _ in 0..n {
+            let step = walk.step();
+            cycle.push(step);
+            // An emptied walk stays empty, and its zeros need not be kept.
+            if step.inside == 0.0 {
+                break;
+            }
         }
-        again.push(a);
-        first.push(f);
-    }
-    let first = if chart.head_start > 0.0 { &first } else { &again };
+        cycle
+    };
+    let again = cycle_from(0.0);
+    let other_first = (chart.head_start > 0.0).then(|| cycle_from(chart.head_start));
+    let first = other_first.as_ref().unwrap_or(&again);
     Probability::new(first.signal_within(&again, n as usize).clamp(0.0, 1.0))
 }
