@@ -33,9 +33,14 @@ fn share(events: u64, of: u64, of_what: &str) -> Share {
     }
 }
 
-/// A fraction as a percentage with one decimal: "3.4 %".
+/// A fraction as a percentage with one decimal: "3.4 %". What is not nought never reads as nought, nor what is not all
+/// as all.
 pub fn percent(fraction: f64) -> String {
-    format!("{:.1} %", fraction * 100.0)
+    match fraction * 100.0 {
+        percent if percent > 0.0 && percent < 0.05 => "under 0.1 %".to_owned(),
+        percent if (99.95..100.0).contains(&percent) => "over 99.9 %".to_owned(),
+        percent => format!("{percent:.1} %"),
+    }
 }
 
 /// "1 set", "2 sets".
@@ -54,6 +59,20 @@ mod tests {
             panic!("15 of 148 is shown")
         };
         assert!((lower - 0.0624).abs() < 5e-5 && (upper - 0.1605).abs() < 5e-5, "{lower} {upper}");
+    }
+
+    #[test]
+    fn a_percentage_never_reads_as_nought_or_all_when_it_is_not() {
+        for (fraction, words) in [
+            (0.0, "0.0 %"),
+            (0.0004, "under 0.1 %"),
+            (0.0006, "0.1 %"),
+            (0.034, "3.4 %"),
+            (0.9996, "over 99.9 %"),
+            (1.0, "100.0 %"),
+        ] {
+            assert_eq!(percent(fraction), words);
+        }
     }
 
     #[test]
