@@ -6,35 +6,20 @@ use typst::foundations::Value;
 
 use crate::value::{named, text};
 
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-
 /// "7 March 2026": unambiguous wherever it is read.
 pub(crate) fn day(date: Date) -> String {
-    format!("{} {}", date.day(), month(date))
+    practice::day_in_words(date)
 }
 
 /// "7 Mar 2026", for tables.
 pub(crate) fn short_day(date: Date) -> String {
-    let name = month_name(date);
+    let name = practice::month_name(date);
     format!("{}\u{a0}{}\u{a0}{}", date.day(), name.get(..3).unwrap_or(name), date.year())
 }
 
 /// "March 2026".
 pub(crate) fn month(date: Date) -> String {
-    format!("{} {}", month_name(date), date.year())
+    practice::month_in_words(date)
 }
 
 /// "07:05".
@@ -53,11 +38,6 @@ pub(crate) fn shorten(text: &str, most: usize) -> String {
     let whole_words = if ends_a_word { None } else { kept.rsplit_once(char::is_whitespace) };
     let kept = whole_words.map_or(kept.as_str(), |(words, _)| words);
     format!("{}…", kept.trim_end_matches(|last: char| last.is_whitespace() || ",;:".contains(last)))
-}
-
-fn month_name(date: Date) -> &'static str {
-    let index = usize::try_from(date.month() - 1).unwrap_or(0);
-    MONTHS.get(index).copied().unwrap_or("")
 }
 
 /// A fraction of one as a percentage with one decimal; a positive share that rounds to nothing says so.

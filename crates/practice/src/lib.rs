@@ -32,4 +32,4 @@ pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
 pub use sentence::Sentences;
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
-pub use words::{day_in_words, month_in_words};
+pub use words::{day_in_words, month_in_words, month_name};

@@ -29,8 +29,12 @@ pub fn day_in_words(day: Date) -> String {
 
 /// The month of a day as a sentence says it: "September 2026".
 pub fn month_in_words(day: Date) -> String {
-    let month = usize::try_from(day.month() - 1).ok().and_then(|place| MONTHS.get(place));
-    format!("{} {}", month.copied().unwrap_or_default(), day.year())
+    format!("{} {}", month_name(day), day.year())
+}
+
+/// The name of the month of a day: "September".
+pub fn month_name(day: Date) -> &'static str {
+    usize::try_from(day.month() - 1).ok().and_then(|place| MONTHS.get(place)).copied().unwrap_or_default()
 }
 
 /// What people are called: the name they were last added with.

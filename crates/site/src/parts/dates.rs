@@ -2,29 +2,11 @@
 
 use jiff::civil::{Date, DateTime};
 use maud::{Markup, html};
-
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-
-fn month_name(month: i8) -> &'static str {
-    usize::try_from(month - 1).ok().and_then(|index| MONTHS.get(index)).copied().unwrap_or("")
-}
+use practice::{month_in_words, month_name};
 
 /// `3 March 2026`.
 pub(crate) fn day(date: Date) -> Markup {
-    html! { time datetime=(date) { (date.day()) "\u{a0}" (month_name(date.month())) "\u{a0}" (date.year()) } }
+    html! { time datetime=(date) { (date.day()) "\u{a0}" (month_name(date)) "\u{a0}" (date.year()) } }
 }
 
 /// `3 March 2026, 14:05`.
@@ -32,7 +14,7 @@ pub(crate) fn moment(at: DateTime) -> Markup {
     let date = at.date();
     html! {
         time datetime=(format!("{date}T{:02}:{:02}", at.hour(), at.minute())) {
-            (date.day()) "\u{a0}" (month_name(date.month())) "\u{a0}" (date.year())
+            (date.day()) "\u{a0}" (month_name(date)) "\u{a0}" (date.year())
             ", " (format!("{:02}:{:02}", at.hour(), at.minute()))
         }
     }
@@ -40,7 +22,7 @@ pub(crate) fn moment(at: DateTime) -> Markup {
 
 /// `March 2026`.
 pub(crate) fn month_words(date: Date) -> String {
-    format!("{} {}", month_name(date.month()), date.year())
+    month_in_words(date)
 }
 
 #[cfg(test)]
