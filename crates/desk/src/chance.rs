@@ -77,7 +77,7 @@ impl Chance {
         match self.sets_to_know {
             Some(0) => {
                 let side = if self.above_target > 0.5 { "above" } else { "below" };
-                format!("None: it is known already, with 95 % certainty, that they are {side} {target} %.")
+                format!("No more sets are needed: with 95 % certainty they are {side} {target} %.")
             }
             Some(1) => format!(
                 "1 more closed set at this rate would show with 95 % certainty on which side of {target} % they are."
@@ -172,14 +172,8 @@ mod tests {
             told(Some(460), 0.9),
             "About 460 more closed sets at this rate would show with 95 % certainty on which side of 3 % they are."
         );
-        assert_eq!(
-            told(Some(0), 0.97),
-            "None: it is known already, with 95 % certainty, that they are above 3 %."
-        );
-        assert_eq!(
-            told(Some(0), 0.02),
-            "None: it is known already, with 95 % certainty, that they are below 3 %."
-        );
+        assert_eq!(told(Some(0), 0.97), "No more sets are needed: with 95 % certainty they are above 3 %.");
+        assert_eq!(told(Some(0), 0.02), "No more sets are needed: with 95 % certainty they are below 3 %.");
         assert!(told(Some(1_000), 0.9).starts_with("About 1000 more"));
         for hopeless in [Some(1_001), None] {
             assert_eq!(
