@@ -39,11 +39,12 @@ impl Desk {
 }
 
 fn facts(history: &History, code: &JobCode, day: Date) -> Vec<PointFacts> {
-    practice::key_point_facts(history, code, day).into_iter().map(point_facts).collect()
+    practice::key_point_facts(history, code, day).into_iter().map(|fact| point_facts(code, fact)).collect()
 }
 
-fn point_facts(fact: KeyPointFact) -> PointFacts {
+fn point_facts(job: &JobCode, fact: KeyPointFact) -> PointFacts {
     PointFacts {
+        job: job.clone(),
         item: fact.item,
         safety: fact.safety,
         said: Asked { open: fact.said.judged() - fact.said.unprompted, of: fact.said.judged() },

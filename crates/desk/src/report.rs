@@ -132,7 +132,9 @@ fn staff_room(month: &MonthRow, most_missed: &[PointFacts]) -> String {
         counts.closed()
     );
     match most_missed.first() {
-        Some(point) => format!("{numbers} One key point to keep in mind: {}", point.text),
+        Some(point) => {
+            format!("{numbers} One key point to keep in mind: {}.", point.text.trim_end_matches('.'))
+        }
         None => numbers,
     }
 }

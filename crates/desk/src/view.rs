@@ -259,6 +259,8 @@ pub struct Asked {
 /// Facts on one key point over all learners.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PointFacts {
+    /// Job whose breakdown it stands in.
+    pub job: JobCode,
     /// Which.
     pub item: ItemId,
     /// Words.

@@ -166,7 +166,7 @@ fn point(point: &PointFacts) -> Value {
         })
     };
     named([
-        ("place", text(&point.item.to_string())),
+        ("place", text(&format!("{} {}", point.job, point.item))),
         ("words", text(&point.text)),
         ("safety", Value::Bool(point.safety)),
         ("said", asked(&point.said)),

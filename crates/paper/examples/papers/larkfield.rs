@@ -533,7 +533,14 @@ fn stratum(name: &str, events: u64, of: u64, share: Option<(f64, f64, f64)>) -> 
 
 fn missed(item: ItemId, text: &str, safety: bool, said: (u64, u64), done: (u64, u64)) -> PointFacts {
     let asked = |(open, of)| Asked { open, of };
-    PointFacts { item, text: text.to_owned(), safety, said: asked(said), done: asked(done) }
+    PointFacts {
+        job: JobCode("vein".to_owned()),
+        item,
+        text: text.to_owned(),
+        safety,
+        said: asked(said),
+        done: asked(done),
+    }
 }
 
 /// March 2026 of the invented unit.

@@ -142,7 +142,7 @@ fn missed(points: &[PointFacts]) -> Markup {
             @for point in points {
                 tr role="row" {
                     th.point scope="row" role="rowheader" {
-                        span.item { (point.item) }
+                        span.item { (point.job) " " (point.item) }
                         @if point.safety { (safety_mark()) " " }
                         bdi { (point.text) }
                     }

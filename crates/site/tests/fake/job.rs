@@ -143,6 +143,7 @@ pub fn page(breakdown: Breakdown) -> BreakdownPage {
         .into_iter()
         .filter(|item| item.id.kind() == ItemKind::KeyPoint)
         .map(|item| PointFacts {
+            job: breakdown.code.clone(),
             item: item.id,
             text: item.text.to_owned(),
             safety: item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety),

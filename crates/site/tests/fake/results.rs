@@ -203,6 +203,7 @@ pub fn none() -> Results {
 pub fn report(month: Date) -> MonthReport {
     let this_month = month_rows().into_iter().find(|row| row.month == month).expect("a month with a report");
     let point = |step, number, text: &str, safety, said, done| PointFacts {
+        job: breakdown::JobCode("vein".into()),
         item: ItemId::key_point(step, number),
         text: text.into(),
         safety,
