@@ -259,3 +259,17 @@ fn ends_are_refused_or_carry_no_interval() {
     assert!(ReliabilityData::new(&[ratings("1 2"), ratings("1")]).is_err());
     assert!(ReliabilityData::new(&[[Some(f64::NAN)], [Some(1.0)]]).is_err());
 }
+
+/// Ratings 0 v / 0 0: Do = v²/2 and De = v²/2, so α is 0 in any unit, by hand; a draw of the first case twice has 8 v².
+#[test]
+fn huge_ratings_give_no_figure_past_the_largest_double() {
+    let alpha = |v: f64| {
+        let data = ReliabilityData::new(&[[Some(0.0), Some(0.0)], [Some(v), Some(0.0)]]).unwrap();
+        krippendorff_alpha(&data, Metric::Interval, level(), 1000, 1)
+    };
+    let found = alpha(5e153).unwrap();
+    assert!(found.estimate.abs() < 1e-15, "{}", found.estimate);
+    assert_eq!(found.standard_error, None);
+    assert!(matches!(found.interval, Err(NoInterval::TooFewResamples { .. })), "{:?}", found.interval);
+    assert!(alpha(1e200).is_err());
+}

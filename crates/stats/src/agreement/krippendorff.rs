@@ -119,7 +119,7 @@ pub struct Alpha {
 /// At most 1. `n_resamples` 100 to 1,000,000. Ratio: ratings 0 or more.
 /// # Ends
 /// Every rating the same: an error, no disagreement was possible. One case: α, no interval. Resamples with one
-/// rating throughout are left out; more than one in ten of them: no interval. Full agreement: 1, no interval.
+/// rating throughout are left out, and ones whose squares pass the largest double; more than one in ten of them: no interval. Full agreement: 1, no interval.
 /// # Source
 /// Krippendorff 2004, Content Analysis, ch. 11; bootstrap over cases: Efron 1979, Ann Stat 7:1 (not the resampling of
 /// Hayes and Krippendorff 2007, which draws pairs).
@@ -164,7 +164,7 @@ pub fn krippendorff_alpha(
     let mut counts = Counts::new(data.values.len());
     let all: Vec<usize> = (0..data.cases.len()).collect();
     let (seen, chance) = counts.disagreement(data, metric, &all);
-    let estimate = finite("agreement", 1.0 - seen / chance)?;
+    let estimate = finite("agreement", 1.0 - seen / finite("expected disagreement", chance)?)?;
 
     let mut interval = Err(NoInterval::OneCase);
     let mut standard_error = None;
@@ -201,7 +201,8 @@ fn resample(
             *case = ((u128::from(random.next_u64()) * u128::from(n_cases)) >> 64) as usize;
         }
         let (seen, chance) = counts.disagreement(data, metric, &drawn);
-        if chance > 0.0 {
+        // With huge ratings one draw may pass the largest number where all cases together do not.
+        if chance > 0.0 && chance.is_finite() {
             alphas.push(1.0 - seen / chance);
         }
     }
