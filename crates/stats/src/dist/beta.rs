@@ -87,31 +87,32 @@ impl Beta {
         if y <= 0.0 {
             return (1.0, 0.0);
         }
-        self.tails_with(x, y, self.leading(x, y))
+        self.tails_with(x, y, self.leading(x, y), f64::EPSILON)
     }
 
-    fn tails_with(&self, x: f64, y: f64, leading: f64) -> (f64, f64) {
+    /// `tolerance` is how far, relatively, the last term may still move the smaller area.
+    fn tails_with(&self, x: f64, y: f64, leading: f64, tolerance: f64) -> (f64, f64) {
         let (a, b) = (self.a, self.b);
         if x < (a + 1.0) / (a + b + 2.0) {
-            let below = (leading / continued_fraction(a, b, x, y)).min(1.0);
+            let below = (leading / continued_fraction(a, b, x, y, tolerance)).min(1.0);
             (below, 1.0 - below)
         } else {
-            let above = (leading / continued_fraction(b, a, y, x)).min(1.0);
+            let above = (leading / continued_fraction(b, a, y, x, tolerance)).min(1.0);
             (1.0 - above, above)
         }
     }
 
     /// The x with area `p` below and `q` = 1 − p above: Halley's method held inside a shrinking bracket.
     fn solve(&self, p: f64, q: f64) -> f64 {
-        let (a, b) = (self.a, self.b);
         let (mut low, mut high) = (0.0_f64, 1.0_f64);
         let mut x = self.guess(p, q);
+        // The step from the guess is not the last, so half the terms will do; too rough to set the bracket by.
+        let nearer = x - self.step(x, p, q, 1e-6).1;
+        if low < nearer && nearer < high {
+            x = nearer;
+        }
         for _ in 0..200 {
-            let y = 1.0 - x;
-            let leading = self.leading(x, y);
-            let (below, above) = self.tails_with(x, y, leading);
-            // The smaller tail decides, relative to what is wanted of it.
-            let error = if p <= q { below - p } else { q - above };
+            let (error, step) = self.step(x, p, q, f64::EPSILON);
             if error == 0.0 {
                 return x;
             }
@@ -120,9 +121,6 @@ impl Beta {
             } else {
                 high = x;
             }
-            let newton = error / leading * (x * y);
-            let bend = (a - 1.0) / x - (b - 1.0) / y;
-            let step = newton / (1.0 - 0.5 * (newton * bend).clamp(-1.0, 1.0));
             let mut next = x - step;
             let inside = low < next && next < high;
             if !inside {
@@ -137,6 +135,18 @@ impl Beta {
             }
         }
         x
+    }
+
+    /// How far the area below `x` is above `p`, and the step of Halley's method that takes away from `x` for it.
+    fn step(&self, x: f64, p: f64, q: f64, tolerance: f64) -> (f64, f64) {
+        let y = 1.0 - x;
+        let leading = self.leading(x, y);
+        let (below, above) = self.tails_with(x, y, leading, tolerance);
+        // The smaller tail decides, relative to what is wanted of it.
+        let error = if p <= q { below - p } else { q - above };
+        let newton = error / leading * (x * y);
+        let bend = (self.a - 1.0) / x - (self.b - 1.0) / y;
+        (error, newton / (1.0 - 0.5 * (newton * bend).clamp(-1.0, 1.0)))
     }
 
     /// A first guess: Abramowitz and Stegun 26.5.22 where both shapes exceed 1, the leading power otherwise.
@@ -176,7 +186,7 @@ fn quick_upper_z(p: f64, q: f64) -> f64 {
 ///
 /// Numerators and denominators are carried forward apart (Wallis): one division a term, and it is not waited
 /// for.
-fn continued_fraction(a: f64, b: f64, x: f64, y: f64) -> f64 {
+fn continued_fraction(a: f64, b: f64, x: f64, y: f64, tolerance: f64) -> f64 {
     const LARGE: f64 = 1e150;
     let most = 1000.0 + 50.0 * a.max(b).sqrt();
     let start = a * y - b * x + 1.0;
@@ -194,7 +204,7 @@ fn continued_fraction(a: f64, b: f64, x: f64, y: f64) -> f64 {
         (bottom_before, bottom) = (bottom, denominator * bottom + numerator * bottom_before);
         // The last two ratios agree: cross-multiplied, so that no division is spent on it.
         let (cross, back) = (top * bottom_before, top_before * bottom);
-        if (cross - back).abs() <= f64::EPSILON * cross.abs() {
+        if (cross - back).abs() <= tolerance * cross.abs() {
             break;
         }
         if bottom.abs() > LARGE || top.abs() > LARGE {
