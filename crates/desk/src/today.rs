@@ -194,7 +194,8 @@ impl Desk {
     }
 
     fn waiting_for_a_draw(&self, standing: &Standing) -> Option<TodayItem> {
-        if standing.level != Level::Learning || standing.rule_met {
+        // One line a person: where the date is near, that line says what is missing.
+        if standing.level != Level::Learning || standing.rule_met || self.date_near(standing).is_some() {
             return None;
         }
         let last = standing
