@@ -190,7 +190,16 @@ pub fn poisson_exact(events: u64, exposure: f64, level: ConfidenceLevel) -> Resu
 
 fn clopper_pearson_bounds(proportion: Proportion, tail: f64) -> (f64, f64) {
     let (x, n) = proportion.as_f64();
-    let lower = if proportion.events() == 0 { 0.0 } else { beta_quantile(x, n - x + 1.0, tail) };
-    let upper = if proportion.non_events() == 0 { 1.0 } else { beta_upper_quantile(x + 1.0, n - x, tail) };
+    // With no event, or nothing else, one power is the whole tail.
+    let lower = match (proportion.events(), proportion.non_events()) {
+        (0, _) => 0.0,
+        (_, 0) => libm::exp(libm::log(tail) / n),
+        _ => beta_quantile(x, n - x + 1.0, tail),
+    };
+    let upper = match (proportion.events(), proportion.non_events()) {
+        (_, 0) => 1.0,
+        (0, _) => -libm::expm1(libm::log(tail) / n),
+        _ => beta_upper_quantile(x + 1.0, n - x, tail),
+    };
     (lower, upper)
 }

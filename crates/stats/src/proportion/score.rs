@@ -91,5 +91,5 @@ fn score_upper(x: f64, n: f64, z: f64) -> f64 {
 /// The smaller root, from the product of both (x² / (n (n + z²))) so that nothing cancels near 0.
 fn score_lower(x: f64, n: f64, z: f64) -> f64 {
     let z2 = z * z;
-    (x / n) * x / (x + 0.5 * z2 + z * (x * (n - x) / n + 0.25 * z2).sqrt())
+    x * x / (n * (x + 0.5 * z2 + z * (x * (n - x) / n + 0.25 * z2).sqrt()))
 }
