@@ -159,13 +159,13 @@ fn evidence(rows: &[EvidenceRow]) -> Markup {
                         p.by { "Written down by " (name(&row.by)) }
                         @if let Some((by, why)) = &row.corrected_by {
                             p.correction {
-                                strong { "Corrected" } ": " bdi { (why) } ". "
+                                strong { "Corrected" } ": " bdi { (why.trim_end_matches('.')) } ". "
                                 @match find(by) {
                                     Some(correction) => {
                                         "Now reads: " q { (name(&correction.what)) } " "
                                         a href={ "#" (entry_anchor(by)) } { "See the correction" }
                                     }
-                                    None => "The correction is not part of this list.",
+                                    None => "Nothing stands in its place in this record.",
                                 }
                             }
                         }
