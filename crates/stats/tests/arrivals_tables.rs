@@ -119,6 +119,13 @@ fn a_rate() -> impl Strategy<Value = GammaRate> {
     (0.1f64..200.0, 0.1f64..500.0).prop_map(|(shape, exposure)| GammaRate::new(shape, exposure).unwrap())
 }
 
+/// With one event the chance of none is (b/(b + t))^a: at shape 0.1 a long wait leaves 10^(−1.8), by hand.
+#[test]
+fn a_long_wait_is_not_yet_certain() {
+    let chance = chance_of_at_least(GammaRate::new(0.1, 0.1).unwrap(), 1, 1e17).unwrap().get();
+    assert!((chance - (1.0 - 0.015_848_931_924_611_134)).abs() < 1e-14, "{chance}");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
 

@@ -1,7 +1,7 @@
 //! How many will have come by then, and when the n-th comes.
 
 use crate::arrivals::shrinkage::GammaRate;
-use crate::dist::{beta_cdf, beta_quantile, beta_upper_quantile};
+use crate::dist::{beta_cdf, beta_quantile, beta_sf, beta_upper_quantile};
 use crate::error::{StatsError, finite, positive};
 use crate::value::{ConfidenceLevel, Interval, Probability};
 
@@ -56,8 +56,12 @@ pub fn chance_of_at_least(rate: GammaRate, n: u64, exposure: f64) -> Result<Prob
     if n == 0 {
         return Probability::new(1.0);
     }
-    let share = finite("exposure", exposure / (rate.exposure() + exposure))?;
-    Probability::new(beta_cdf(n as f64, rate.shape(), share).clamp(0.0, 1.0))
+    let (n, a) = (n as f64, rate.shape());
+    let total = rate.exposure() + exposure;
+    let share = finite("exposure", exposure / total)?;
+    // A share next to 1 has lost what tells it from 1; the rest has not.
+    let chance = if share < 0.5 { beta_cdf(n, a, share) } else { beta_sf(a, n, rate.exposure() / total) };
+    Probability::new(chance.clamp(0.0, 1.0))
 }
 
 /// Chance that at least `n` events come in all from several rates, each over its own exposure.
