@@ -144,6 +144,8 @@ fn customary_lags_and_durbin_watson() {
     assert_eq!([24, 48, 100, 240].map(newey_west_lag), [2, 3, 4, 4]);
     assert!(durbin_watson(&[1.0]).is_err() && durbin_watson(&[0.0, 0.0]).is_err());
     assert!(durbin_watson(&[1.0, 1.0, 1.0, 1.0]).unwrap().abs() < 1e-15);
+    // The squares pass the largest double.
+    assert!(durbin_watson(&[1e154, -1e154]).is_err() && durbin_watson(&[9e153, -9e153]).is_err());
 }
 
 fn sets(events: &[u64], n: u64) -> Vec<Proportion> {

@@ -2,7 +2,7 @@
 
 use nalgebra::DMatrix;
 
-use crate::error::StatsError;
+use crate::error::{StatsError, finite};
 
 /// How many periods back Newey-West errors look when nothing else is known.
 ///
@@ -33,7 +33,7 @@ pub fn newey_west_lag(n_points: usize) -> usize {
 /// # Range
 /// Residuals in any unit, in order of time; answer 0 to 4.
 /// # Ends
-/// Fewer than 2 residuals, or all 0: an error.
+/// Fewer than 2 residuals, all 0, or squares past the largest double: an error.
 /// # Source
 /// Durbin and Watson 1950, Biometrika 37:409.
 /// # Check
@@ -50,14 +50,15 @@ pub fn durbin_watson(residuals: &[f64]) -> Result<f64, StatsError> {
         return Err(StatsError::TooFew { what: "residuals", found: residuals.len(), needed: 2 });
     }
     for &residual in residuals {
-        crate::error::finite("residual", residual)?;
+        finite("residual", residual)?;
     }
     let squares: f64 = residuals.iter().map(|e| e * e).sum();
     if squares == 0.0 {
         return Err(StatsError::NoSpread { what: "residual", value: 0.0 });
     }
     let steps: f64 = residuals.windows(2).map(|pair| (pair[1] - pair[0]) * (pair[1] - pair[0])).sum();
-    Ok(steps / squares)
+    // Residuals beyond 1e150 or so have squares past the largest double.
+    finite("Durbin-Watson statistic", steps / squares)
 }
 
 /// B S B · n/(n − p), S = Γ_0 + Σ_l (1 − l/(L + 1)) (Γ_l + Γ_l'), Γ_l = Σ_t s_t s_(t−l)', s_t the score of period t.
