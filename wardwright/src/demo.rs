@@ -69,6 +69,7 @@ fn make(into: &Path) -> Result<DeskOfBook, Message> {
             invented: true,
             today: Some(unit.today.to_string()),
             rules: "adult-24h".to_owned(),
+            release_rule: None,
             training_started: Some(unit.training_started.to_string()),
         },
     )?;

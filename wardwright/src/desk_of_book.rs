@@ -7,7 +7,7 @@ use ::breakdown::{Breakdown, JobCode};
 use desk::{BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TodayPage};
 use jiff::civil::Date;
 use paper::Printing;
-use practice::{EventKind, History, PersonId, ReleaseRule};
+use practice::{EventKind, History, PersonId};
 use site::{About, DeskError, Paper};
 use timetable::{Roster, ShiftTimes};
 
@@ -60,7 +60,7 @@ impl DeskOfBook {
             sets: book.sets().map_err(say)?,
             rules,
             roster,
-            release_rule: ReleaseRule::default(),
+            release_rule: self.folder.release_rule()?,
             training_started: self.folder.training_started()?,
         }));
         *kept = Some((head, today, Arc::clone(&desk)));

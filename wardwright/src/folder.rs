@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use ::book::SqliteBook;
 use jiff::civil::Date;
+use practice::ReleaseRule;
 use serde::{Deserialize, Serialize};
 
 use crate::message::Message;
@@ -33,6 +34,9 @@ pub struct Settings {
     pub today: Option<String>,
     /// Name of the rule set for verdicts.
     pub rules: String,
+    /// File of the unit's release rule, beside this one; the rule that comes along when not given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub release_rule: Option<String>,
     /// Day from which training with the breakdowns counts as "after".
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub training_started: Option<String>,
@@ -123,6 +127,14 @@ impl Folder {
     /// Day from which training counts as "after", where the settings name one.
     pub fn training_started(&self) -> Result<Option<Date>, Message> {
         self.day("training_started", self.settings.training_started.as_deref())
+    }
+
+    /// The rule by which the program advises on release: the unit's own file, or the one that comes along.
+    pub fn release_rule(&self) -> Result<ReleaseRule, Message> {
+        match &self.settings.release_rule {
+            Some(name) => crate::release_rule::read(&self.path.join(name)),
+            None => Ok(ReleaseRule::default()),
+        }
     }
 
     fn fixed_day(&self) -> Result<Option<Date>, Message> {

@@ -13,6 +13,7 @@ use practice::{ReleaseRule, Released, error_rate_curve};
 
 use crate::breakdown::print;
 use crate::message::{FAULTS, Message};
+pub use rule_file::read;
 
 /// Show what a release rule does: how many it would release, by how often they miss a safety point
 ///

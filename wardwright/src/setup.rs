@@ -53,6 +53,7 @@ fn set_up(args: &SetupArgs) -> Result<Folder, Message> {
             invented: false,
             today: None,
             rules: args.rules.clone(),
+            release_rule: None,
             training_started: None,
         },
     )?;

@@ -148,3 +148,30 @@ fn a_patient_key_that_was_swapped_is_refused_before_it_splits_a_patient_in_two()
     assert!(errors.contains("key"), "{errors}");
     assert!(before == fs::read(demo.join("book.sqlite")).expect("a book"), "the book was touched");
 }
+
+#[test]
+fn the_units_own_release_rule_is_the_one_that_advises() {
+    let folder = TempDir::new().expect("a folder");
+    let demo = folder.path().join("demo");
+    let (code, summary, errors) = demo_in(&demo);
+    assert_eq!(code, 0, "{errors}");
+    assert!(summary.contains("Decide whether to release"), "{summary}");
+
+    let shipped = concat!(env!("CARGO_MANIFEST_DIR"), "/../policies/release-rule.toml");
+    let rule = fs::read_to_string(shipped)
+        .expect("the shipped rule")
+        .replace("draws_needed = 5", "draws_needed = 8");
+    let settings = demo.join("wardwright.toml");
+    let text = fs::read_to_string(&settings).expect("settings");
+    fs::write(&settings, format!("{text}release_rule = \"own-rule.toml\"\n"))
+        .expect("settings can be changed");
+
+    let (code, _, errors) = demo_in(&demo);
+    assert_eq!(code, 2);
+    assert!(errors.contains("own-rule.toml"), "{errors}");
+
+    fs::write(demo.join("own-rule.toml"), rule).expect("a rule can be written");
+    let (code, summary, errors) = demo_in(&demo);
+    assert_eq!((code, errors.as_str()), (0, ""));
+    assert!(!summary.contains("Decide whether to release Oskar"), "eight draws are not five:\n{summary}");
+}

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use ::book::{Fault, Recorded, Store as _, Written, read_entries};
 use ::breakdown::Breakdown;
 use clap::Args;
-use practice::{EventKind, ReleaseRule, Sentences};
+use practice::{EventKind, Sentences};
 
 use super::{from_fault, message, print};
 use crate::folder::{self, Folder};
@@ -34,10 +34,11 @@ fn add(args: &AddArgs) -> Result<ExitCode, Message> {
     let bytes = folder::read(&args.file)?;
     let text = ::breakdown::decode(&bytes).text;
     let entries = book.entries().map_err(say)?;
+    let rule = folder.release_rule()?;
     let written = Written {
         entries: &entries,
         today: folder.today(),
-        rule: &ReleaseRule::default(),
+        rule: &rule,
         read_breakdown: &|name| read_breakdown(&args.file, name),
     };
     let drafts = match read_entries(&text, &written) {

@@ -85,7 +85,7 @@ fn load(data: &std::path::Path) -> Result<People, Message> {
     let folder = Folder::open(data)?;
     let book = super::open_to_read(data)?;
     let history: History = ::book::history(&book).map_err(|error| message(&error, book.path()))?;
-    let (today, rule) = (folder.today(), ReleaseRule::default());
+    let (today, rule) = (folder.today(), folder.release_rule()?);
     let people = standing_events(&history)
         .into_iter()
         .filter_map(|known| match &known.event.kind {

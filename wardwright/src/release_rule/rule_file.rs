@@ -51,7 +51,7 @@ const LONGEST_RUN: u16 = 100;
 const LONGEST_DAYS: u16 = 3_653;
 
 /// Reads a rule and checks that each number is within its range.
-pub(super) fn read(path: &Path) -> Result<ReleaseRule, Message> {
+pub fn read(path: &Path) -> Result<ReleaseRule, Message> {
     let file: RuleFile = toml_file::read(path, "a release rule", "docs/release-rule.md")?;
     file.rule(&path.display().to_string())
 }
