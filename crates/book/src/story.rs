@@ -435,6 +435,7 @@ pub(crate) fn judged(set_id: &str, isolates: &[&str], verdict: &str) -> JudgedSe
             unit: Some("Critical care".to_owned()),
             collector: Some(" n-03".to_owned()),
             route: Some(Route::Vein),
+            specimen: culture::Specimen::Blood,
             age_years: Some(61.5),
             status: ReportStatus::Final,
             bottles: vec![Bottle { kind: BottleKind::Aerobic, fill_ml: Some(8.3) }],

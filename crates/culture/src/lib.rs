@@ -36,7 +36,9 @@ pub use rules::{
     DifferentCommensalsPolicy, MixedGrowthPolicy, READY_RULE_SETS, RuleSet, RuleSetError, SingleSetPolicy,
     Window,
 };
-pub use set::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId};
+pub use set::{
+    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
+};
 pub use single::SingleSets;
 pub use tally::{DayShift, Month, Rate, Shift, Tally, count_clauses, share, tally_by};
 pub use verdict::{Clause, Flag, Flags, Verdict};

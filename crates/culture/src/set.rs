@@ -56,6 +56,20 @@ pub enum Route {
     Cannula,
 }
 
+/// What was put into the bottles, as far as a rule asks: some definitions leave part of the bottles out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum Specimen {
+    /// Blood of a living patient; also where the file does not say.
+    #[default]
+    Blood,
+    /// Blood taken after death.
+    PostMortem,
+    /// Another fluid in blood culture bottles: joint fluid, ascites.
+    OtherFluid,
+    /// The laboratory's own quality control.
+    QualityControl,
+}
+
 /// How far the laboratory's report on a set has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum ReportStatus {
@@ -117,6 +131,8 @@ pub struct CultureSet {
     pub collector: Option<String>,
     /// Vein or line, where known.
     pub route: Option<Route>,
+    /// What was put into the bottles.
+    pub specimen: Specimen,
     /// Patient's age in whole or part years at the draw, where known.
     pub age_years: Option<f64>,
     /// How far the report has come.

@@ -38,6 +38,7 @@ fn set() -> impl Strategy<Value = CultureSet> {
             unit: None,
             collector: None,
             route: None,
+            specimen: culture::Specimen::Blood,
             age_years: Some(40.0),
             status: match status {
                 0 => ReportStatus::Preliminary,
@@ -232,6 +233,7 @@ fn one_patient_with_very_many_sets_is_judged_quickly() {
         unit: None,
         collector: None,
         route: None,
+        specimen: culture::Specimen::Blood,
         age_years: None,
         status: ReportStatus::Final,
         bottles: Vec::new(),

@@ -23,6 +23,7 @@ fn set(id: &str, when: &str, organisms: &str) -> CultureSet {
         unit: Some("ICU".to_owned()),
         collector: None,
         route: None,
+        specimen: culture::Specimen::Blood,
         age_years: Some(54.0),
         status: ReportStatus::Final,
         bottles: Vec::new(),

@@ -107,6 +107,7 @@ fn set() -> impl Strategy<Value = CultureSet> {
                 unit,
                 collector,
                 route: Some(Route::ArterialLine),
+                specimen: culture::Specimen::Blood,
                 age_years,
                 status: ReportStatus::NotStated,
                 bottles,

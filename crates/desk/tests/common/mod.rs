@@ -166,6 +166,7 @@ pub fn set(
         unit: Some("Invented unit".to_owned()),
         collector: collector.map(str::to_owned),
         route: Some(Route::Vein),
+        specimen: culture::Specimen::Blood,
         age_years: Some(60.0),
         status: ReportStatus::Final,
         bottles: Vec::new(),

@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 
 use culture::{
-    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId,
+    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
     merge_split_sets,
 };
 use jiff::civil::{Date, DateTime};
@@ -31,6 +31,7 @@ pub(super) struct Fact {
     pub unit: Option<String>,
     pub collector: Option<String>,
     pub route: Option<Route>,
+    pub specimen: Specimen,
     pub age_years: Option<f64>,
     pub status: ReportStatus,
     pub bottles: Vec<BottleFact>,
@@ -169,6 +170,7 @@ impl Draft {
                 unit: fact.unit,
                 collector: fact.collector,
                 route: fact.route,
+                specimen: fact.specimen,
                 age_years: fact.age_years,
                 status: fact.status,
                 bottles: Vec::new(),

@@ -129,6 +129,7 @@ impl Reports {
                 unit: report.unit,
                 collector: report.collector,
                 route: report.route,
+                specimen: culture::Specimen::Blood,
                 age_years: report.age_years,
                 status: report.status,
                 bottles: report.bottles,

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use culture::{BottleKind, ReportStatus, Route};
+use culture::{BottleKind, ReportStatus, Route, Specimen};
 
 /// Words looked up without regard to case and to blanks inside.
 #[derive(Debug, Clone)]
@@ -101,6 +101,25 @@ pub(super) fn bottles() -> WordTable<BottleKind> {
         ("pediatric bottle", Paediatric),
         ("BCPD", Paediatric),
     ])
+}
+
+/// What was put into the bottles, by the laboratory's word for the type of specimen; what says nothing else is blood.
+/// Common practice, no source.
+pub(super) fn specimen(text: &str) -> Specimen {
+    if text.is_empty() {
+        return Specimen::Blood;
+    }
+    let text = plain(text);
+    let has = |words: &[&str]| words.iter().any(|word| text.contains(word));
+    if has(&["autopsy", "post mortem", "post-mortem", "postmortem", "necropsy"]) {
+        Specimen::PostMortem
+    } else if has(&["quality control", "proficiency"]) || text == "qc" {
+        Specimen::QualityControl
+    } else if has(&["fluid", "ascit", "pleural", "synovial", "joint", "dialysate", "csf", "bone marrow"]) {
+        Specimen::OtherFluid
+    } else {
+        Specimen::Blood
+    }
 }
 
 /// Words that mean no growth; one that ends in `*` stands for every text that starts so.

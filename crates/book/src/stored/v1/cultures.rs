@@ -1,6 +1,6 @@
 //! Laboratory sets.
 
-use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId};
+use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen};
 use serde::{Deserialize, Serialize};
 
 use super::{StoredError, date, date_time, finite, words};
@@ -11,6 +11,9 @@ words!(StoredRoute for Route {
 words!(StoredStatus for ReportStatus {
     Preliminary = "preliminary", Final = "final", Corrected = "corrected", Cancelled = "cancelled",
     NotStated = "not-stated",
+});
+words!(StoredSpecimen for Specimen {
+    Blood = "blood", PostMortem = "post-mortem", OtherFluid = "other-fluid", QualityControl = "quality-control",
 });
 words!(StoredBottleKind for BottleKind {
     Aerobic = "aerobic", Anaerobic = "anaerobic", Paediatric = "paediatric", Other = "other",
@@ -34,6 +37,9 @@ pub(super) struct Set {
     unit: Option<String>,
     collector: Option<String>,
     route: Option<StoredRoute>,
+    /// Written only where it is not blood: sets stored before it was known keep their text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    specimen: Option<StoredSpecimen>,
     age_years: Option<f64>,
     status: StoredStatus,
     bottles: Vec<StoredBottle>,
@@ -59,6 +65,7 @@ impl Set {
             unit: set.unit.clone(),
             collector: set.collector.clone(),
             route: set.route.map(StoredRoute::from),
+            specimen: (set.specimen != Specimen::Blood).then(|| set.specimen.into()),
             age_years: finite("age in years", set.age_years)?,
             status: set.status.into(),
             bottles: set.bottles.iter().map(bottle).collect::<Result<_, StoredError>>()?,
@@ -86,6 +93,7 @@ impl Set {
             unit: self.unit,
             collector: self.collector,
             route: self.route.map(Route::from),
+            specimen: self.specimen.map_or(Specimen::Blood, Specimen::from),
             age_years: self.age_years,
             status: self.status.into(),
             bottles: self

@@ -8,14 +8,14 @@ use std::borrow::Cow;
 use std::collections::HashMap;
 use std::hash::{DefaultHasher, Hash, Hasher};
 
-use culture::{Collected, PatientKey, ReportStatus};
+use culture::{Collected, PatientKey, ReportStatus, Specimen};
 
 use super::InputFile;
 use super::account::{Account, Fault, Place, quoted};
 use super::gather::{Fact, Gatherer};
 use super::mapping::{DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
 use super::patient::PatientHashKey;
-use super::words::plain;
+use super::words::{self, plain};
 use crate::table::{Row, Table, TableError};
 
 pub(super) use aids::Aids;
@@ -189,6 +189,10 @@ impl Reader<'_> {
             collector: text(self.places.collector),
             route: self
                 .word(row, self.places.route, "route_words", account, |word| self.mapping.routes.get(word)),
+            specimen: self
+                .places
+                .specimen_type
+                .map_or(Specimen::Blood, |column| words::specimen(&row.text(column))),
             age_years: self.age(row, collected, account),
             status,
             bottles: self.bottles(row, account),
