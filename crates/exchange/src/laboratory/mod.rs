@@ -4,11 +4,15 @@
 //! accounted for: kept, dropped for a stated reason, or listed as unread with its line. Patient identifiers become
 //! keyed hashes here and go no further.
 
+pub mod acknowledge;
+pub mod mllp;
+
 mod account;
 mod age;
 mod codes;
 mod fhir;
 mod gather;
+mod header;
 mod hl7;
 mod hl7_segments;
 mod mapping;

@@ -35,15 +35,30 @@ impl PatientHashKey {
     pub fn hash(&self, identifier: &str) -> PatientKey {
         let mut mac = self.0.clone();
         mac.update(identifier.trim().as_bytes());
-        let digest = mac.finalize().into_bytes();
-        let mut text = String::with_capacity(64);
-        for byte in digest.iter() {
-            for digit in [byte >> 4, byte & 15] {
-                text.push(char::from(b"0123456789abcdef"[usize::from(digit)]));
-            }
-        }
-        PatientKey(text)
+        PatientKey(hexadecimal(mac))
     }
+
+    /// The keyed hash of a text, line by line, whatever its line ends. It cannot equal the hash of an identifier, which
+    /// has no line end in it.
+    pub(super) fn digest_of_lines<'l>(&self, lines: impl Iterator<Item = &'l [u8]>) -> String {
+        let mut mac = self.0.clone();
+        for line in lines {
+            mac.update(line);
+            mac.update(b"\r");
+        }
+        hexadecimal(mac)
+    }
+}
+
+fn hexadecimal(mac: Hmac<Sha256>) -> String {
+    let digest = mac.finalize().into_bytes();
+    let mut text = String::with_capacity(64);
+    for byte in digest.iter() {
+        for digit in [byte >> 4, byte & 15] {
+            text.push(char::from(b"0123456789abcdef"[usize::from(digit)]));
+        }
+    }
+    text
 }
 
 impl fmt::Debug for PatientHashKey {
