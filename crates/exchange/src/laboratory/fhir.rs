@@ -199,7 +199,7 @@ impl Resources {
         );
         let specimen = self.specimen(value);
         let codes = codes(value.get("code"));
-        let by_code = codes.iter().any(|code| is_blood_culture(code, &mapping.blood_culture_codes));
+        let by_code = codes.iter().any(|code| is_blood_culture(code, &mapping.messages.blood_culture_codes));
         let observations = self.observations(value, is_report, &name)?;
         let uncoded = codes.is_empty() && is_blood(specimen);
         let results = match (by_code, uncoded) {
@@ -326,7 +326,7 @@ impl Resources {
             })?;
             return Ok(when.date_time().map_or(Collected::On(when.date), Collected::At));
         }
-        let issued = text(value, &["issued"]).filter(|_| mapping.day_from_report).and_then(moment);
+        let issued = text(value, &["issued"]).filter(|_| mapping.messages.day_from_report).and_then(moment);
         issued.map(|when| Collected::On(when.date)).ok_or_else(|| {
             Fault::new(
                 format!("{name} without a time of collection"),
@@ -372,7 +372,7 @@ fn results(observations: &[&Value], mapping: &Mapping, only_named: bool) -> Vec<
     for observation in observations {
         let codes = codes(observation.get("code"));
         let about_growth = codes.iter().any(|code| {
-            is_blood_culture(code, &mapping.blood_culture_codes) || ORGANISM_CODES.contains(code)
+            is_blood_culture(code, &mapping.messages.blood_culture_codes) || ORGANISM_CODES.contains(code)
         });
         let coded = observation.get("valueCodeableConcept").and_then(concept_words);
         let said = if only_named {

@@ -157,7 +157,7 @@ impl Order<'_> {
     /// By the code of the order, standard or local; susceptibilities, which name a parent result, are not.
     fn is_blood_culture(&self, mapping: &Mapping) -> bool {
         let code = self.order.field(4);
-        let known = |number| is_blood_culture(&code.component(number), &mapping.blood_culture_codes);
+        let known = |number| is_blood_culture(&code.component(number), &mapping.messages.blood_culture_codes);
         self.order.field(26).component(1).is_empty() && (known(1) || known(4))
     }
 
@@ -270,7 +270,7 @@ impl Order<'_> {
         for segment in &self.results {
             let code = segment.field(3);
             let about_growth = [1, 4].map(|number| code.component(number)).into_iter().any(|code| {
-                is_blood_culture(&code, &mapping.blood_culture_codes)
+                is_blood_culture(&code, &mapping.messages.blood_culture_codes)
                     || ORGANISM_CODES.contains(&code.as_ref())
             });
             if !about_growth {

@@ -9,6 +9,7 @@ pub(super) use super::mapping_file::{
     DuplicateRowsFile as DuplicateRows, EmptyOrganismFile as EmptyOrganism, SetPartFile as SetPart,
     SplitSetsFile as SplitSets, WithoutTimeFile as WithoutTime,
 };
+use super::message_rules::MessageRules;
 use super::words::{self, NO_GROWTH_WORDS, NoGrowth, WordTable, plain};
 use crate::nearest::nearest;
 use crate::table::TableOptions;
@@ -41,8 +42,7 @@ pub struct Mapping {
     pub(super) wide_bottles: Vec<(BottleKind, String)>,
     pub(super) density_g_per_ml: f64,
     pub(super) stays: Option<Stays>,
-    pub(super) blood_culture_codes: Vec<String>,
-    pub(super) day_from_report: bool,
+    pub(super) messages: MessageRules,
 }
 
 /// Whether dates are those of the draws.
@@ -141,7 +141,7 @@ pub struct MappingError {
 }
 
 impl MappingError {
-    fn new(
+    pub(super) fn new(
         place: impl Into<String>,
         found: impl Into<String>,
         expected: impl Into<String>,
@@ -195,8 +195,7 @@ impl Mapping {
             wide_bottles: Vec::new(),
             density_g_per_ml: DENSITY_G_PER_ML,
             stays: None,
-            blood_culture_codes: Vec::new(),
-            day_from_report: false,
+            messages: MessageRules::default(),
         }
     }
 
@@ -288,8 +287,7 @@ fn checked(file: MappingFile) -> Result<Mapping, MappingError> {
         mapping.density_g_per_ml = density;
     }
     mapping.stays = file.stays.map(stays).transpose()?;
-    mapping.blood_culture_codes = file.messages.blood_culture_codes;
-    mapping.day_from_report = file.messages.day_from_report;
+    mapping.messages = MessageRules::checked(file.messages, &mapping.bottles)?;
     mapping.name = file.name;
     has_what_a_table_needs(&mapping)?;
     Ok(mapping)

@@ -220,5 +220,10 @@ pub(super) struct StaysFile {
 #[serde(deny_unknown_fields, default)]
 pub(super) struct MessagesFile {
     pub blood_culture_codes: Vec<String>,
+    pub organism_codes: Vec<String>,
+    pub volume_codes: BTreeMap<String, String>,
+    pub specimen_number: Option<String>,
+    pub number_endings: BTreeMap<String, String>,
+    pub clock: Option<String>,
     pub day_from_report: bool,
 }

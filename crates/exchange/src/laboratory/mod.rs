@@ -17,6 +17,7 @@ mod hl7;
 mod hl7_segments;
 mod mapping;
 mod mapping_file;
+mod message_rules;
 mod patient;
 mod reports;
 mod rows;
