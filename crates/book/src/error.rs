@@ -90,6 +90,8 @@ pub enum BookError {
         /// Where it stands in the book.
         seq: u64,
     },
+    /// The book has grown since what was to be written was worked out from it.
+    Moved,
     /// A draft says something the book cannot keep.
     BadDraft {
         /// The draft's identifier.
@@ -169,6 +171,14 @@ impl BookError {
                 found: format!("the identifier of entry {seq} of the book, which says something else"),
                 expected: "an identifier of its own for every entry".to_owned(),
                 what_to_do: "to change what the book says, write a correction that names the earlier entry; nothing was \
+                             written"
+                    .to_owned(),
+            },
+            BookError::Moved => Fault {
+                place: "the record book".to_owned(),
+                found: "entries that came while the verdicts were worked out".to_owned(),
+                expected: "the book as it was read".to_owned(),
+                what_to_do: "try again: the verdicts are then worked out from the book as it is now; nothing was \
                              written"
                     .to_owned(),
             },

@@ -14,7 +14,7 @@ use crate::store::Store;
 /// a laboratory that names nobody says nothing about who drew. Collectors are matched to staff identifiers without
 /// regard to capitals and spaces around them.
 pub fn history(store: &dyn Store) -> Result<History, BookError> {
-    let events: Vec<Event> = store.entries()?.iter().filter_map(event).collect();
+    let events: Vec<Event> = store.entries_of_people()?.iter().filter_map(event).collect();
     let people: BTreeMap<String, PersonId> = events
         .iter()
         .filter_map(|event| match &event.kind {

@@ -10,6 +10,7 @@ use crate::chain::{EntryRow, RowsDigest, SetRow, sha256_hex};
 use crate::check;
 use crate::entry::{Body, Draft, Recorded, RuleNamed, TakenIn};
 use crate::error::{BookError, Fault};
+use crate::messages::{self, Intake, IntakeOutcome};
 use crate::sql::{self, Access, Connection, within};
 use crate::store::{Appended, Head, SetVersion, TakeIn, TakeInOutcome};
 use crate::stored;
@@ -47,45 +48,74 @@ pub(crate) fn append<C: Connection>(
 
 pub(crate) fn take_in<C: Connection>(
     connection: &C,
-    file: TakeIn,
+    intake: Intake,
     recorded_at: Timestamp,
-) -> Result<TakeInOutcome, BookError> {
-    check::take_in(&file)?;
+) -> Result<IntakeOutcome, BookError> {
+    if let Some(file) = &intake.file {
+        check::take_in(file)?;
+    }
+    messages::check(&intake.messages)?;
     within(connection, Access::Write, || {
-        if let Some(known) = entry_by_id(connection, file.id)? {
-            return match same_file(&known, &file) {
-                true => Ok(TakeInOutcome::AlreadyTakenIn(known)),
-                false => Err(BookError::IdTaken { id: file.id, seq: known.seq() }),
-            };
-        }
         let mut head = head(connection)?;
-        let changed = changed_rows(connection, &file, head.seq + 1)?;
-        if changed.rows.is_empty()
-            && let Some(known) = file_taken_in(connection, &file)?
-        {
-            return Ok(TakeInOutcome::AlreadyTakenIn(known));
+        if intake.seen.is_some_and(|seen| seen != head) {
+            return Err(BookError::Moved);
         }
-        let n_sets = file.sets.len() as u64;
-        let n_changed = changed.rows.len() as u64 - changed.n_new;
-        let taken_in = TakenIn {
-            file_name: file.file_name,
-            file_sha256: file.file_sha256,
-            counts: file.counts,
-            rule: file.rule,
-            sets_new: changed.n_new,
-            sets_changed: n_changed,
-            sets_unchanged: n_sets - changed.n_new - n_changed,
-            rows_sha256: changed.digest.finish(),
+        let file = match intake.file {
+            Some(file) => write_file(connection, &mut head, file, intake.entry_when_unchanged, recorded_at)?,
+            None => None,
         };
-        let draft = Draft::new(file.id, file.happened, file.by, Body::LaboratoryFileTakenIn(taken_in));
-        check::no_nul(&draft)?;
-        let recorded = write_entry(connection, &mut head, draft, recorded_at)?;
-        for row in &changed.rows {
-            connection.execute(sql::INSERT_SET, &sql::set_parameters(row))?;
-        }
-        write_head(connection, &head)?;
-        Ok(TakeInOutcome::TakenIn(recorded))
+        let seq = match &file {
+            Some(TakeInOutcome::TakenIn(entry)) => Some(entry.seq()),
+            _ => None,
+        };
+        messages::write(connection, &intake.messages, seq)?;
+        Ok(IntakeOutcome { file, head })
     })
+}
+
+/// Writes the entry of a file with the rows it adds; `None` where nothing changed and no entry was wanted for that.
+fn write_file<C: Connection>(
+    connection: &C,
+    head: &mut Head,
+    file: TakeIn,
+    entry_when_unchanged: bool,
+    recorded_at: Timestamp,
+) -> Result<Option<TakeInOutcome>, BookError> {
+    if let Some(known) = entry_by_id(connection, file.id)? {
+        return match same_file(&known, &file) {
+            true => Ok(Some(TakeInOutcome::AlreadyTakenIn(known))),
+            false => Err(BookError::IdTaken { id: file.id, seq: known.seq() }),
+        };
+    }
+    let changed = changed_rows(connection, &file, head.seq + 1)?;
+    if changed.rows.is_empty() {
+        if !entry_when_unchanged {
+            return Ok(None);
+        }
+        if let Some(known) = file_taken_in(connection, &file)? {
+            return Ok(Some(TakeInOutcome::AlreadyTakenIn(known)));
+        }
+    }
+    let n_sets = file.sets.len() as u64;
+    let n_changed = changed.rows.len() as u64 - changed.n_new;
+    let taken_in = TakenIn {
+        file_name: file.file_name,
+        file_sha256: file.file_sha256,
+        counts: file.counts,
+        rule: file.rule,
+        sets_new: changed.n_new,
+        sets_changed: n_changed,
+        sets_unchanged: n_sets - changed.n_new - n_changed,
+        rows_sha256: changed.digest.finish(),
+    };
+    let draft = Draft::new(file.id, file.happened, file.by, Body::LaboratoryFileTakenIn(taken_in));
+    check::no_nul(&draft)?;
+    let recorded = write_entry(connection, head, draft, recorded_at)?;
+    for row in &changed.rows {
+        connection.execute(sql::INSERT_SET, &sql::set_parameters(row))?;
+    }
+    write_head(connection, head)?;
+    Ok(Some(TakeInOutcome::TakenIn(recorded)))
 }
 
 /// Notes which patient key the book is written under, and refuses any other from then on.
@@ -115,6 +145,29 @@ pub(crate) fn entries<C: Connection>(connection: &C) -> Result<Vec<Recorded>, Bo
         Ok(())
     })?;
     Ok(entries)
+}
+
+/// Every entry but those about laboratory files, in the order recorded.
+pub(crate) fn entries_of_people<C: Connection>(connection: &C) -> Result<Vec<Recorded>, BookError> {
+    let mut entries = Vec::new();
+    connection.query(sql::ENTRIES_NOT_OF_KIND, &[stored::TAKEN_IN.into()], &mut |row| {
+        entries.push(recorded(row.entry()?)?);
+        Ok(())
+    })?;
+    Ok(entries)
+}
+
+/// The latest version of every set that an entry after `seq` wrote, in no order.
+pub(crate) fn sets_after<C: Connection>(
+    connection: &C,
+    seq: u64,
+) -> Result<Vec<culture::CultureSet>, BookError> {
+    let mut sets = Vec::new();
+    connection.query(sql::LATEST_SETS_AFTER, &[whole(seq).into()], &mut |row| {
+        sets.push(set_of(&row.set()?)?);
+        Ok(())
+    })?;
+    Ok(sets)
 }
 
 pub(crate) fn latest_set_versions<C: Connection>(connection: &C) -> Result<Vec<SetVersion>, BookError> {
@@ -203,7 +256,9 @@ fn entry_by_id<C: Connection>(connection: &C, id: Uuid) -> Result<Option<Recorde
 /// The entry of this very file under this very rule, if it has been taken in before.
 fn file_taken_in<C: Connection>(connection: &C, file: &TakeIn) -> Result<Option<Recorded>, BookError> {
     let mut known = None;
-    connection.query(sql::ENTRIES_OF_KIND, &[stored::TAKEN_IN.into()], &mut |row| {
+    let naming = format!("%{}%", file.file_sha256);
+    let parameters = [stored::TAKEN_IN.into(), naming.as_str().into()];
+    connection.query(sql::ENTRIES_THAT_NAME, &parameters, &mut |row| {
         let entry = recorded(row.entry()?)?;
         if let Body::LaboratoryFileTakenIn(before) = entry.body()
             && before.file_sha256 == file.file_sha256
@@ -363,6 +418,6 @@ pub(crate) fn place_of_set(row: &SetRow) -> String {
 }
 
 /// A place in the book as the database counts it. Nobody writes 2^63 entries.
-fn whole(number: u64) -> i64 {
+pub(crate) fn whole(number: u64) -> i64 {
     i64::try_from(number).unwrap_or(i64::MAX)
 }

@@ -19,8 +19,6 @@ pub(crate) const ENTRIES: &str = "SELECT seq, id, happened, recorded_at, by_pers
      corrects, correction_reason, previous_hash, hash FROM entry ORDER BY seq";
 pub(crate) const ENTRY_BY_ID: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, body, \
      corrects, correction_reason, previous_hash, hash FROM entry WHERE id = ?1";
-pub(crate) const ENTRIES_OF_KIND: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, \
-     body, corrects, correction_reason, previous_hash, hash FROM entry WHERE kind = ?1 ORDER BY seq";
 
 pub(crate) const INSERT_SET: &str = "INSERT INTO culture_set_version (set_id, version, entry_seq, position, \
      patient_key, collected_on, unit, verdict, rule_name, rule_version, clause, body_version, body, row_sha256) \
@@ -41,11 +39,44 @@ pub(crate) const LATEST_VERSION_OF_SET: &str = "SELECT set_id, version, entry_se
      collected_on, unit, verdict, rule_name, rule_version, clause, body_version, body, row_sha256 \
      FROM culture_set_version WHERE set_id = ?1 ORDER BY version DESC LIMIT 1";
 
+pub(crate) const ENTRIES_NOT_OF_KIND: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, \
+     body, corrects, correction_reason, previous_hash, hash FROM entry WHERE kind <> ?1 ORDER BY seq";
+pub(crate) const ENTRIES_THAT_NAME: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, \
+     body, corrects, correction_reason, previous_hash, hash FROM entry WHERE kind = ?1 AND body LIKE ?2 ORDER BY seq";
+pub(crate) const LATEST_SETS_OF_PATIENT: &str = "SELECT v.set_id, v.version, v.entry_seq, v.position, \
+     v.patient_key, v.collected_on, v.unit, v.verdict, v.rule_name, v.rule_version, v.clause, v.body_version, \
+     v.body, v.row_sha256 FROM culture_set_version v WHERE v.patient_key = ?1 \
+     AND v.version = (SELECT MAX(w.version) FROM culture_set_version w WHERE w.set_id = v.set_id)";
+pub(crate) const LATEST_SETS_AFTER: &str = "SELECT v.set_id, v.version, v.entry_seq, v.position, \
+     v.patient_key, v.collected_on, v.unit, v.verdict, v.rule_name, v.rule_version, v.clause, v.body_version, \
+     v.body, v.row_sha256 FROM culture_set_version v WHERE v.entry_seq > ?1 \
+     AND v.version = (SELECT MAX(w.version) FROM culture_set_version w WHERE w.set_id = v.set_id)";
+pub(crate) const PATIENT_OF_SET: &str =
+    "SELECT patient_key FROM culture_set_version WHERE set_id = ?1 ORDER BY version DESC LIMIT 1";
+
+pub(crate) const LAST_MESSAGE: &str = "SELECT COALESCE(MAX(number), 0) FROM message";
+pub(crate) const INSERT_MESSAGE: &str = "INSERT INTO message (number, identity, received_at, source, \
+     times_received, entry_seq, answer, reason, sealed) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)";
+pub(crate) const UPDATE_MESSAGE: &str = "UPDATE message SET times_received = ?2, entry_seq = ?3, answer = ?4, \
+     reason = ?5, sealed = ?6 WHERE number = ?1";
+pub(crate) const INSERT_MESSAGE_OF_SET: &str =
+    "INSERT INTO message_of_set (set_id, number) VALUES (?1, ?2) ON CONFLICT DO NOTHING";
+pub(crate) const MESSAGE_BY_IDENTITY: &str = "SELECT number, identity, received_at, source, times_received, \
+     answer, reason, sealed FROM message WHERE identity = ?1";
+pub(crate) const MESSAGES_OF_SET: &str = "SELECT m.number, m.identity, m.received_at, m.source, \
+     m.times_received, m.answer, m.reason, m.sealed FROM message_of_set s JOIN message m ON m.number = s.number \
+     WHERE s.set_id = ?1 ORDER BY m.number";
+pub(crate) const MESSAGES_BY_ANSWER: &str = "SELECT number, identity, received_at, source, times_received, \
+     answer, reason, sealed FROM message WHERE answer = ?1 ORDER BY number";
+pub(crate) const FORGET_MESSAGES: &str =
+    "UPDATE message SET sealed = NULL WHERE answer = ?1 AND received_at < ?2 AND sealed IS NOT NULL";
+
 /// One value of a row or one parameter.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Value {
     Text(String),
     Integer(i64),
+    Bytes(Vec<u8>),
     Null,
 }
 
@@ -120,6 +151,8 @@ impl Row<'_> {
     pub(crate) fn text(self, column: usize) -> Result<String, BookError> {
         match self.0.get(column) {
             Some(Value::Text(text)) => Ok(text.clone()),
+            // The book never writes bytes where text belongs. As words that say so they fail their hash.
+            Some(Value::Bytes(bytes)) => Ok(format!("<{} bytes>", bytes.len())),
             other => Err(self.unexpected(column, other, "text")),
         }
     }
@@ -127,8 +160,15 @@ impl Row<'_> {
     pub(crate) fn optional_text(self, column: usize) -> Result<Option<String>, BookError> {
         match self.0.get(column) {
             Some(Value::Null) => Ok(None),
-            Some(Value::Text(text)) => Ok(Some(text.clone())),
-            other => Err(self.unexpected(column, other, "text or nothing")),
+            _ => self.text(column).map(Some),
+        }
+    }
+
+    pub(crate) fn optional_bytes(self, column: usize) -> Result<Option<Vec<u8>>, BookError> {
+        match self.0.get(column) {
+            Some(Value::Null) => Ok(None),
+            Some(Value::Bytes(bytes)) => Ok(Some(bytes.clone())),
+            other => Err(self.unexpected(column, other, "bytes or nothing")),
         }
     }
 
@@ -249,7 +289,7 @@ pub(crate) fn dollar_parameters(sql: &str) -> String {
 mod tests {
     use super::*;
 
-    const ALL: [&str; 12] = [
+    const ALL: [&str; 23] = [
         HEAD,
         SET_HEAD,
         PATIENT_KEY_CHECK,
@@ -257,11 +297,22 @@ mod tests {
         INSERT_ENTRY,
         ENTRIES,
         ENTRY_BY_ID,
-        ENTRIES_OF_KIND,
         INSERT_SET,
         SETS_BY_ENTRY,
         LATEST_SETS,
         VERSIONS_OF_SET,
+        ENTRIES_NOT_OF_KIND,
+        ENTRIES_THAT_NAME,
+        LATEST_SETS_OF_PATIENT,
+        LATEST_SETS_AFTER,
+        PATIENT_OF_SET,
+        INSERT_MESSAGE,
+        UPDATE_MESSAGE,
+        INSERT_MESSAGE_OF_SET,
+        MESSAGE_BY_IDENTITY,
+        MESSAGES_OF_SET,
+        MESSAGES_BY_ANSWER,
+        FORGET_MESSAGES,
     ];
 
     #[test]
@@ -279,7 +330,7 @@ mod tests {
     /// Words that only SQLite understands, from its own list of SQL it adds to the standard.
     #[test]
     fn statements_use_nothing_that_only_one_database_has() {
-        for sql in ALL.into_iter().chain([LATEST_VERSION_OF_SET]) {
+        for sql in ALL.into_iter().chain([LATEST_VERSION_OF_SET, LAST_MESSAGE]) {
             let lower = sql.to_lowercase();
             for word in [
                 "rowid",

@@ -1,4 +1,6 @@
-use culture::{CultureSet, SetId};
+use std::collections::{BTreeMap, BTreeSet};
+
+use culture::{CultureSet, PatientKey, SetId};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use practice::PersonId;
@@ -6,6 +8,7 @@ use uuid::Uuid;
 
 use crate::entry::{Draft, Recorded, RuleNamed, TakenInCounts};
 use crate::error::{BookError, Fault};
+use crate::messages::{Intake, IntakeOutcome, KeptMessage};
 
 /// What any backend of the record book does. Entries are added and read; there is no update and no delete.
 pub trait Store {
@@ -22,8 +25,49 @@ pub trait Store {
     /// Every entry in the order recorded.
     fn entries(&self) -> Result<Vec<Recorded>, BookError>;
 
-    /// Takes in a laboratory file: one entry, and one row for each set that is new or has changed.
-    fn take_in(&mut self, file: TakeIn, recorded_at: Timestamp) -> Result<TakeInOutcome, BookError>;
+    /// Every entry but those about laboratory files, in the order recorded: what bears on people. A feed of messages
+    /// writes an entry at each commit, so these are few among many.
+    fn entries_of_people(&self) -> Result<Vec<Recorded>, BookError>;
+
+    /// Takes in a laboratory file: one entry, and one row for each set that is new or has changed. A file that was taken
+    /// in before and would change nothing adds nothing.
+    fn take_in(&mut self, file: TakeIn, recorded_at: Timestamp) -> Result<TakeInOutcome, BookError> {
+        let intake = Intake { file: Some(file), entry_when_unchanged: true, ..Intake::default() };
+        let outcome = self.take_in_with_messages(intake, recorded_at)?;
+        // An entry was asked for whatever the file changes.
+        outcome.file.ok_or(BookError::Moved)
+    }
+
+    /// Takes in, in one commit, sets and the messages that brought them, and messages to be kept aside. The verdicts of
+    /// the sets hold for the book that was [`seen`](Intake::seen).
+    fn take_in_with_messages(
+        &mut self,
+        intake: Intake,
+        recorded_at: Timestamp,
+    ) -> Result<IntakeOutcome, BookError>;
+
+    /// The message of this identity, if it has come before.
+    fn message(&self, identity: &str) -> Result<Option<KeptMessage>, BookError>;
+
+    /// Messages that speak of any of these sets, each once, in the order in which they first came.
+    fn messages_of_sets(&self, sets: &BTreeSet<SetId>) -> Result<Vec<KeptMessage>, BookError>;
+
+    /// Messages that could not be taken in and wait for a person, oldest first.
+    fn messages_kept_aside(&self) -> Result<Vec<KeptMessage>, BookError>;
+
+    /// Forgets the text of messages taken in that came before this time; that they came stays known. A set that
+    /// changes after that is taken from the later messages alone.
+    fn forget_messages_before(&mut self, time: Timestamp) -> Result<(), BookError>;
+
+    /// The latest version of every set of these patients, in no order.
+    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<CultureSet>, BookError>;
+
+    /// Whose each of these sets is by its latest version; sets the book does not know are left out.
+    fn patients_of_sets(&self, sets: &BTreeSet<SetId>) -> Result<BTreeMap<SetId, PatientKey>, BookError>;
+
+    /// The latest version of every set that an entry after this place wrote, in no order: what a reader who knows the
+    /// book up to there has not seen yet.
+    fn sets_after(&self, seq: u64) -> Result<Vec<CultureSet>, BookError>;
 
     /// Notes which key patients are hashed under, the first time; from then on refuses any other with
     /// [`BookError::OtherPatientKey`], which would quietly split one patient's sets in two. To be called before sets are

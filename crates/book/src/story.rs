@@ -3,6 +3,8 @@
 //! A backend's tests call [`any_store_tells_the_story`] with a way to make an empty book and one to open it again.
 //! People, unit and results are invented.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use breakdown::{Breakdown, ItemId, JobCode, KeyPoint, KeyPointKind, Step, Version};
 use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId};
 use jiff::Timestamp;
@@ -19,7 +21,8 @@ use crate::chain::sha256_hex;
 use crate::entry::{Body, Draft, Figure, PublishedReport, RuleNamed, TakenInCounts};
 use crate::error::BookError;
 use crate::history::history;
-use crate::store::{JudgedSet, Store, TakeIn, TakeInOutcome};
+use crate::messages::{Intake, MessageFate, NewMessage};
+use crate::store::{Head, JudgedSet, Store, TakeIn, TakeInOutcome};
 
 /// Runs the whole story. `reopen` gets the book as another program would find it.
 pub(crate) fn any_store_tells_the_story<S: Store>(mut store: S, reopen: impl Fn(S) -> S) {
@@ -34,12 +37,13 @@ pub(crate) fn any_store_tells_the_story<S: Store>(mut store: S, reopen: impl Fn(
     what_the_book_refuses(&mut store);
     laboratory_files(&mut store);
     a_report_keeps_its_snapshot(&mut store);
+    messages_come_one_by_one(&mut store);
     store = reopen(store);
     let verification = store.verify().unwrap();
     assert!(verification.is_sound(), "{:#?}", verification.faults);
     assert_eq!(verification.head, store.head().unwrap());
     assert_eq!(verification.n_entries, store.entries().unwrap().len() as u64);
-    assert_eq!(verification.n_set_rows, 4);
+    assert_eq!(verification.n_set_rows, 6);
 }
 
 fn an_empty_book(store: &impl Store) {
@@ -297,6 +301,108 @@ fn a_report_keeps_its_snapshot(store: &mut impl Store) {
     let mut impossible = report;
     impossible.figures[0].events = 201;
     assert!(store.append(vec![publish(71, &impossible)], at("2026-02-07T09:00:00Z")).is_err());
+}
+
+/// A set that comes in two messages, one message that cannot be read, and what becomes of each.
+fn messages_come_one_by_one(store: &mut impl Store) {
+    let n_before = store.entries().unwrap().len();
+    let set = || BTreeSet::from([SetId("M-1".to_owned())]);
+    let message = |identity: &str, fate: MessageFate, sealed: &[u8]| NewMessage {
+        identity: identity.to_owned(),
+        received_at: at("2026-03-05T09:00:00Z"),
+        source: "an invented laboratory".to_owned(),
+        fate,
+        sealed: sealed.to_vec(),
+    };
+    let taken = || MessageFate::TakenIn { sets: vec![SetId("M-1".to_owned())] };
+    let aside = || MessageFate::KeptAside { reason: "no time of collection".to_owned() };
+    let when = at("2026-03-05T09:00:01Z");
+
+    // Worked out from a book that has grown since: nothing is written.
+    let stale = Intake {
+        seen: Some(Head { seq: 1, hash: "f".repeat(64) }),
+        file: Some(file(80, "messages", vec![judged("M-1", &["CNS"], "provisional")])),
+        messages: vec![message("one", taken(), b"\0first")],
+        ..Intake::default()
+    };
+    assert_eq!(store.take_in_with_messages(stale.clone(), when), Err(BookError::Moved));
+    assert_eq!(store.message("one").unwrap(), None);
+
+    let fresh = Intake {
+        seen: Some(store.head().unwrap()),
+        messages: vec![message("one", taken(), b"\0first"), message("odd", aside(), b"odd")],
+        ..stale
+    };
+    let outcome = store.take_in_with_messages(fresh, when).unwrap();
+    assert!(matches!(outcome.file, Some(TakeInOutcome::TakenIn(_))));
+    assert_eq!(outcome.head, store.head().unwrap());
+    assert_eq!(store.sets_after(outcome.head.seq - 1).unwrap().len(), 1);
+    assert!(store.sets_after(outcome.head.seq).unwrap().is_empty());
+
+    // The second message of the set makes a second version; the first is found again by the set, sealed as it was.
+    let second = Intake {
+        file: Some(file(81, "messages", vec![judged("M-1", &["CNS", "Candida albicans"], "true-positive")])),
+        messages: vec![message("two", taken(), b"second")],
+        ..Intake::default()
+    };
+    store.take_in_with_messages(second, when).unwrap();
+    let known = store.messages_of_sets(&set()).unwrap();
+    let sealed: Vec<_> = known.iter().map(|message| message.sealed.as_deref().unwrap()).collect();
+    assert_eq!(sealed, [b"\0first".as_slice(), b"second"]);
+    assert_eq!(store.set_versions(&SetId("M-1".to_owned())).unwrap().len(), 2);
+    let patient = judged("M-1", &[], "").set.patient;
+    let of_patient = store.sets_of_patients(&BTreeSet::from([patient.clone()])).unwrap();
+    let m1 = of_patient.iter().find(|set| set.id.0 == "M-1").unwrap();
+    assert_eq!(m1.isolates.len(), 2, "the latest version only");
+    assert_eq!(of_patient.len(), 4);
+    assert_eq!(store.patients_of_sets(&set()).unwrap(), BTreeMap::from([(SetId("M-1".to_owned()), patient)]));
+
+    // What is kept aside waits, is counted when it comes again, and keeps its number when it can be taken in at last.
+    let waiting = store.messages_kept_aside().unwrap();
+    assert_eq!(waiting.len(), 1);
+    assert_eq!(
+        (waiting[0].identity.as_str(), waiting[0].aside_because.as_deref(), waiting[0].times_received),
+        ("odd", Some("no time of collection"), 1)
+    );
+    let again = Intake { messages: vec![message("odd", aside(), b"odd")], ..Intake::default() };
+    let head = store.head().unwrap();
+    assert_eq!(store.take_in_with_messages(again, when).unwrap().file, None);
+    assert_eq!(store.head().unwrap(), head, "a message kept aside is no entry");
+    let odd = store.message("odd").unwrap().unwrap();
+    assert_eq!((odd.number, odd.times_received), (2, 2));
+    let unchanged = Intake {
+        file: Some(file(82, "messages", vec![judged("M-1", &["CNS", "Candida albicans"], "true-positive")])),
+        messages: vec![message("odd", taken(), b"odd")],
+        ..Intake::default()
+    };
+    assert_eq!(store.take_in_with_messages(unchanged, when).unwrap().file, None, "nothing new, no entry");
+    assert!(store.messages_kept_aside().unwrap().is_empty());
+    let numbers: Vec<_> =
+        store.messages_of_sets(&set()).unwrap().iter().map(|message| message.number).collect();
+    assert_eq!(numbers, [1, 2, 3], "in the order in which they first came");
+    assert_eq!(store.entries().unwrap().len(), n_before + 2);
+    assert_eq!(
+        store.entries_of_people().unwrap(),
+        store
+            .entries()
+            .unwrap()
+            .into_iter()
+            .filter(|entry| !matches!(entry.body(), Body::LaboratoryFileTakenIn(_)))
+            .collect::<Vec<_>>()
+    );
+
+    let twice = Intake {
+        messages: vec![message("x", aside(), b"x"), message("x", aside(), b"x")],
+        ..Intake::default()
+    };
+    assert!(store.take_in_with_messages(twice, when).is_err());
+    assert_eq!(store.message("x").unwrap(), None);
+
+    store.forget_messages_before(at("2026-03-05T09:00:00Z")).unwrap();
+    assert!(store.message("one").unwrap().unwrap().sealed.is_some(), "not before its time");
+    store.forget_messages_before(at("2026-03-05T09:00:01Z")).unwrap();
+    let forgotten = store.message("one").unwrap().unwrap();
+    assert_eq!((forgotten.sealed, forgotten.aside_because), (None, None), "that it came stays known");
 }
 
 fn counts(outcome: &TakeInOutcome) -> (u64, u64, u64) {

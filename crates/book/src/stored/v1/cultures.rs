@@ -1,6 +1,8 @@
 //! Laboratory sets.
 
-use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen};
+use culture::{
+    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
+};
 use serde::{Deserialize, Serialize};
 
 use super::{StoredError, date, date_time, finite, words};
