@@ -8,7 +8,7 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
-use crate::organism::{Identity, Species, Unresolved};
+use crate::organism::{Identity, Species, Unresolved, may_be_slip};
 
 /// A list of common commensals with the organisms recognised as being on no such list.
 #[derive(Debug, Clone)]
@@ -140,6 +140,18 @@ impl CommensalList {
         &BUILT_IN
     }
 
+    /// The six kinds of organism of the College of American Pathologists' contamination monitor.
+    pub fn short() -> &'static Self {
+        static SHORT: LazyLock<CommensalList> = LazyLock::new(|| {
+            CommensalList::from_tables(
+                include_str!("../data/short-list.toml"),
+                include_str!("../data/recognised-organisms.toml"),
+            )
+            .expect("the tables in data/ are read by a test of this room")
+        });
+        &SHORT
+    }
+
     /// Reads a list and the table of recognised organisms that are on none.
     ///
     /// # Errors
@@ -246,6 +258,14 @@ impl CommensalList {
             return self.commensal(format!("{written} group"), &written);
         }
         if self.genera.contains(genus) {
+            // A slip must not hide the one species of the genus that is not listed.
+            let excepted =
+                self.exceptions.iter().flat_map(|exception| &exception.names).find(|(other, name)| {
+                    other == genus && !self.species.contains(&pair) && may_be_slip(epithet, name)
+                });
+            if let Some((_, name)) = excepted {
+                return ask(format!("{written} may be a misspelt {genus} {name}"));
+            }
             return self.commensal(format!("every species of {genus}"), &written);
         }
         if self.reclassified.contains(genus) {

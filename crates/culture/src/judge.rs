@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use jiff::civil::Date;
 
 use crate::commensal::{CommensalList, Listing};
-use crate::organism::{Agreement, Identity, Nomenclature};
+use crate::organism::{Agreement, Identity, Matching, Nomenclature};
 use crate::rules::{DifferentCommensalsPolicy, MixedGrowthPolicy, RuleSet, SingleSetPolicy, Window};
 use crate::set::{BottleKind, Collected, CultureSet, ReportStatus, Route};
 use crate::verdict::{Clause, Flag, Flags, Verdict};
@@ -31,13 +31,16 @@ impl Judged {
     }
 }
 
-/// Gives each set its verdict, in the order given, by the commensal list and the names that come with this room.
+/// From this age on a rule is one for adults, and a paediatric bottle is worth a remark. Common practice, no source.
+const ADULT_FROM_YEARS: f64 = 16.0;
+
+/// Gives each set its verdict, in the order given, by the rule's commensal list and the names that come with this room.
 ///
 /// `as_of` is the day of the report: sets taken later are excluded, and a set without a final report counts as closed
 /// from [`RuleSet::days_to_close`] days on. `None` takes every set as closed, for files whose dates were shifted.
 /// Sorting is the costliest part: n log n in the number of sets. The same sets give the same verdicts in any order.
 pub fn judge(sets: &[CultureSet], rules: &RuleSet, as_of: Option<Date>) -> Vec<Judged> {
-    Judge { sets, rules, as_of, names: Nomenclature::built_in(), list: CommensalList::built_in() }.all()
+    Judge { sets, rules, as_of, names: Nomenclature::built_in(), list: rules.list.list() }.all()
 }
 
 struct Judge<'a> {
@@ -53,6 +56,7 @@ struct Organism {
     identity: Identity,
     kind: Kind,
     doubtful: bool,
+    misspelt: bool,
     often_a_pathogen: bool,
 }
 
@@ -138,12 +142,25 @@ impl Judge<'_> {
 
     fn organism(&self, reported: &str) -> Organism {
         let identified = self.names.identify(reported);
+        let own = |named: &[Identity]| {
+            named
+                .iter()
+                .any(|name| self.names.agreement(name, &identified.identity, Matching::Species).is_some())
+        };
         let (kind, often_a_pathogen) = match self.list.listing(&identified.identity) {
+            _ if own(&self.rules.never_commensal) => (Kind::Recognised, false),
+            _ if own(&self.rules.also_commensal) => (Kind::Commensal, false),
             Listing::Commensal { warning, .. } => (Kind::Commensal, warning.is_some()),
             Listing::NotCommensal => (Kind::Recognised, false),
             Listing::AskAPerson { .. } => (Kind::ForAPerson, false),
         };
-        Organism { identity: identified.identity, kind, doubtful: identified.doubtful, often_a_pathogen }
+        Organism {
+            kind,
+            doubtful: identified.doubtful,
+            misspelt: identified.misspelt,
+            often_a_pathogen,
+            identity: identified.identity,
+        }
     }
 
     /// What the set says by itself; the clause for a lone commensal is provisional until its window is looked at.
@@ -158,12 +175,22 @@ impl Judge<'_> {
         if self.as_of.is_some_and(|as_of| window::counted_on(set) > as_of) {
             return (Clause::AfterAsOf, flags, false);
         }
-        if let Some(youngest) = self.rules.adults_from_years {
+        if self.rules.excluded_specimens.contains(&set.specimen) {
+            return (Clause::ExcludedSpecimen, flags, false);
+        }
+        let (from, below) = (self.rules.from_years, self.rules.below_years);
+        if from.is_some() || below.is_some() {
             let paediatric = |bottle: &crate::Bottle| bottle.kind == BottleKind::Paediatric;
-            flags.insert_if(set.bottles.iter().any(paediatric), Flag::PaediatricBottle);
+            let for_adults = from.is_some_and(|from| from >= ADULT_FROM_YEARS);
+            flags.insert_if(for_adults && set.bottles.iter().any(paediatric), Flag::PaediatricBottle);
             match set.age_years {
-                Some(age) if age < youngest => return (Clause::OutsideAge, flags, false),
+                Some(age)
+                    if from.is_some_and(|from| age < from) || below.is_some_and(|below| age >= below) =>
+                {
+                    return (Clause::OutsideAge, flags, false);
+                }
                 Some(_) => {}
+                None if below.is_some() => return (Clause::AgeNotKnown, flags, false),
                 None if !set.bottles.is_empty() && set.bottles.iter().all(paediatric) => {
                     return (Clause::PaediatricBottleWithoutAge, flags, false);
                 }
@@ -172,6 +199,7 @@ impl Judge<'_> {
         }
         let has = |kind| ids.iter().any(|&id| organisms.get(id).kind == kind);
         flags.insert_if(ids.iter().any(|&id| organisms.get(id).doubtful), Flag::DoubtfulName);
+        flags.insert_if(ids.iter().any(|&id| organisms.get(id).misspelt), Flag::MisspeltName);
         flags.insert_if(ids.iter().any(|&id| organisms.get(id).often_a_pathogen), Flag::OftenAPathogen);
         let mixed = has(Kind::Recognised) && has(Kind::Commensal);
         flags.insert_if(mixed, Flag::MixedGrowth);

@@ -33,8 +33,8 @@ pub use organism::{
     Agreement, Identified, Identity, Matching, Nomenclature, NomenclatureError, Species, Unresolved,
 };
 pub use rules::{
-    DifferentCommensalsPolicy, MixedGrowthPolicy, READY_RULE_SETS, RuleSet, RuleSetError, SingleSetPolicy,
-    Window,
+    DifferentCommensalsPolicy, ListName, MixedGrowthPolicy, READY_RULE_SETS, RuleSet, RuleSetError,
+    SingleSetPolicy, Window,
 };
 pub use set::{
     Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,

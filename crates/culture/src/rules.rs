@@ -4,7 +4,9 @@ use std::fmt;
 
 use serde::Deserialize;
 
-use crate::organism::Matching;
+use crate::commensal::CommensalList;
+use crate::organism::{Identity, Matching, Nomenclature};
+use crate::set::Specimen;
 
 /// When a set counts as contaminated.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +19,14 @@ pub struct RuleSet {
     pub title: String,
     /// The published definition it follows, and what was settled beside it.
     pub source: String,
+    /// Which organisms are taken for skin commensals.
+    pub list: ListName,
+    /// Organisms this rule takes for commensals whatever the list says.
+    pub also_commensal: Vec<Identity>,
+    /// Organisms this rule never takes for commensals whatever the list says.
+    pub never_commensal: Vec<Identity>,
+    /// Specimens the rule is not about.
+    pub excluded_specimens: Vec<Specimen>,
     /// Which sets of one patient are looked at together.
     pub window: Window,
     /// How far two names must agree to count as one organism.
@@ -29,8 +39,10 @@ pub struct RuleSet {
     pub mixed_growth: MixedGrowthPolicy,
     /// Two sets of a series with different commensals.
     pub different_commensals: DifferentCommensalsPolicy,
-    /// Youngest age in years the rule is for; `None` for all ages.
-    pub adults_from_years: Option<f64>,
+    /// Youngest age in years the rule is for; `None` from birth on.
+    pub from_years: Option<f64>,
+    /// The rule is for patients younger than this, in years; `None` without an upper end.
+    pub below_years: Option<f64>,
     /// Days after collection at which a set counts as closed though its report is not marked final.
     pub days_to_close: i32,
 }
@@ -45,6 +57,36 @@ pub enum Window {
     RollingHours(u32),
     /// Every set whose calendar day differs by at most this many days.
     CalendarDays(u32),
+}
+
+/// A commensal list that comes with this room.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ListName {
+    /// The NHSN common commensals.
+    CommonCommensals,
+    /// The six kinds of organism of the College of American Pathologists' monitor.
+    ShortList,
+}
+
+impl ListName {
+    /// Every list.
+    pub const ALL: [ListName; 2] = [ListName::CommonCommensals, ListName::ShortList];
+
+    /// The name used in rule set files.
+    pub fn id(self) -> &'static str {
+        match self {
+            ListName::CommonCommensals => "common-commensals",
+            ListName::ShortList => "short-list",
+        }
+    }
+
+    /// The list itself.
+    pub fn list(self) -> &'static CommensalList {
+        match self {
+            ListName::CommonCommensals => CommensalList::built_in(),
+            ListName::ShortList => CommensalList::short(),
+        }
+    }
 }
 
 /// What a commensal in a set that stands alone is called.
@@ -83,7 +125,16 @@ pub enum DifferentCommensalsPolicy {
 pub struct RuleSetError(String);
 
 /// Names of the rule sets that come with this room; the first is the default.
-pub const READY_RULE_SETS: [&str; 3] = ["adult-24h", "nhsn-match", "episode-48h"];
+pub const READY_RULE_SETS: [&str; 8] = [
+    "adult-24h",
+    "nhsn-match",
+    "episode-48h",
+    "cap-series",
+    "cap-neonates",
+    "children-24h",
+    "match-48h",
+    "frame-7d",
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -94,14 +145,30 @@ struct RuleFile {
     title: String,
     source: String,
     list: String,
+    #[serde(default)]
+    also_commensal: Vec<String>,
+    #[serde(default)]
+    never_commensal: Vec<String>,
+    #[serde(default)]
+    excluded_specimens: Vec<SpecimenFile>,
     window: WindowFile,
     matching: MatchingFile,
     minimum_sets: u32,
     single_set: SingleSetPolicy,
     mixed_growth: MixedGrowthPolicy,
     different_commensals: DifferentCommensalsPolicy,
-    adults_from_years: Option<f64>,
+    #[serde(alias = "adults_from_years")]
+    from_years: Option<f64>,
+    below_years: Option<f64>,
     days_to_close: i32,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "kebab-case")]
+enum SpecimenFile {
+    PostMortem,
+    OtherFluid,
+    QualityControl,
 }
 
 #[derive(Deserialize)]
@@ -126,6 +193,11 @@ impl RuleSet {
             "adult-24h" => include_str!("../data/rules/adult-24h.toml"),
             "nhsn-match" => include_str!("../data/rules/nhsn-match.toml"),
             "episode-48h" => include_str!("../data/rules/episode-48h.toml"),
+            "cap-series" => include_str!("../data/rules/cap-series.toml"),
+            "cap-neonates" => include_str!("../data/rules/cap-neonates.toml"),
+            "children-24h" => include_str!("../data/rules/children-24h.toml"),
+            "match-48h" => include_str!("../data/rules/match-48h.toml"),
+            "frame-7d" => include_str!("../data/rules/frame-7d.toml"),
             _ => return None,
         };
         Some(Self::from_toml(text).expect("the ready rule sets are read by a test of this room"))
@@ -133,7 +205,7 @@ impl RuleSet {
 
     /// Reads a rule set from its file.
     ///
-    /// Ranges: hours 1 to 336, days 0 to 14, minimum sets 2 to 10, days to close 0 to 30, age 0 to 130 years.
+    /// Ranges: hours 1 to 336, days 0 to 14, minimum sets 2 to 10, days to close 0 to 30, ages 0 to 130 years.
     ///
     /// # Errors
     /// Says which value is missing, unknown or out of range, and what was expected.
@@ -142,12 +214,13 @@ impl RuleSet {
         if file.schema != 1 {
             return Err(RuleSetError(format!("schema is {}; this version reads schema 1", file.schema)));
         }
-        if file.list != "common-commensals" {
-            return Err(RuleSetError(format!(
-                "list is {:?}; the one list that comes with this version is \"common-commensals\"",
+        let list = ListName::ALL.into_iter().find(|list| list.id() == file.list).ok_or_else(|| {
+            let known = ListName::ALL.map(ListName::id).join("\" or \"");
+            RuleSetError(format!(
+                "list is {:?}; the lists that come with this version are \"{known}\"",
                 file.list
-            )));
-        }
+            ))
+        })?;
         let window = match file.window {
             WindowFile::AnchoredHours { hours } => {
                 Window::AnchoredHours(within("window hours", hours, 1, 336)?)
@@ -157,10 +230,17 @@ impl RuleSet {
             }
             WindowFile::CalendarDays { days } => Window::CalendarDays(within("window days", days, 0, 14)?),
         };
-        if let Some(age) = file.adults_from_years
-            && !(0.0..=130.0).contains(&age)
+        for (key, age) in [("from_years", file.from_years), ("below_years", file.below_years)] {
+            if let Some(age) = age
+                && !(0.0..=130.0).contains(&age)
+            {
+                return Err(RuleSetError(format!("{key} {age} is not within 0 to 130")));
+            }
+        }
+        if let (Some(from), Some(below)) = (file.from_years, file.below_years)
+            && from >= below
         {
-            return Err(RuleSetError(format!("adults_from_years {age} is not within 0 to 130")));
+            return Err(RuleSetError(format!("from_years {from} is not less than below_years {below}")));
         }
         if !(0..=30).contains(&file.days_to_close) {
             return Err(RuleSetError(format!("days_to_close {} is not within 0 to 30", file.days_to_close)));
@@ -170,6 +250,18 @@ impl RuleSet {
             version: file.version,
             title: file.title,
             source: file.source,
+            list,
+            also_commensal: organisms("also_commensal", &file.also_commensal)?,
+            never_commensal: organisms("never_commensal", &file.never_commensal)?,
+            excluded_specimens: file
+                .excluded_specimens
+                .iter()
+                .map(|specimen| match specimen {
+                    SpecimenFile::PostMortem => Specimen::PostMortem,
+                    SpecimenFile::OtherFluid => Specimen::OtherFluid,
+                    SpecimenFile::QualityControl => Specimen::QualityControl,
+                })
+                .collect(),
             window,
             matching: match file.matching {
                 MatchingFile::Species => Matching::Species,
@@ -179,9 +271,20 @@ impl RuleSet {
             single_set: file.single_set,
             mixed_growth: file.mixed_growth,
             different_commensals: file.different_commensals,
-            adults_from_years: file.adults_from_years,
+            from_years: file.from_years,
+            below_years: file.below_years,
             days_to_close: file.days_to_close,
         })
+    }
+
+    /// The ages the rule is for, in words: "18 years and over".
+    pub fn ages(&self) -> String {
+        match (self.from_years, self.below_years) {
+            (None, None) => "all ages".to_owned(),
+            (Some(from), None) => format!("{} and over", age_words(from)),
+            (None, Some(below)) => format!("under {}", age_words(below)),
+            (Some(from), Some(below)) => format!("{} to under {}", age_words(from), age_words(below)),
+        }
     }
 
     /// Name and version, as printed with every figure: "adult-24h, version 1".
@@ -200,6 +303,31 @@ impl fmt::Display for Window {
             Window::CalendarDays(days) => write!(f, "{days} calendar days before or after the set"),
         }
     }
+}
+
+/// Days below two months, years from there on.
+fn age_words(years: f64) -> String {
+    if years < 1.0 / 6.0 {
+        format!("{:.0} days", years * DAYS_OF_A_YEAR)
+    } else if years == 1.0 {
+        "1 year".to_owned()
+    } else {
+        format!("{years} years")
+    }
+}
+
+const DAYS_OF_A_YEAR: f64 = 365.25;
+
+fn organisms(key: &str, names: &[String]) -> Result<Vec<Identity>, RuleSetError> {
+    names
+        .iter()
+        .map(|name| match Nomenclature::built_in().identify(name).identity {
+            Identity::Unresolved(why) => Err(RuleSetError(format!(
+                "{key}: {name:?} is no organism that can be read ({why}); write genus and species in full"
+            ))),
+            identity => Ok(identity),
+        })
+        .collect()
 }
 
 fn within(what: &str, value: u32, low: u32, high: u32) -> Result<u32, RuleSetError> {

@@ -69,7 +69,7 @@ pub enum Clause {
     MixedGrowthForAPerson,
     /// Undetermined: different commensals in a series, where the rule leaves that to a person.
     DifferentCommensals,
-    /// Undetermined: only paediatric bottles and no age, under a rule for adults.
+    /// Undetermined: only paediatric bottles and no age, under a rule that is not for every age.
     PaediatricBottleWithoutAge,
     /// Provisional: the set itself is open.
     NotClosed,
@@ -79,15 +79,19 @@ pub enum Clause {
     WindowNotOver,
     /// Excluded: cancelled or rejected by the laboratory.
     Cancelled,
-    /// Excluded: the patient is younger than the rule is for.
+    /// Excluded: the patient's age is outside the ages the rule is for.
     OutsideAge,
+    /// Excluded: no age is given, and the rule is for young patients only.
+    AgeNotKnown,
+    /// Excluded: a specimen the rule is not about.
+    ExcludedSpecimen,
     /// Excluded: collected after the as-of date.
     AfterAsOf,
 }
 
 impl Clause {
     /// Every clause, in the order of listing.
-    pub const ALL: [Clause; 18] = [
+    pub const ALL: [Clause; 20] = [
         Clause::CommensalInOneSet,
         Clause::SingleSetCounted,
         Clause::RecognisedOrganism,
@@ -105,6 +109,8 @@ impl Clause {
         Clause::WindowNotOver,
         Clause::Cancelled,
         Clause::OutsideAge,
+        Clause::AgeNotKnown,
+        Clause::ExcludedSpecimen,
         Clause::AfterAsOf,
     ];
 
@@ -123,7 +129,11 @@ impl Clause {
             | Clause::DifferentCommensals
             | Clause::PaediatricBottleWithoutAge => Verdict::Undetermined,
             Clause::NotClosed | Clause::OtherSetNotClosed | Clause::WindowNotOver => Verdict::Provisional,
-            Clause::Cancelled | Clause::OutsideAge | Clause::AfterAsOf => Verdict::Excluded,
+            Clause::Cancelled
+            | Clause::OutsideAge
+            | Clause::AgeNotKnown
+            | Clause::ExcludedSpecimen
+            | Clause::AfterAsOf => Verdict::Excluded,
         }
     }
 
@@ -147,6 +157,8 @@ impl Clause {
             Clause::WindowNotOver => "window-not-over",
             Clause::Cancelled => "cancelled",
             Clause::OutsideAge => "outside-age",
+            Clause::AgeNotKnown => "age-not-known",
+            Clause::ExcludedSpecimen => "excluded-specimen",
             Clause::AfterAsOf => "after-as-of",
         }
     }
@@ -191,7 +203,7 @@ impl Clause {
                 "Different skin commensals grew in sets within {window}; this rule leaves that to a person."
             ),
             Clause::PaediatricBottleWithoutAge => {
-                "Only paediatric bottles and no age are given, and this rule is for adults; a person must decide.".to_owned()
+                "Only paediatric bottles and no age are given, and this rule is not for every age; a person must decide.".to_owned()
             }
             Clause::NotClosed => format!(
                 "The report is not final and the set is less than {} days old.", rules.days_to_close
@@ -203,10 +215,15 @@ impl Clause {
                 "A skin commensal grew in a set that stands alone, and another set may still be taken within {window}."
             ),
             Clause::Cancelled => "The laboratory cancelled or rejected the specimen.".to_owned(),
-            Clause::OutsideAge => match rules.adults_from_years {
-                Some(age) => format!("The patient is younger than {age} years, and this rule is for adults."),
-                None => "The patient is younger than this rule is for.".to_owned(),
-            },
+            Clause::OutsideAge => {
+                format!("The patient's age is outside the ages this rule is for: {}.", rules.ages())
+            }
+            Clause::AgeNotKnown => {
+                format!("No age is given, and this rule is only for patients of {}.", rules.ages())
+            }
+            Clause::ExcludedSpecimen => {
+                "The rule is not about this kind of specimen: blood taken after death, another fluid or quality control.".to_owned()
+            }
             Clause::AfterAsOf => "The set was collected after the as-of date.".to_owned(),
         }
     }
@@ -236,11 +253,13 @@ pub enum Flag {
     ClosedByAge,
     /// A paediatric bottle under a rule for adults.
     PaediatricBottle,
+    /// A name was misspelt and read as the only known name near it.
+    MisspeltName,
 }
 
 impl Flag {
     /// Every flag.
-    pub const ALL: [Flag; 10] = [
+    pub const ALL: [Flag; 11] = [
         Flag::DoubtfulName,
         Flag::OftenAPathogen,
         Flag::MixedGrowth,
@@ -251,6 +270,7 @@ impl Flag {
         Flag::AgeUnknown,
         Flag::ClosedByAge,
         Flag::PaediatricBottle,
+        Flag::MisspeltName,
     ];
 
     /// Stable name for files.
@@ -266,6 +286,7 @@ impl Flag {
             Flag::AgeUnknown => "age-unknown",
             Flag::ClosedByAge => "closed-by-age",
             Flag::PaediatricBottle => "paediatric-bottle",
+            Flag::MisspeltName => "misspelt-name",
         }
     }
 
@@ -283,11 +304,14 @@ impl Flag {
                 "The collection time is later than the receipt time; the receipt time was used."
             }
             Flag::DayOnly => "Only the day of collection is known.",
-            Flag::AgeUnknown => "No age is given; the patient was taken to be an adult.",
+            Flag::AgeUnknown => "No age is given; the patient was taken to be of the ages the rule is for.",
             Flag::ClosedByAge => {
                 "The report is still marked preliminary; the set counts as closed by its age."
             }
             Flag::PaediatricBottle => "A paediatric bottle was used.",
+            Flag::MisspeltName => {
+                "The name of an organism is misspelt; it was read as the only known name near it."
+            }
         }
     }
 }

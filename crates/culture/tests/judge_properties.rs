@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use culture::{
-    Clause, Collected, CommensalList, CultureSet, Identity, Isolate, Listing, Matching, Nomenclature,
-    PatientKey, ReportStatus, RuleSet, SetId, Tally, Verdict, Window, judge,
+    Clause, Collected, CultureSet, Identity, Isolate, Listing, Matching, Nomenclature, PatientKey,
+    ReportStatus, RuleSet, SetId, SingleSetPolicy, Specimen, Tally, Verdict, Window, judge,
 };
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -25,8 +25,13 @@ const AS_OF: jiff::civil::Date = date(2026, 3, 20);
 
 fn set() -> impl Strategy<Value = CultureSet> {
     let organisms = prop_oneof![3 => Just(Vec::new()), 5 => prop::collection::vec(0..NAMES.len(), 1..3)];
-    (0_u8..3, 1_i8..22, 0_i8..24, any::<bool>(), organisms, 0_u8..6).prop_map(
-        |(patient, day, hour, only_day, organisms, status)| CultureSet {
+    let age =
+        prop_oneof![6 => Just(Some(40.0)), 1 => Just(Some(0.05)), 1 => Just(Some(5.0)), 1 => Just(None)];
+    let specimen = prop_oneof![
+        8 => Just(Specimen::Blood), 1 => Just(Specimen::PostMortem), 1 => Just(Specimen::QualityControl),
+    ];
+    (0_u8..3, 1_i8..22, 0_i8..24, any::<bool>(), organisms, 0_u8..6, age, specimen).prop_map(
+        |(patient, day, hour, only_day, organisms, status, age_years, specimen)| CultureSet {
             id: SetId(String::new()),
             patient: PatientKey(patient.to_string()),
             collected: if only_day && day % 3 == 0 {
@@ -38,8 +43,8 @@ fn set() -> impl Strategy<Value = CultureSet> {
             unit: None,
             collector: None,
             route: None,
-            specimen: culture::Specimen::Blood,
-            age_years: Some(40.0),
+            specimen,
+            age_years,
             status: match status {
                 0 => ReportStatus::Preliminary,
                 1 => ReportStatus::NotStated,
@@ -100,29 +105,54 @@ fn plain_windows(sets: &[&CultureSet], window: Window) -> Vec<Vec<usize>> {
                 .map(|n| (0..sets.len()).filter(|&m| (day(n) - day(m)).abs() <= i64::from(days)).collect())
                 .collect()
         }
-        Window::RollingHours(_) => unreachable!("its windows are checked beside their code"),
+        Window::RollingHours(hours) => {
+            let mut order: Vec<usize> = (0..sets.len()).collect();
+            order.sort_by_key(|&n| (span(sets[n]).1, span(sets[n]).0, sets[n].id.clone()));
+            let sure = |a: usize, b: usize| span(sets[b]).1 - span(sets[a]).0 <= i64::from(hours) * 3_600;
+            let mut of = vec![Vec::new(); sets.len()];
+            for (place, &n) in order.iter().enumerate() {
+                let before = order[..place].iter().rev().take_while(|&&m| sure(m, n));
+                let after = order[place + 1..].iter().take_while(|&&m| sure(n, m));
+                of[n] = before.chain([&n]).chain(after).copied().collect();
+            }
+            of
+        }
     }
 }
 
 fn plain_judge(sets: &[CultureSet], rules: &RuleSet) -> Vec<Clause> {
     let names = Nomenclature::built_in();
     let identity = |isolate: &Isolate| names.identify(&isolate.reported_name).identity;
-    let listing = |identity: &Identity| CommensalList::built_in().listing(identity);
+    let listing = |identity: &Identity| rules.list.list().listing(identity);
     let open = |set: &CultureSet| {
         matches!(set.status, ReportStatus::Preliminary | ReportStatus::NotStated)
             && i32::from(AS_OF.day()) - i32::from(set.collected.date().day()) < rules.days_to_close
     };
-    let excluded = |set: &CultureSet| set.status == ReportStatus::Cancelled || set.collected.date() > AS_OF;
+    let left_out = |set: &CultureSet| {
+        let (from, below) = (rules.from_years, rules.below_years);
+        if set.status == ReportStatus::Cancelled {
+            Some(Clause::Cancelled)
+        } else if set.collected.date() > AS_OF {
+            Some(Clause::AfterAsOf)
+        } else if rules.excluded_specimens.contains(&set.specimen) {
+            Some(Clause::ExcludedSpecimen)
+        } else {
+            match set.age_years {
+                None => below.map(|_| Clause::AgeNotKnown),
+                Some(age) => (age < from.unwrap_or(0.0) || age >= below.unwrap_or(f64::INFINITY))
+                    .then_some(Clause::OutsideAge),
+            }
+        }
+    };
+    let excluded = |set: &CultureSet| left_out(set).is_some();
     let mut clauses = Vec::new();
     for (n, set) in sets.iter().enumerate() {
         let own: Vec<Identity> = set.isolates.iter().map(identity).collect();
         let has = |test: fn(&Listing) -> bool| own.iter().any(|identity| test(&listing(identity)));
         let (commensal, recognised) =
             (has(|l| matches!(l, Listing::Commensal { .. })), has(|l| *l == Listing::NotCommensal));
-        clauses.push(if set.status == ReportStatus::Cancelled {
-            Clause::Cancelled
-        } else if set.collected.date() > AS_OF {
-            Clause::AfterAsOf
+        clauses.push(if let Some(clause) = left_out(set) {
+            clause
         } else if open(set) {
             Clause::NotClosed
         } else if own.is_empty() {
@@ -168,10 +198,12 @@ fn plain_judge(sets: &[CultureSet], rules: &RuleSet) -> Vec<Clause> {
                 Clause::OtherSetNotIdentified
             } else if !others.is_empty() {
                 Clause::CommensalInOneSet
-            } else if window_over {
-                Clause::CommensalSingleSet
-            } else {
+            } else if !window_over {
                 Clause::WindowNotOver
+            } else if rules.single_set == SingleSetPolicy::Contaminated {
+                Clause::SingleSetCounted
+            } else {
+                Clause::CommensalSingleSet
             }
         });
     }

@@ -6,9 +6,12 @@
 
 mod nomenclature;
 mod reading;
+mod spelling;
 mod words;
 
 use std::fmt;
+
+pub(crate) use spelling::may_be_slip;
 
 pub use nomenclature::{Nomenclature, NomenclatureError};
 
@@ -19,6 +22,8 @@ pub struct Identified {
     pub identity: Identity,
     /// The laboratory marked the name as doubtful: presumptive, probable, resembling.
     pub doubtful: bool,
+    /// The name was misspelt and read as the only known name near it.
+    pub misspelt: bool,
 }
 
 /// The organism a name stands for, as precisely as the name says it.

@@ -16,6 +16,8 @@ use super::{Agreement, Identity, Matching, Species};
 pub struct Nomenclature {
     /// Folded word to genus.
     pub(super) genus_by_word: HashMap<String, String>,
+    /// Folded genus to genus, so that an abbreviation finds its genera as a range.
+    pub(super) genus_by_start: BTreeMap<String, String>,
     /// Genus to folded epithet to epithet.
     pub(super) epithets: BTreeMap<String, BTreeMap<String, String>>,
     /// Folded phrase to the identity it stands for.
@@ -263,6 +265,7 @@ impl Nomenclature {
     fn empty() -> Self {
         Self {
             genus_by_word: HashMap::new(),
+            genus_by_start: BTreeMap::new(),
             epithets: BTreeMap::new(),
             phrases: HashMap::new(),
             groups: HashMap::new(),
@@ -276,6 +279,7 @@ impl Nomenclature {
 
     fn add_genus(&mut self, genus: &str, epithets: &[String]) {
         self.genus_by_word.insert(folded(&genus.to_lowercase()), genus.to_owned());
+        self.genus_by_start.insert(folded(&genus.to_lowercase()), genus.to_owned());
         let known = self.epithets.entry(genus.to_owned()).or_default();
         for epithet in epithets {
             known.insert(folded(epithet), epithet.clone());

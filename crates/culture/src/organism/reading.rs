@@ -53,7 +53,11 @@ impl Nomenclature {
     pub fn identify(&self, reported: &str) -> Identified {
         let all = words(reported);
         if all.is_empty() {
-            return Identified { identity: Identity::Unresolved(Unresolved::Empty), doubtful: false };
+            return Identified {
+                identity: Identity::Unresolved(Unresolved::Empty),
+                doubtful: false,
+                misspelt: false,
+            };
         }
         let outside: Vec<String> =
             all.iter().filter(|word| !word.bracketed).map(|word| folded(&word.text)).collect();
@@ -69,12 +73,40 @@ impl Nomenclature {
 
     fn read(&self, mut words: Vec<String>) -> Identified {
         if let Some(identity) = self.phrases.get(&key(&words)) {
-            return Identified { identity: identity.clone(), doubtful: false };
+            return Identified { identity: identity.clone(), doubtful: false, misspelt: false };
         }
         let doubtful = remove_phrases(&mut words, &self.doubtful);
         remove_phrases(&mut words, &self.ignored);
         words.retain(|word| !word.chars().all(|character| character.is_ascii_digit()));
-        Identified { identity: self.read_bare(&words), doubtful }
+        let identity = self.read_bare(&words);
+        if self.settles(&identity) {
+            return Identified { identity, doubtful, misspelt: false };
+        }
+        match self.put_right(&words).map(|right| self.read_bare(&right)) {
+            Some(right) if !matches!(right, Identity::Unresolved(_)) => {
+                Identified { identity: right, doubtful, misspelt: true }
+            }
+            _ => Identified { identity, doubtful, misspelt: false },
+        }
+    }
+
+    /// Whether a reading leaves nothing to be put right: a known species, a group, or a reason other than not knowing.
+    fn settles(&self, identity: &Identity) -> bool {
+        match identity {
+            Identity::Species(species) => {
+                let known = self.epithets.get(&species.genus);
+                known.is_some_and(|known| known.contains_key(&folded(&species.species)))
+            }
+            Identity::Genus(_) | Identity::Unresolved(Unresolved::Unknown) => false,
+            Identity::Group(_) | Identity::Unresolved(_) => true,
+        }
+    }
+
+    pub(super) fn genera_starting<'n>(&'n self, start: &'n str) -> impl Iterator<Item = &'n str> {
+        self.genus_by_start
+            .range(start.to_owned()..)
+            .take_while(move |(folded, _)| folded.starts_with(start))
+            .map(|(_, genus)| genus.as_str())
     }
 
     fn read_bare(&self, words: &[String]) -> Identity {
@@ -235,9 +267,7 @@ impl Nomenclature {
         if start.len() > 5 || epithet.len() < 3 || !start.chars().all(char::is_alphabetic) {
             return Vec::new();
         }
-        self.epithets
-            .keys()
-            .filter(|genus| folded(&genus.to_lowercase()).starts_with(start.as_str()))
+        self.genera_starting(start)
             .filter_map(|genus| {
                 let species = self.known_epithet(genus, epithet, shortest)?;
                 Some(finish_species(genus, species, &[]))

@@ -26,6 +26,12 @@ pub(super) fn words(name: &str) -> Vec<Word> {
         }
         push(std::mem::take(&mut current), depth > 0);
         match character {
+            // "coag-ve", "gram +ve".
+            '+' | '-' if is_sign_of_ve(&characters) => {
+                characters.next();
+                characters.next();
+                push(if character == '+' { "pos" } else { "neg" }.to_owned(), depth > 0);
+            }
             '(' | '[' => depth += 1,
             ')' | ']' => depth = depth.saturating_sub(1),
             '+' | '?' => push(character.to_string(), depth > 0),
@@ -38,6 +44,12 @@ pub(super) fn words(name: &str) -> Vec<Word> {
     }
     push(current, depth > 0);
     found
+}
+
+fn is_sign_of_ve(after: &std::iter::Peekable<std::str::Chars<'_>>) -> bool {
+    let mut after = after.clone();
+    let mut letter = || after.next().map(|letter| letter.to_ascii_lowercase());
+    letter() == Some('v') && letter() == Some('e') && !letter().is_some_and(char::is_alphanumeric)
 }
 
 /// British and American spellings meet: "haemolyticus" and "hemolyticus" give the same key.
