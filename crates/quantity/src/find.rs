@@ -1,5 +1,6 @@
 //! Quantities in running text, such as what a learner says.
 
+use crate::misheard;
 use crate::numbers::{counted_at, is_filler, number_at};
 use crate::stated::{Per, Stated, StatedError, Unit};
 use crate::tokens::{Kind, Token, tokens};
@@ -45,21 +46,38 @@ impl Found {
 /// assert_eq!(found[1].per, Some(quantity::Per::Set));
 /// ```
 pub fn find(text: &str) -> Vec<Found> {
-    let tokens = tokens(text);
+    in_tokens(&tokens(text))
+}
+
+/// As [`find`], for words a recogniser wrote: "ate mils" is 8 mL and "thirty sacks" 30 s. A word is taken for a misheard
+/// number only directly before a unit, and for a misheard unit only directly after a number.
+///
+/// ```
+/// let found = quantity::find_spoken("ate mils then thirty sacks");
+/// assert_eq!((found[0].low, found[0].unit), (Some(8.0), Some(quantity::Unit::Millilitre)));
+/// assert_eq!((found[1].low, found[1].unit), (Some(30.0), Some(quantity::Unit::Second)));
+/// ```
+pub fn find_spoken(text: &str) -> Vec<Found> {
+    let mut tokens = tokens(text);
+    misheard::repair(&mut tokens);
+    in_tokens(&tokens)
+}
+
+fn in_tokens(tokens: &[Token]) -> Vec<Found> {
     let mut found = Vec::new();
     let (mut at, mut free_from) = (0, 0);
     while at < tokens.len() {
-        let Some(amount) = amount_at(&tokens, at) else {
+        let Some(amount) = amount_at(tokens, at) else {
             at += 1;
             continue;
         };
-        if amount.unit.is_none() && (is_filler(&tokens, at) || amount.next == at) {
+        if amount.unit.is_none() && (is_filler(tokens, at) || amount.next == at) {
             at += 1;
             continue;
         }
-        let before = before(&tokens, free_from, at);
+        let before = before(tokens, free_from, at);
         let (low, high) = amount.ends(before.limit);
-        let per = amount.per.or_else(|| per_before(&tokens, free_from, before.start));
+        let per = amount.per.or_else(|| per_before(tokens, free_from, before.start));
         let end = tokens[amount.next - 1].end;
         let Amount { unit, counted, .. } = amount;
         found.push(Found { start: tokens[before.start].start, end, low, high, unit, per, counted });

@@ -7,6 +7,7 @@
 mod bounds;
 mod find;
 mod measure;
+mod misheard;
 mod numbers;
 mod read;
 pub mod spelling;
@@ -15,7 +16,7 @@ mod tokens;
 mod vocabulary;
 
 pub use bounds::QuantityError;
-pub use find::{Found, find};
+pub use find::{Found, find, find_spoken};
 pub use measure::{Mass, Seconds, Volume};
 pub use read::ReadError;
 pub use stated::{Agreement, Per, Stated, StatedError, Unit};
