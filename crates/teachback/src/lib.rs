@@ -8,6 +8,7 @@ mod mark;
 mod rule;
 
 mod outcome;
+mod said_order;
 mod series;
 
 mod hear;
@@ -17,5 +18,6 @@ pub use hear::{Hearing, Proposal, Settings, Unmatched, hear};
 pub use mark::{Mark, TeachBack, TeachBackItem};
 pub use outcome::{CountOf, OrderError, Outcome, OutcomeError, Practise, Shortfall, Why, outcome};
 pub use rule::{PassRule, RuleError};
+pub use said_order::{OrdersConflict, PairHeard, binding_pairs, in_said_order};
 pub use series::{Series, series};
 pub use transcript::{SpokenLine, Transcript};

@@ -19,6 +19,25 @@ pub enum Mark {
     Unsafe,
 }
 
+impl Mark {
+    /// Every mark, in rising concern.
+    pub const ALL: [Mark; 7] =
+        [Mark::Unprompted, Mark::Prompted, Mark::Led, Mark::Partial, Mark::Missed, Mark::Wrong, Mark::Unsafe];
+
+    /// The word a trainer uses for it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Mark::Unprompted => "unprompted",
+            Mark::Prompted => "after a prompt",
+            Mark::Led => "led",
+            Mark::Partial => "partial",
+            Mark::Missed => "missed",
+            Mark::Wrong => "wrong",
+            Mark::Unsafe => "unsafe",
+        }
+    }
+}
+
 /// One item as the trainer heard it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TeachBackItem {

@@ -7,6 +7,7 @@ use breakdown::{Breakdown, ItemId, ItemKind, JobCode, KeyPointKind, Version};
 
 use crate::mark::{Mark, TeachBack};
 use crate::rule::PassRule;
+use crate::said_order::binding_pairs;
 
 /// So many of so many. Every item of the breakdown was counted, so there is no sample and no interval to give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -176,22 +177,12 @@ impl Outcome {
 
 /// Labels of binding orders against the order in which the items were last said.
 fn order_errors(breakdown: &Breakdown, pass: &TeachBack, marks: &HashMap<ItemId, Mark>) -> Vec<OrderError> {
-    let labelled: HashMap<&str, ItemId> = breakdown
-        .items()
-        .into_iter()
-        .filter(|item| item.id.kind() == ItemKind::KeyPoint)
-        .filter_map(|item| Some((item.key_point?.label.as_deref()?, item.id)))
-        .collect();
     let place = |id: ItemId| {
         let said = marks.get(&id).is_some_and(|mark| mark.is_said());
         said.then(|| pass.items.iter().rposition(|item| item.item == id)).flatten()
     };
-    let pairs = breakdown.orders.iter().filter_map(|pair| {
-        let first = *labelled.get(pair.first.as_str())?;
-        let then = *labelled.get(pair.then.as_str())?;
-        (place(then)? < place(first)?).then_some(OrderError { first, then })
-    });
-    pairs.collect()
+    let turned_round = |(first, then)| (place(then)? < place(first)?).then_some(OrderError { first, then });
+    binding_pairs(breakdown).into_iter().filter_map(turned_round).collect()
 }
 
 fn tally(items: &[(ItemId, bool)], marks: &HashMap<ItemId, Mark>, order_errors: Vec<OrderError>) -> Outcome {
