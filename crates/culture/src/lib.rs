@@ -23,15 +23,27 @@ mod tally;
 
 mod single;
 
+mod compare;
+
+mod judgement;
+
+mod quality;
+
+mod collector;
+
 mod fill;
 
+pub use collector::{CollectorFigures, NoCollectorFigures, collector_figures};
 pub use commensal::{CommensalList, CommensalListError, Listing};
+pub use compare::Comparison;
 pub use fill::{FillFacts, FillTarget, FillTargetError, fill_from_mass};
 pub use judge::{Judged, judge};
+pub use judgement::{Beside, Judgement, JudgementError};
 pub use merge::merge_split_sets;
 pub use organism::{
     Agreement, Identified, Identity, Matching, Nomenclature, NomenclatureError, Species, Unresolved,
 };
+pub use quality::{Doubt, DoubtCount, MOST_PLACES, doubts};
 pub use rules::{
     DifferentCommensalsPolicy, ListName, MixedGrowthPolicy, READY_RULE_SETS, RuleSet, RuleSetError,
     SingleSetPolicy, Window,
@@ -40,6 +52,9 @@ pub use set::{
     Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
 };
 pub use single::SingleSets;
-pub use tally::{DayShift, Month, Rate, Shift, Tally, count_clauses, share, tally_by};
+pub use tally::{
+    DayShift, Month, PatientDayRate, Rate, Shift, Tally, count_clauses, per_thousand_patient_days, share,
+    tally_by,
+};
 pub use verdict::{Clause, Flag, Flags, Verdict};
 pub use window::{collected_after_received, counted_on};

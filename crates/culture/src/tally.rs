@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use stats::{ConfidenceLevel, Interval, Proportion, proportion::wilson};
+use stats::proportion::{poisson_exact, wilson};
+use stats::{ConfidenceLevel, Interval, Proportion};
 
 use crate::judge::Judged;
 use crate::set::CultureSet;
@@ -98,6 +99,34 @@ impl Tally {
 pub fn share(events: u64, trials: u64) -> Option<Rate> {
     let proportion = Proportion::new(events, trials).ok()?;
     Some(Rate { proportion, interval: wilson(proportion, ConfidenceLevel::default()) })
+}
+
+/// Sets per 1,000 patient-days with its interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PatientDayRate {
+    /// Sets.
+    pub sets: u64,
+    /// Patient-days: the denominator.
+    pub patient_days: f64,
+    /// Sets per 1,000 patient-days.
+    pub per_thousand: f64,
+    /// Exact 95 % Poisson interval. Sets of one patient come together, so the true uncertainty is larger.
+    pub interval: Interval,
+}
+
+/// Sets per 1,000 patient-days; `None` unless the days are above 0.
+///
+/// ```
+/// // stats::proportion::poisson_exact: 15 events give 8.39540 to 24.74020 (a published table of Poisson limits:
+/// // Garwood 1936, as in a public test suite of a general statistics library).
+/// let rate = culture::per_thousand_patient_days(15, 1_000.0).expect("days");
+/// assert_eq!(rate.per_thousand, 15.0);
+/// assert_eq!(format!("{:.3} {:.3}", rate.interval.lower(), rate.interval.upper()), "8.395 24.740");
+/// ```
+pub fn per_thousand_patient_days(sets: u64, patient_days: f64) -> Option<PatientDayRate> {
+    let thousands = patient_days / 1_000.0;
+    let interval = poisson_exact(sets, thousands, ConfidenceLevel::default()).ok()?;
+    Some(PatientDayRate { sets, patient_days, per_thousand: sets as f64 / thousands, interval })
 }
 
 /// A calendar month, printed "2026-03".
