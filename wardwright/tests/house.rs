@@ -16,6 +16,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("timetable", &["breakdown", "practice", "stats"]),
     ("exchange", &["culture", "teachback", "timetable"]),
     ("book", &["breakdown", "culture", "practice", "quantity", "teachback"]),
+    ("door", &["book", "culture", "exchange", "practice"]),
     ("desk", &["breakdown", "culture", "practice", "stats", "teachback", "timetable"]),
     ("chart", &["stats"]),
     ("demo", &["breakdown", "practice", "teachback"]),

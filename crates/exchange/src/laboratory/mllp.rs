@@ -93,6 +93,11 @@ impl Frames {
         self.ready.pop_front()
     }
 
+    /// Whether a message has begun and not ended yet, so that a receiver may wait only so long for the rest.
+    pub fn is_inside(&self) -> bool {
+        !matches!(self.state, State::Between { .. })
+    }
+
     /// The connection has closed: what is left over becomes a frame.
     pub fn close(&mut self) {
         self.leave();
@@ -204,6 +209,17 @@ mod tests {
             4,
             &[Frame::TooLong { start: b"ABCD".to_vec(), limit: 4 }, message("AB")],
         );
+    }
+
+    #[test]
+    fn a_message_that_has_begun_is_told_from_one_that_has_ended() {
+        let mut frames = Frames::new(100);
+        frames.push(b"\r\n");
+        assert!(!frames.is_inside());
+        frames.push(b"\x0BMSH|");
+        assert!(frames.is_inside());
+        frames.push(b"\x1C");
+        assert!(!frames.is_inside());
     }
 
     #[test]
