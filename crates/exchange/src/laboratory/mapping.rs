@@ -6,8 +6,8 @@ use culture::{BottleKind, ReportStatus, Route};
 
 use super::mapping_file::{ColumnsFile, DatesFile, FilterFile, HoldsFile, MappingFile, OneOrMore, StaysFile};
 pub(super) use super::mapping_file::{
-    DuplicateRowsFile as DuplicateRows, EmptyOrganismFile as EmptyOrganism, SetPartFile as SetPart,
-    SplitSetsFile as SplitSets, WithoutTimeFile as WithoutTime,
+    DuplicateRowsFile as DuplicateRows, EmptyOrganismFile as EmptyOrganism, RowsFile as RowsAre,
+    SetPartFile as SetPart, SplitSetsFile as SplitSets, WithoutTimeFile as WithoutTime,
 };
 use super::message_rules::MessageRules;
 use super::words::{self, NO_GROWTH_WORDS, NoGrowth, WordTable, plain};
@@ -21,11 +21,14 @@ use crate::when::{DateFormat, DateFormats};
 pub struct Mapping {
     /// Name of the mapping, for messages.
     pub(super) name: String,
+    confirmed: bool,
     pub(super) table: TableOptions,
     pub(super) columns: Columns,
     pub(super) formats: DateFormats,
     pub(super) dates: DateKind,
     pub(super) holds: Holds,
+    /// What one row is said to be; rows with one key become one set whatever it says.
+    pub(super) rows: Option<RowsAre>,
     pub(super) set_by: Vec<SetPart>,
     pub(super) without_time: WithoutTime,
     pub(super) duplicate_rows: DuplicateRows,
@@ -41,6 +44,8 @@ pub struct Mapping {
     pub(super) bottles: WordTable<BottleKind>,
     pub(super) wide_bottles: Vec<(BottleKind, String)>,
     pub(super) density_g_per_ml: f64,
+    /// Mass of an empty bottle in grams, by its lot.
+    pub(super) lot_tare_g: HashMap<String, f64>,
     pub(super) stays: Option<Stays>,
     pub(super) messages: MessageRules,
 }
@@ -87,6 +92,7 @@ pub(super) struct Columns {
     pub mass_gain_g: Option<String>,
     pub mass_empty_g: Option<String>,
     pub mass_full_g: Option<String>,
+    pub lot: Option<String>,
 }
 
 /// A table of codes of organisms, in a file of its own.
@@ -174,11 +180,13 @@ impl Mapping {
     pub fn for_messages() -> Self {
         Self {
             name: "messages".to_owned(),
+            confirmed: true,
             table: TableOptions::default(),
             columns: Columns::default(),
             formats: DateFormats::plain(),
             dates: DateKind::AsRecorded,
             holds: Holds::AllSets,
+            rows: None,
             set_by: Vec::new(),
             without_time: WithoutTime::default(),
             duplicate_rows: DuplicateRows::default(),
@@ -194,6 +202,7 @@ impl Mapping {
             bottles: words::bottles(),
             wide_bottles: Vec::new(),
             density_g_per_ml: DENSITY_G_PER_ML,
+            lot_tare_g: HashMap::new(),
             stays: None,
             messages: MessageRules::default(),
         }
@@ -202,6 +211,11 @@ impl Mapping {
     /// Name of the mapping.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// Whether a person has confirmed it: a proposed mapping says `confirmed = false` until then.
+    pub fn is_confirmed(&self) -> bool {
+        self.confirmed
     }
 
     /// Whether dates were shifted to protect patients.
@@ -232,6 +246,8 @@ fn checked(file: MappingFile) -> Result<Mapping, MappingError> {
         HoldsFile::AllSets => Holds::AllSets,
         HoldsFile::PositivesOnly => Holds::PositivesOnly,
     };
+    mapping.confirmed = file.confirmed.unwrap_or(true);
+    mapping.rows = file.rows;
     mapping.set_by = file.set_by.unwrap_or_default();
     mapping.without_time = file.without_time;
     mapping.duplicate_rows = file.duplicate_rows;
@@ -285,6 +301,17 @@ fn checked(file: MappingFile) -> Result<Mapping, MappingError> {
             ));
         }
         mapping.density_g_per_ml = density;
+    }
+    mapping.lot_tare_g = lot_tares(file.lot_tare_g)?;
+    if !mapping.lot_tare_g.is_empty()
+        && (mapping.columns.lot.is_none() || mapping.columns.mass_full_g.is_none())
+    {
+        return Err(MappingError::new(
+            "lot_tare_g",
+            "masses of empty bottles by lot, without the columns lot and mass_full_g",
+            "both columns under [columns]",
+            "name the columns with the bottle's lot and the mass of the full bottle, or take [lot_tare_g] out",
+        ));
     }
     mapping.stays = file.stays.map(stays).transpose()?;
     mapping.messages = MessageRules::checked(file.messages, &mapping.bottles)?;
@@ -435,7 +462,25 @@ fn columns(file: ColumnsFile) -> Columns {
         mass_gain_g: file.mass_gain_g,
         mass_empty_g: file.mass_empty_g,
         mass_full_g: file.mass_full_g,
+        lot: file.lot,
     }
+}
+
+/// An empty bottle weighs some 50 to 80 g; the range only keeps out slips of units.
+fn lot_tares(file: std::collections::BTreeMap<String, f64>) -> Result<HashMap<String, f64>, MappingError> {
+    file.into_iter()
+        .map(|(lot, tare_g)| {
+            if (10.0..=200.0).contains(&tare_g) {
+                return Ok((plain(&lot), tare_g));
+            }
+            Err(MappingError::new(
+                format!("lot_tare_g, lot {lot:?}"),
+                tare_g.to_string(),
+                "10 to 200 grams",
+                "write the mass of an empty bottle of this lot, with label and cap, in grams",
+            ))
+        })
+        .collect()
 }
 
 fn filter(file: FilterFile) -> Result<Filter, MappingError> {

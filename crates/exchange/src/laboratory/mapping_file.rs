@@ -12,6 +12,8 @@ pub(super) struct MappingFile {
     #[serde(default)]
     #[expect(dead_code, reason = "a remark for the people who keep the file")]
     pub about: Option<String>,
+    /// A proposed mapping says false until a person has read it; one written by hand need not say anything.
+    pub confirmed: Option<bool>,
     pub encoding: Option<String>,
     pub separator: Option<String>,
     pub sheet: Option<String>,
@@ -23,6 +25,7 @@ pub(super) struct MappingFile {
     pub dates: DatesFile,
     #[serde(default)]
     pub holds: HoldsFile,
+    pub rows: Option<RowsFile>,
     pub set_by: Option<Vec<SetPartFile>>,
     #[serde(default)]
     pub without_time: WithoutTimeFile,
@@ -48,6 +51,8 @@ pub(super) struct MappingFile {
     #[serde(default)]
     pub wide_bottle: Vec<WideBottleFile>,
     pub density_g_per_ml: Option<f64>,
+    #[serde(default)]
+    pub lot_tare_g: BTreeMap<String, f64>,
     pub stays: Option<StaysFile>,
     #[serde(default)]
     pub messages: MessagesFile,
@@ -77,6 +82,7 @@ pub(super) struct ColumnsFile {
     pub mass_gain_g: Option<String>,
     pub mass_empty_g: Option<String>,
     pub mass_full_g: Option<String>,
+    pub lot: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -84,6 +90,16 @@ pub(super) struct ColumnsFile {
 pub(super) enum OneOrMore {
     One(String),
     More(Vec<String>),
+}
+
+/// What one row of the file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum RowsFile {
+    Set,
+    Bottle,
+    Isolate,
+    Susceptibility,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]

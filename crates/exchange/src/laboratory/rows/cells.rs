@@ -96,8 +96,11 @@ impl Reader<'_> {
             return Some(fill);
         }
         let number = |column: Option<usize>| column.and_then(|column| decimal(&row.text(column)));
-        let gain = number(self.places.mass_gain_g)
-            .or_else(|| Some(number(self.places.mass_full_g)? - number(self.places.mass_empty_g)?))?;
+        let gain = number(self.places.mass_gain_g).or_else(|| {
+            let full = number(self.places.mass_full_g)?;
+            // A bottle weighed empty says more than the mass its lot has on average.
+            Some(full - number(self.places.mass_empty_g).or_else(|| self.lot_tare(row, account))?)
+        })?;
         let fill = fill_from_mass(gain, self.mapping.density_g_per_ml);
         if fill.is_none() {
             account.note(
@@ -106,6 +109,18 @@ impl Reader<'_> {
             );
         }
         fill
+    }
+
+    /// The mass of an empty bottle of the lot, where the mapping gives it.
+    fn lot_tare(&self, row: &Row<'_>, account: &mut Account) -> Option<f64> {
+        let lot = row.text(self.places.lot?);
+        let tare = self.mapping.lot_tare_g.get(&plain(&lot)).copied();
+        if tare.is_none() && !lot.is_empty() {
+            let note =
+                format!("the lot {} has no mass under [lot_tare_g]; its bottles have no fill", quoted(&lot));
+            account.note(account.place(row.line), note);
+        }
+        tare
     }
 
     pub(super) fn volume(&self, row: &Row<'_>, column: usize, account: &mut Account) -> Option<f64> {

@@ -27,6 +27,7 @@ pub(super) struct Places {
     pub mass_gain_g: Option<usize>,
     pub mass_empty_g: Option<usize>,
     pub mass_full_g: Option<usize>,
+    pub lot: Option<usize>,
     pub wide_bottles: Vec<usize>,
     pub filters: Vec<usize>,
 }
@@ -60,6 +61,7 @@ pub(super) fn find_places(table: &Table<'_>, mapping: &Mapping) -> (Places, Vec<
         mass_gain_g: one(&columns.mass_gain_g, "mass_gain_g"),
         mass_empty_g: one(&columns.mass_empty_g, "mass_empty_g"),
         mass_full_g: one(&columns.mass_full_g, "mass_full_g"),
+        lot: one(&columns.lot, "lot"),
         organisms: columns.organisms.iter().filter_map(|wanted| find(wanted, "organism")).collect(),
         wide_bottles: mapping
             .wide_bottles
