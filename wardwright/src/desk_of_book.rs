@@ -3,13 +3,18 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use ::book::{Head, Store as _};
-use ::breakdown::{Breakdown, JobCode};
-use desk::{BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TodayPage};
-use jiff::civil::Date;
+use ::breakdown::{Breakdown, JobCode, Version};
+use desk::{
+    BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
+    TeachBackResult, TodayPage,
+};
+use jiff::civil::{Date, DateTime};
 use paper::Printing;
 use practice::{EventKind, History, PersonId};
-use site::{About, DeskError, Paper};
+use site::{About, DeskError, Draft, Paper, Recording};
+use teachback::TeachBack;
 use timetable::{Roster, ShiftTimes};
+use uuid::Uuid;
 
 use crate::folder::{Folder, read};
 use crate::message::Message;
@@ -22,12 +27,14 @@ const METHODS: &str = include_str!("../../docs/methods.md");
 pub struct DeskOfBook {
     folder: Folder,
     kept: Mutex<Option<(Head, Date, Arc<Desk>)>>,
+    /// Held while an entry is looked over and added, so that two pages never both look before either writes.
+    writing: Mutex<()>,
 }
 
 impl DeskOfBook {
     /// Opens a folder and works its facts out once, so that a fault in it shows at once.
     pub fn open(folder: Folder) -> Result<DeskOfBook, Message> {
-        let desk = DeskOfBook { folder, kept: Mutex::new(None) };
+        let desk = DeskOfBook { folder, kept: Mutex::new(None), writing: Mutex::new(()) };
         desk.facts()?;
         Ok(desk)
     }
@@ -227,5 +234,37 @@ impl site::Desk for DeskOfBook {
             data_folder: self.folder.path().display().to_string(),
             version: env!("CARGO_PKG_VERSION").to_owned(),
         }
+    }
+
+    fn now(&self) -> DateTime {
+        self.folder.now()
+    }
+
+    fn teach_back_form(
+        &self,
+        person: &PersonId,
+        job: &JobCode,
+        version: Option<Version>,
+    ) -> Result<Option<TeachBackForm>, DeskError> {
+        Ok(self.facts().map_err(failed)?.teach_back_form(person, job, version))
+    }
+
+    fn teach_back_preview(
+        &self,
+        person: &PersonId,
+        heard: &TeachBack,
+        when: DateTime,
+        by: &PersonId,
+    ) -> Result<Option<TeachBackResult>, DeskError> {
+        Ok(self.facts().map_err(failed)?.teach_back_result(person, heard, when, by, None))
+    }
+
+    fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError> {
+        Ok(self.facts().map_err(failed)?.teach_back(&entry.to_string()))
+    }
+
+    fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {
+        let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
+        crate::recording::record(&self.folder, draft, self.folder.now()).map_err(failed)
     }
 }

@@ -5,7 +5,7 @@ use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 use ::book::SqliteBook;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use practice::ReleaseRule;
 use serde::{Deserialize, Serialize};
 
@@ -122,6 +122,12 @@ impl Folder {
     /// The day every question is asked on: the demo's fixed day, otherwise the clock's.
     pub fn today(&self) -> Date {
         self.fixed_day().ok().flatten().unwrap_or_else(|| jiff::ZonedDateTime::now().date())
+    }
+
+    /// The unit's local time: on the demo's fixed day, the clock's time of that day.
+    pub fn now(&self) -> DateTime {
+        let clock = jiff::ZonedDateTime::now().datetime();
+        self.today().to_datetime(clock.time())
     }
 
     /// Day from which training counts as "after", where the settings name one.

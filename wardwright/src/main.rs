@@ -10,6 +10,7 @@ mod draw;
 mod folder;
 mod message;
 mod papers;
+mod recording;
 mod release_rule;
 mod serve;
 mod setup;

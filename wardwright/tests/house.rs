@@ -21,7 +21,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("chart", &["stats"]),
     ("demo", &["breakdown", "practice", "teachback"]),
     ("paper", &["breakdown", "chart", "desk", "practice"]),
-    ("site", &["breakdown", "chart", "desk", "practice"]),
+    ("site", &["breakdown", "chart", "desk", "practice", "teachback"]),
 ];
 
 /// Rooms that compute: no files, no sockets, no clock, no database, no serialised core types.

@@ -12,11 +12,13 @@ mod rate;
 mod report;
 mod results;
 mod shifts;
+mod teach_back;
 mod today;
 mod view;
 
 pub use facts::{Desk, Material};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
+pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
 pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,
     MonthReport, MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share,

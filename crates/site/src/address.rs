@@ -5,6 +5,7 @@ use desk::Link;
 use jiff::civil::Date;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use practice::PersonId;
+use uuid::Uuid;
 
 use crate::door::Paper;
 use crate::problem::Problem;
@@ -24,6 +25,23 @@ pub(crate) fn person(id: &PersonId) -> String {
 
 pub(crate) fn breakdown(job: &JobCode) -> String {
     format!("/breakdowns/{}", segment(&job.0))
+}
+
+/// The form on which a teach-back is heard.
+pub(crate) fn hear_teach_back(id: &PersonId, job: &JobCode) -> String {
+    format!("/teach-back/new?person={}&breakdown={}", segment(&id.0), segment(&job.0))
+}
+
+pub(crate) fn teach_back(entry: Uuid) -> String {
+    format!("/teach-back/{entry}")
+}
+
+/// The card with its points hidden; a person's open points come first.
+pub(crate) fn practice(job: &JobCode, person: Option<&PersonId>) -> String {
+    match person {
+        Some(id) => format!("/practice/{}?person={}", segment(&job.0), segment(&id.0)),
+        None => format!("/practice/{}", segment(&job.0)),
+    }
 }
 
 pub(crate) fn report(month: Date) -> String {

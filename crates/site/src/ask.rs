@@ -1,17 +1,24 @@
 use std::sync::Arc;
 
 use crate::door::{About, Desk, DeskError};
+use crate::form::Secret;
 use crate::problem::Problem;
 
 /// What each handler is given.
 #[derive(Clone)]
 pub(crate) struct Site {
     desk: Arc<dyn Desk>,
+    secret: Secret,
 }
 
 impl Site {
     pub(crate) fn new(desk: Arc<dyn Desk>) -> Site {
-        Site { desk }
+        Site { desk, secret: Secret::drawn() }
+    }
+
+    /// What forms carry to show that these pages made them.
+    pub(crate) fn secret(&self) -> &Secret {
+        &self.secret
     }
 
     /// Asks the desk on a thread kept for blocking work, so that a slow disk holds up nobody else's page.

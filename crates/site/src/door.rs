@@ -1,7 +1,11 @@
-use breakdown::{Breakdown, JobCode};
-use desk::{BreakdownPage, MonthReport, PersonPage, PersonRow, Results, TodayPage};
-use jiff::civil::Date;
-use practice::PersonId;
+use breakdown::{Breakdown, JobCode, Version};
+use desk::{
+    BreakdownPage, MonthReport, PersonPage, PersonRow, Results, TeachBackForm, TeachBackResult, TodayPage,
+};
+use jiff::civil::{Date, DateTime};
+use practice::{EventKind, PersonId};
+use teachback::TeachBack;
+use uuid::Uuid;
 
 /// Where the pages get their facts. The program that starts the site implements it over the record book.
 ///
@@ -40,6 +44,81 @@ pub trait Desk: Send + Sync {
 
     /// What every page says about the unit and the program.
     fn about(&self) -> About;
+
+    /// The moment a form is opened, in the unit's local time.
+    fn now(&self) -> DateTime;
+
+    /// What is needed to hear a person's teach-back, on the version in force or on a named one.
+    fn teach_back_form(
+        &self,
+        person: &PersonId,
+        job: &JobCode,
+        version: Option<Version>,
+    ) -> Result<Option<TeachBackForm>, DeskError>;
+
+    /// What a pass that is not in the book yet would show.
+    fn teach_back_preview(
+        &self,
+        person: &PersonId,
+        heard: &TeachBack,
+        when: DateTime,
+        by: &PersonId,
+    ) -> Result<Option<TeachBackResult>, DeskError>;
+
+    /// A teach-back that is in the book.
+    fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError>;
+
+    /// Writes an entry into the record book. The same entry sent twice is kept once.
+    fn record(&self, draft: &Draft) -> Result<Recording, DeskError>;
+}
+
+/// An entry as a page sends it. Its identifier is made when the form is opened, so that a form sent twice is one entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draft {
+    /// Identifier, a UUID of version 7.
+    pub id: Uuid,
+    /// When it happened, the unit's local time.
+    pub happened: DateTime,
+    /// On whose word.
+    pub by: PersonId,
+    /// What happened.
+    pub what: EventKind,
+}
+
+/// What became of an entry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Recording {
+    /// It is in the book now.
+    Recorded,
+    /// It was in the book already, word for word.
+    AlreadyThere,
+    /// The book does not take it, and says why; nothing was written.
+    Refused(Vec<Refusal>),
+}
+
+/// Why an entry, or one field of a form, is not taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Refusal {
+    /// Where: the field or the part of the entry, in words.
+    pub place: String,
+    /// What was found there.
+    pub found: String,
+    /// What was expected.
+    pub expected: String,
+    /// What to do.
+    pub to_do: String,
+}
+
+impl Refusal {
+    /// A refusal in its four parts.
+    pub fn new(
+        place: impl Into<String>,
+        found: impl Into<String>,
+        expected: impl Into<String>,
+        to_do: impl Into<String>,
+    ) -> Refusal {
+        Refusal { place: place.into(), found: found.into(), expected: expected.into(), to_do: to_do.into() }
+    }
 }
 
 /// A paper that can be asked for.

@@ -3,7 +3,7 @@
 use std::net::IpAddr;
 
 use axum::extract::{MatchedPath, Request};
-use axum::http::{HeaderName, HeaderValue, header};
+use axum::http::{HeaderName, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
@@ -13,9 +13,9 @@ use crate::problem::{ForTheLog, Problem};
 /// Longest address answered, path and query together.
 pub(crate) const LONGEST_ADDRESS: usize = 2_000;
 
-/// Nothing may run, nothing may come from elsewhere, nobody may frame a page, forms lead only back here.
-const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
-     base-uri 'none'; frame-ancestors 'none'";
+/// Only our own script files may run, nothing may come from elsewhere, nobody may frame a page, forms lead only back here.
+const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+     form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
@@ -37,7 +37,9 @@ pub(crate) async fn guard(request: Request, next: Next) -> Response {
         (header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::X_FRAME_OPTIONS, "DENY"),
-        (header::REFERRER_POLICY, "no-referrer"),
+        // Nothing is told to other sites. Under `no-referrer` a browser would hide from us, too, which page a form
+        // was sent from.
+        (header::REFERRER_POLICY, "same-origin"),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
         (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
         (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
@@ -61,10 +63,30 @@ fn refuse(request: &Request) -> Option<Problem> {
         (None, _) => "no name",
         (Some(_), Some(_)) => "more than one name",
     };
-    if is_this_machine(host) {
-        None
-    } else {
-        Some(Problem::WrongHost { found: format!("“{}”", quote(host)) })
+    if !is_this_machine(host) {
+        return Some(Problem::WrongHost { found: format!("“{}”", quote(host)) });
+    }
+    let only_reads = request.method() == Method::GET || request.method() == Method::HEAD;
+    if only_reads { None } else { not_from_here(request, host) }
+}
+
+/// A form sent by a page of another site names that site, and is refused. A program that is no browser names none.
+fn not_from_here(request: &Request, host: &str) -> Option<Problem> {
+    let text = |name: HeaderName| {
+        let value = request.headers().get(name)?;
+        Some(value.to_str().unwrap_or("a name that is not text").to_owned())
+    };
+    let origin = text(header::ORIGIN);
+    if let Some(origin) = &origin
+        && origin.strip_prefix("http://").is_none_or(|from| !from.eq_ignore_ascii_case(host))
+    {
+        return Some(Problem::WrongOrigin { found: format!("“{}”", quote(origin)) });
+    }
+    match text(HeaderName::from_static("sec-fetch-site")) {
+        Some(site) if site != "same-origin" && !(site == "none" && origin.is_some()) => {
+            Some(Problem::WrongOrigin { found: format!("“{}”", quote(&site)) })
+        }
+        _ => None,
     }
 }
 

@@ -1,8 +1,11 @@
-//! The web pages: what the trainer's desk shows, rendered on the server and readable without scripts.
+//! The web pages: what the trainer's desk shows, rendered on the server, readable and writable without scripts.
 //!
 //! The room asks its questions through one trait, [`Desk`], and renders the answers. It knows neither the record
 //! book nor the typesetter, computes no figure of its own, and keeps nothing. It listens on loopback addresses
 //! only, because there are no accounts yet: whoever can reach a page can read it.
+//!
+//! What is written goes through the same trait: a form carries the identifier of the entry it will become and a secret
+//! that only these pages know, and comes back with what was typed when it is refused.
 //!
 //! A page is one question answered: each file of `pages` is a handler that checks what the address holds, asks
 //! the desk once, and lays the answer out. Wording lives in the page; how a figure, a date or a standing looks
@@ -11,6 +14,7 @@
 mod address;
 mod ask;
 mod door;
+mod form;
 mod guard;
 mod markdown;
 mod pages;
@@ -19,7 +23,7 @@ mod problem;
 mod server;
 mod sheet;
 
-pub use door::{About, Desk, DeskError, Paper};
+pub use door::{About, Desk, DeskError, Draft, Paper, Recording, Refusal};
 pub use markdown::anchors as method_anchors;
 pub use pages::router;
 pub use server::{Listening, SiteError, bind, serve};

@@ -21,6 +21,12 @@ pub(crate) enum Problem {
     AddressTooLong { longest: usize },
     /// The request was meant for another name than this machine's own.
     WrongHost { found: String },
+    /// A form was sent by a page of another site.
+    WrongOrigin { found: String },
+    /// What was sent is no form of these pages.
+    BadForm { found: String, expected: String },
+    /// What was sent is larger than any form of these pages.
+    FormTooLarge { longest: usize },
     /// The desk is busy. The detail is for the log.
     Busy(String),
     /// Something is wrong on this side. The detail is for the log.
@@ -65,6 +71,9 @@ impl Problem {
             Problem::OnlyReading => StatusCode::METHOD_NOT_ALLOWED,
             Problem::AddressTooLong { .. } => StatusCode::URI_TOO_LONG,
             Problem::WrongHost { .. } => StatusCode::MISDIRECTED_REQUEST,
+            Problem::WrongOrigin { .. } => StatusCode::FORBIDDEN,
+            Problem::BadForm { .. } => StatusCode::BAD_REQUEST,
+            Problem::FormTooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Problem::Busy(_) => StatusCode::SERVICE_UNAVAILABLE,
             Problem::Failed(_) => StatusCode::INTERNAL_SERVER_ERROR,
         }
@@ -77,6 +86,9 @@ impl Problem {
             Problem::OnlyReading => "This page can only be read",
             Problem::AddressTooLong { .. } => "The address is too long",
             Problem::WrongHost { .. } => "This is not that machine",
+            Problem::WrongOrigin { .. } => "Sent from another site",
+            Problem::BadForm { .. } => "The form cannot be read",
+            Problem::FormTooLarge { .. } => "The form is too large",
             Problem::Busy(_) => "The record book is busy",
             Problem::Failed(_) => "The page could not be made",
         }
@@ -91,8 +103,8 @@ impl Problem {
                 }
                 Problem::NotFound { what, .. } => p { bdi { (what) } },
                 Problem::OnlyReading => p {
-                    "Nothing was changed. Entries are written with the command line: "
-                    code { "wardwright help" } " lists the commands."
+                    "Nothing was changed. This address takes no form; entries are written from the pages that have one, "
+                    "or with the command line: " code { "wardwright help" } " lists the commands."
                 },
                 Problem::AddressTooLong { longest } => p {
                     "No page here has an address of more than " (longest) " characters. Shorten it, or start from a page below."
@@ -101,6 +113,18 @@ impl Problem {
                     "The request asks for " bdi { (found) } ". These pages answer only to localhost and to loopback "
                     "addresses such as 127.0.0.1, so that no other site can read them through this browser. "
                     "Open the address that the program printed when it started."
+                },
+                Problem::WrongOrigin { found } => p {
+                    "The form names " bdi { (found) } " as the place it was sent from. Forms are taken only from these pages "
+                    "themselves. Nothing was written. Open the page here and send its form."
+                },
+                Problem::BadForm { found, expected } => {
+                    p { "Found: " bdi { (found) } "." }
+                    p { "Expected: " (expected) ". Nothing was written. Go back in the browser, load the page again and send it once more." }
+                }
+                Problem::FormTooLarge { longest } => p {
+                    "No form here needs more than " (longest / 1000) " kB. Nothing was written. Go back in the browser: what was typed "
+                    "is still there; shorten it and send it again."
                 },
                 Problem::Busy(_) => p { "Another program is writing to it. Nothing is lost. Wait a moment and load the page again." },
                 Problem::Failed(_) => p {

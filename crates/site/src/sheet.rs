@@ -1,5 +1,6 @@
 //! The sheet every page is written on: head, ways through, foot.
 
+use axum::extract::RawQuery;
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use maud::{DOCTYPE, Markup, html};
@@ -10,11 +11,35 @@ use crate::door::About;
 
 const STYLE: &str = include_str!("../assets/site.css");
 const MARK: &str = include_str!("../assets/mark.svg");
+const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
+const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
 
-/// The start of the style sheet's digest: a changed style sheet has a changed address, so a browser may keep one
-/// for good.
-static STYLE_VERSION: LazyLock<String> =
-    LazyLock::new(|| Sha256::digest(STYLE).iter().take(8).map(|byte| format!("{byte:02x}")).collect());
+/// The start of a file's digest: a changed file has a changed address, so a browser may keep one for good.
+static STYLE_VERSION: LazyLock<String> = LazyLock::new(|| version(STYLE));
+static TEACH_BACK_VERSION: LazyLock<String> = LazyLock::new(|| version(TEACH_BACK_SCRIPT));
+static KEEP_VERSION: LazyLock<String> = LazyLock::new(|| version(KEEP_SCRIPT));
+
+fn version(text: &str) -> String {
+    Sha256::digest(text).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// A script that makes a page handier. Every page works without.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Script {
+    /// Marks a teach-back by key, keeps its order and times, and a draft of it on the device.
+    TeachBack,
+    /// Keeps a draft of any other form on the device.
+    Keep,
+}
+
+impl Script {
+    fn address(self) -> String {
+        match self {
+            Script::TeachBack => format!("/teach-back.js?v={}", *TEACH_BACK_VERSION),
+            Script::Keep => format!("/keep.js?v={}", *KEEP_VERSION),
+        }
+    }
+}
 
 /// The parts of the site that the ways through name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,7 +63,18 @@ const PLACES: [(Place, &str, &str); 6] = [
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
 pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
-    sheet(Some(about), Some(place), title, content)
+    sheet(Some(about), Some(place), title, content, &[])
+}
+
+/// A page with scripts that make it handier.
+pub(crate) fn page_with(
+    about: &About,
+    place: Place,
+    title: &str,
+    content: &Markup,
+    scripts: &[Script],
+) -> Markup {
+    sheet(Some(about), Some(place), title, content, scripts)
 }
 
 /// The page of a problem. It asks nobody anything, since the desk may be what failed.
@@ -47,10 +83,16 @@ pub(crate) fn problem(title: &str, content: Markup) -> Markup {
         header.opening { h1 { (title) } }
         div.prose { (content) }
     };
-    sheet(None, None, title, &content)
+    sheet(None, None, title, &content, &[])
 }
 
-fn sheet(about: Option<&About>, place: Option<Place>, title: &str, content: &Markup) -> Markup {
+fn sheet(
+    about: Option<&About>,
+    place: Option<Place>,
+    title: &str,
+    content: &Markup,
+    scripts: &[Script],
+) -> Markup {
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -66,6 +108,7 @@ fn sheet(about: Option<&About>, place: Option<Place>, title: &str, content: &Mar
                 }
                 link rel="icon" href="/mark.svg" type="image/svg+xml";
                 link rel="stylesheet" href={ "/site.css?v=" (*STYLE_VERSION) };
+                @for script in scripts { script src=(script.address()) defer {} }
             }
             body {
                 a.skip href="#content" { "Skip to the content" }
@@ -106,10 +149,25 @@ fn sheet(about: Option<&About>, place: Option<Place>, title: &str, content: &Mar
 }
 
 /// The style sheet. It may be kept only under the address that names its content.
-pub(crate) async fn style(axum::extract::RawQuery(query): axum::extract::RawQuery) -> Response {
-    let named = query.as_deref().and_then(|query| query.strip_prefix("v=")) == Some(STYLE_VERSION.as_str());
-    let keep = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
-    asset("text/css; charset=utf-8", keep, STYLE)
+pub(crate) async fn style(RawQuery(query): RawQuery) -> Response {
+    versioned("text/css; charset=utf-8", query.as_deref(), &STYLE_VERSION, STYLE)
+}
+
+/// The script of the teach-back page.
+pub(crate) async fn teach_back_script(RawQuery(query): RawQuery) -> Response {
+    versioned(JAVASCRIPT, query.as_deref(), &TEACH_BACK_VERSION, TEACH_BACK_SCRIPT)
+}
+
+/// The script that keeps drafts of forms.
+pub(crate) async fn keep_script(RawQuery(query): RawQuery) -> Response {
+    versioned(JAVASCRIPT, query.as_deref(), &KEEP_VERSION, KEEP_SCRIPT)
+}
+
+const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
+
+fn versioned(kind: &'static str, query: Option<&str>, version: &str, text: &'static str) -> Response {
+    let named = query.and_then(|query| query.strip_prefix("v=")) == Some(version);
+    asset(kind, if named { "public, max-age=31536000, immutable" } else { "no-cache" }, text)
 }
 
 /// The mark in the browser's tab.

@@ -65,6 +65,8 @@ pub(crate) fn no_such_job(code: &JobCode) -> Problem {
 
 fn papers(code: &JobCode) -> Markup {
     html! {
+        a href=(address::practice(code, None)) { "Practise" }
+        " "
         a href=(address::paper(&Paper::PocketCard(code.clone()))) { "Pocket card (PDF)" }
         " "
         a href=(address::paper(&Paper::ObservationSheet(code.clone()))) { "Observation sheet (PDF)" }

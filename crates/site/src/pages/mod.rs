@@ -6,20 +6,23 @@ mod methods;
 mod papers;
 mod people;
 mod person;
+mod practice;
 mod reports;
 mod results;
+mod teach_back;
 mod today;
 
 use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::rejection::PathRejection;
-use axum::extract::{Path, Request};
+use axum::extract::{DefaultBodyLimit, Path, Request};
 use axum::middleware;
-use axum::routing::get;
+use axum::routing::{get, post};
 
 use crate::ask::Site;
 use crate::door::Desk;
+use crate::form::LARGEST_FORM;
 use crate::guard::guard;
 use crate::problem::{Back, Problem};
 use crate::sheet;
@@ -32,6 +35,10 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/people/{id}", get(person::show))
         .route("/breakdowns", get(breakdowns::list))
         .route("/breakdowns/{code}", get(breakdowns::show))
+        .route("/practice/{code}", get(practice::show))
+        .route("/teach-back", post(teach_back::take))
+        .route("/teach-back/new", get(teach_back::new))
+        .route("/teach-back/{entry}", get(teach_back::show))
         .route("/results", get(results::show))
         .route("/reports", get(reports::list))
         .route("/reports/{month}", get(reports::show))
@@ -39,9 +46,12 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/papers/{kind}/{file}", get(papers::show))
         .route("/health", get(health::show))
         .route("/site.css", get(sheet::style))
+        .route("/teach-back.js", get(sheet::teach_back_script))
+        .route("/keep.js", get(sheet::keep_script))
         .route("/mark.svg", get(sheet::mark))
         .fallback(no_such_page)
         .method_not_allowed_fallback(only_reading)
+        .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(guard))
         .with_state(Site::new(desk))
 }

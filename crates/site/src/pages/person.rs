@@ -46,7 +46,7 @@ fn content(page: &PersonPage) -> Markup {
         }
         (section("standing", "Standing", Some(html! { p { "The program never raises a standing: a trainer does, and signs." } }), &html! {
             @if row.standings.is_empty() { p.empty { "No job is planned for this person yet." } }
-            @for each in &row.standings { (job(each)) }
+            @for each in &row.standings { (job(&row.id, each)) }
         }))
         (section("practise", "To practise next", Some(html! { p { "Safety points first." } }), &practise(page)))
         (section("draws", "Observed draws", Some(html! { p { "Done, as a watcher saw it. Latest first." } }), &draws(&page.draws)))
@@ -59,7 +59,7 @@ fn content(page: &PersonPage) -> Markup {
     }
 }
 
-fn job(each: &JobStanding) -> Markup {
+fn job(person: &PersonId, each: &JobStanding) -> Markup {
     html! {
         article.job {
             h3 { a href=(address::breakdown(&each.job)) { (name(&each.job_name)) } }
@@ -75,6 +75,11 @@ fn job(each: &JobStanding) -> Markup {
             } @else if each.short != "not planned" && !each.missing.is_empty() {
                 p { "The release rule still asks for:" }
                 ul { @for missing in &each.missing { li { (missing) } } }
+            }
+            p.papers {
+                a href=(address::hear_teach_back(person, &each.job)) { "Hear a teach-back" }
+                " "
+                a href=(address::practice(&each.job, Some(person))) { "Practise alone" }
             }
         }
     }

@@ -6,15 +6,21 @@
 mod job;
 pub mod people;
 mod results;
+mod said;
 
-use breakdown::{Breakdown, JobCode};
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex};
+
+use breakdown::{Breakdown, JobCode, Version};
 use desk::{
-    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, ShiftCover, TodayItem,
-    TodayPage, Urgency,
+    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, ShiftCover, TeachBackForm,
+    TeachBackResult, TodayItem, TodayPage, Urgency,
 };
-use jiff::civil::{Date, date};
-use practice::PersonId;
-use site::{About, Desk, DeskError, Paper};
+use jiff::civil::{Date, DateTime, date};
+use practice::{EventKind, PersonId};
+use site::{About, Desk, DeskError, Draft, Paper, Recording, Refusal};
+use teachback::TeachBack;
+use uuid::Uuid;
 
 /// The day on which everything is asked.
 pub const TODAY: Date = date(2026, 3, 3);
@@ -38,15 +44,17 @@ pub enum Mood {
 pub struct Fake {
     pub mood: Mood,
     pub people: Vec<PersonPage>,
+    /// What was recorded, by identifier; shared between copies of the desk.
+    pub recorded: Arc<Mutex<BTreeMap<Uuid, Draft>>>,
 }
 
 impl Fake {
     pub fn full() -> Fake {
-        Fake { mood: Mood::Full, people: people::everybody() }
+        Fake { mood: Mood::Full, people: people::everybody(), recorded: Arc::default() }
     }
 
     pub fn in_mood(mood: Mood) -> Fake {
-        Fake { mood, people: Vec::new() }
+        Fake { mood, people: Vec::new(), recorded: Arc::default() }
     }
 
     fn answer<T>(&self, full: impl FnOnce() -> T, empty: impl FnOnce() -> T) -> Result<T, DeskError> {
@@ -114,6 +122,60 @@ impl Desk for Fake {
             Paper::MonthReport(month) => self.report(*month)?.is_some(),
         };
         Ok(known.then(|| b"%PDF-1.7 invented\n".to_vec()))
+    }
+
+    fn now(&self) -> DateTime {
+        TODAY.at(14, 30, 0, 0)
+    }
+
+    fn teach_back_form(
+        &self,
+        person: &PersonId,
+        code: &JobCode,
+        version: Option<Version>,
+    ) -> Result<Option<TeachBackForm>, DeskError> {
+        let name = self.person(person)?.map(|page| page.row.name);
+        Ok(name.and_then(|name| said::form(person, &name, code, version)))
+    }
+
+    fn teach_back_preview(
+        &self,
+        person: &PersonId,
+        heard: &TeachBack,
+        when: DateTime,
+        by: &PersonId,
+    ) -> Result<Option<TeachBackResult>, DeskError> {
+        let name = self.person(person)?.map(|page| page.row.name);
+        Ok(name.map(|name| said::result(person, &name, heard, when, by)))
+    }
+
+    fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError> {
+        let draft =
+            self.recorded.lock().expect("no test panics while it holds the lock").get(&entry).cloned();
+        match draft {
+            Some(Draft { happened, by, what: EventKind::TeachBackHeard { person, teachback }, .. }) => {
+                self.teach_back_preview(&person, &teachback, happened, &by)
+            }
+            _ => Ok(None),
+        }
+    }
+
+    fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {
+        self.answer(|| (), || ())?;
+        let mut recorded = self.recorded.lock().expect("no test panics while it holds the lock");
+        Ok(match recorded.get(&draft.id) {
+            Some(known) if known == draft => Recording::AlreadyThere,
+            Some(_) => Recording::Refused(vec![Refusal::new(
+                "this entry",
+                "another entry of the same identifier",
+                "one entry for each form",
+                "open a new form",
+            )]),
+            None => {
+                recorded.insert(draft.id, draft.clone());
+                Recording::Recorded
+            }
+        })
     }
 
     fn about(&self) -> About {

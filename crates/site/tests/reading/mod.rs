@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use axum::Router;
 use axum::body::Body;
 use axum::http::{HeaderMap, Request};
 use http_body_util::BodyExt;
@@ -31,7 +32,59 @@ pub async fn get_from(desk: Fake, address: &str) -> Page {
 }
 
 pub async fn ask(desk: Fake, request: Request<Body>) -> Page {
-    let response = site::router(Arc::new(desk)).oneshot(request).await.expect("an answer");
+    answer(site::router(Arc::new(desk)), request).await
+}
+
+/// One run of the program asked several times: its forms carry one secret.
+pub struct Visitor {
+    router: Router,
+}
+
+impl Visitor {
+    pub fn of(desk: Fake) -> Visitor {
+        Visitor { router: site::router(Arc::new(desk)) }
+    }
+
+    pub async fn get(&self, address: &str) -> Page {
+        let request =
+            Request::get(address).header("host", "127.0.0.1:8099").body(Body::empty()).expect("an address");
+        answer(self.router.clone(), request).await
+    }
+
+    /// Sends a form as a browser does from a page of this site.
+    pub async fn post(&self, address: &str, fields: &[(String, String)]) -> Page {
+        let request = Request::post(address)
+            .header("host", "127.0.0.1:8099")
+            .header("origin", "http://127.0.0.1:8099")
+            .header("content-type", "application/x-www-form-urlencoded")
+            .body(Body::from(encoded(fields)))
+            .expect("a form");
+        answer(self.router.clone(), request).await
+    }
+
+    pub async fn send(&self, request: Request<Body>) -> Page {
+        answer(self.router.clone(), request).await
+    }
+}
+
+pub fn encoded(fields: &[(String, String)]) -> String {
+    let escape = |text: &str| {
+        text.bytes()
+            .map(|byte| match byte {
+                b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' => char::from(byte).to_string(),
+                _ => format!("%{byte:02X}"),
+            })
+            .collect::<String>()
+    };
+    fields
+        .iter()
+        .map(|(name, value)| format!("{}={}", escape(name), escape(value)))
+        .collect::<Vec<_>>()
+        .join("&")
+}
+
+async fn answer(router: Router, request: Request<Body>) -> Page {
+    let response = router.oneshot(request).await.expect("an answer");
     let (parts, body) = response.into_parts();
     let bytes = body.collect().await.expect("a body").to_bytes();
     let body = String::from_utf8(bytes.to_vec()).expect("text");
@@ -66,6 +119,28 @@ impl Page {
         let cells = Selector::parse("th, td").expect("a selector");
         let row = |row: ElementRef<'_>| row.select(&cells).map(words).collect::<Vec<_>>().join(" ");
         self.select(selector).into_iter().map(row).collect()
+    }
+
+    /// Everything a form would send as it stands, as a browser collects it, buttons left out.
+    pub fn form(&self, selector: &str) -> Vec<(String, String)> {
+        let mut fields = Vec::new();
+        let all = format!("{selector} input, {selector} select, {selector} textarea");
+        for field in self.select(&all) {
+            let Some(name) = field.attr("name") else { continue };
+            let value = match (field.value().name(), field.attr("type")) {
+                ("input", Some("radio" | "checkbox")) if field.attr("checked").is_none() => continue,
+                ("input", _) => field.attr("value").unwrap_or_default().to_owned(),
+                ("select", _) => {
+                    let chosen = Selector::parse("option[selected]").expect("a selector");
+                    let any = Selector::parse("option").expect("a selector");
+                    let option = field.select(&chosen).next().or_else(|| field.select(&any).next());
+                    option.and_then(|option| option.attr("value")).unwrap_or_default().to_owned()
+                }
+                _ => field.text().collect(),
+            };
+            fields.push((name.to_owned(), value));
+        }
+        fields
     }
 
     pub fn attributes(&self, selector: &str, name: &str) -> Vec<String> {

@@ -1,0 +1,141 @@
+//! What the pages write into the record book: looked over against the book, then added, once.
+
+use ::book::{Body, BookError, Draft, Store as _};
+use ::breakdown::Breakdown;
+use jiff::civil::DateTime;
+use practice::{EventKind, History, PersonId, standing_events};
+use site::{Recording, Refusal};
+use teachback::TeachBack;
+
+use crate::folder::Folder;
+use crate::message::Message;
+
+/// Adds an entry to the book of a folder, or says why not. The same entry sent again is kept once.
+pub fn record(folder: &Folder, sent: &site::Draft, now: DateTime) -> Result<Recording, Message> {
+    let mut book = folder.book()?;
+    let say = |error: BookError| crate::book::message(&error, folder.path());
+    let draft = Draft::new(sent.id, sent.happened, sent.by.clone(), Body::Practice(sent.what.clone()));
+    // An entry that is there already was looked over when it came first.
+    let there = book.entries().map_err(say)?;
+    if !there.iter().any(|known| *known.draft() == draft) {
+        let history = ::book::history(&book).map_err(say)?;
+        let refusals = look_over(sent, &history, now);
+        if !refusals.is_empty() {
+            return Ok(Recording::Refused(refusals));
+        }
+    }
+    match book.append(vec![draft], jiff::Timestamp::now()) {
+        Ok(appended) if appended.recorded.is_empty() => Ok(Recording::AlreadyThere),
+        Ok(_) => Ok(Recording::Recorded),
+        Err(error @ (BookError::IdTaken { .. } | BookError::BadDraft { .. })) => {
+            let fault = error.fault();
+            Ok(Recording::Refused(vec![Refusal::new(
+                fault.place,
+                fault.found,
+                fault.expected,
+                fault.what_to_do,
+            )]))
+        }
+        Err(error) => Err(say(error)),
+    }
+}
+
+/// What the book cannot see by itself: that people and versions are known, and that nothing happens after now.
+fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusal> {
+    let mut refusals = Vec::new();
+    if sent.happened > now {
+        refusals.push(Refusal::new(
+            "the time",
+            format!("{}, which is after now, {now}", sent.happened),
+            "something that has happened",
+            "correct the time",
+        ));
+    }
+    if !knows(history, &sent.by) {
+        refusals.push(unknown("who writes it", &sent.by));
+    }
+    match &sent.what {
+        EventKind::TeachBackHeard { person, teachback } => {
+            if !knows(history, person) {
+                refusals.push(unknown("who said the job back", person));
+            }
+            if *person == sent.by {
+                refusals.push(Refusal::new(
+                    "Heard by",
+                    "the learner",
+                    "somebody else: nobody hears their own teach-back",
+                    "choose the name of the one who listened",
+                ));
+            }
+            refusals.extend(marks(teachback, history));
+        }
+        _ => refusals.push(Refusal::new(
+            "this entry",
+            "an entry of a kind the pages do not write yet",
+            "a teach-back",
+            "write it with `wardwright book add`",
+        )),
+    }
+    refusals
+}
+
+fn knows(history: &History, id: &PersonId) -> bool {
+    standing_events(history).iter().any(
+        |known| matches!(&known.event.kind, EventKind::PersonAdded(person) if person.id == *id),
+    )
+}
+
+fn unknown(place: &str, id: &PersonId) -> Refusal {
+    Refusal::new(
+        place,
+        format!("{id}, whom the book does not know"),
+        "the staff identifier of somebody in the book",
+        "add the person first",
+    )
+}
+
+/// Every mark is of an item of the version, once, and at least one item is marked.
+fn marks(heard: &TeachBack, history: &History) -> Option<Refusal> {
+    let version = standing_events(history).into_iter().find_map(|known| match &known.event.kind {
+        EventKind::BreakdownPublished(breakdown)
+            if breakdown.code == heard.job && breakdown.version == heard.version =>
+        {
+            Some(breakdown)
+        }
+        _ => None,
+    });
+    let Some(version) = version else {
+        return Some(Refusal::new(
+            "the breakdown",
+            format!("version {} of {}, which is not in the book", heard.version, heard.job),
+            "a published version",
+            "open the form again from the person's record",
+        ));
+    };
+    if heard.items.is_empty() {
+        return Some(Refusal::new("Marks", "no item is marked", "a mark for what was said", "mark each item"));
+    }
+    let stray = heard.items.iter().find(|said| !has(version, said.item));
+    let twice = heard.items.iter().enumerate().find(|(place, said)| {
+        heard.items.iter().take(*place).any(|earlier| earlier.item == said.item)
+    });
+    match (stray, twice) {
+        (Some(said), _) => Some(Refusal::new(
+            format!("item {}", said.item),
+            format!("a mark for an item that version {} does not have", heard.version),
+            "items of the version it was heard against",
+            "open the form again from the person's record",
+        )),
+        (None, Some((_, said))) => Some(Refusal::new(
+            format!("item {}", said.item),
+            "two marks",
+            "one mark for each item",
+            "send the form again",
+        )),
+        (None, None) => None,
+    }
+}
+
+fn has(breakdown: &Breakdown, item: ::breakdown::ItemId) -> bool {
+    breakdown.items().iter().any(|known| known.id == item)
+}
