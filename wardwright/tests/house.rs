@@ -14,7 +14,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("culture", &["quantity", "stats"]),
     ("draw", &["quantity"]),
     ("timetable", &["breakdown", "practice", "stats"]),
-    ("exchange", &["culture", "teachback", "timetable"]),
+    ("exchange", &["culture", "quantity", "teachback", "timetable"]),
     ("book", &["breakdown", "culture", "practice", "quantity", "teachback"]),
     ("door", &["book", "culture", "exchange", "practice"]),
     ("desk", &["breakdown", "culture", "practice", "stats", "teachback", "timetable"]),

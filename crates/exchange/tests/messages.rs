@@ -126,15 +126,18 @@ fn faults_name_the_line_and_the_field() {
     let cut = message("20260304", &[&order("A1", "F").replace("20260302080000+0100", "2 March")]);
     let no_patient = cut.replace("900^^^^XX~77^^^^MR", "");
     let future = message("20260304", &[&order("A1", "F").replace("20260302", "20270302")]);
-    let texts = [cut, no_patient, future, "MSH||||\rquux\r".to_owned()];
+    let stray = message("20260304", &["quux"]);
+    let texts = [cut, no_patient, future, "MSH||||\rPID|1\r".to_owned(), stray];
     let all: Vec<String> = texts.iter().map(|text| said(&import(std::slice::from_ref(text)))).collect();
     insta::assert_snapshot!(all.join("\n"), @r#"
-    feed.hl7, line 4: field SPM-17: found "2 March"; expected a time of collection as YYYYMMDDhhmm in SPM-17 or OBR-7; ask the interface team; without it the set belongs to no day and no window
+    feed.hl7, line 4: field OBR-7: found a value of the form "9 aaaaa"; expected a time of collection as YYYYMMDDhhmm in SPM-17 or OBR-7; ask the interface team; without it the set belongs to no day and no window
     feed.hl7, line 4: field PID-3: found no patient identifier; expected an identifier in PID-3; ask the interface team; without it no set can be compared with the others of the patient
     feed.hl7, line 4: found the collection day 2027-03-02, which is after 2026-04-30; expected a day that is not in the future; correct the time in the laboratory's file, or, if dates were shifted to protect patients, write dates = "shifted" in the mapping
     feed.hl7, line 1: found a message header whose delimiters cannot be used; expected MSH, the field separator and the encoding characters, as in MSH|^~\&|; ask the interface team for the message as it was sent
-    feed.hl7, line 2: found a line that starts with "quu"; expected a segment of three capital letters after a message header (MSH); look for a message that was cut off, or a line end inside a field
     note: feed.hl7, 0 rows, line None: nothing to import here: 0 orders, none of them a blood culture
+    feed.hl7, line 1: found a message of results without an order (OBR); expected at least one OBR segment; look for a message that was cut off
+    feed.hl7, line 4: found a line that is no segment; expected a segment of three capital letters after a message header (MSH); look for a message that was cut off, or a line end inside a field
+    note: feed.hl7, 0 rows, line None: nothing to import here: 1 orders, none of them a blood culture
     "#);
 }
 

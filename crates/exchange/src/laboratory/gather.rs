@@ -217,14 +217,20 @@ impl Draft {
 
     fn add_growth(&mut self, bottles: Vec<BottleFact>, organisms: Vec<String>) {
         for bottle in bottles {
-            let known = self.labels.iter().zip(&self.set.bottles).any(|(label, there)| {
-                *label == bottle.label
+            // A row without a fill and one with it speak of the same bottle, whichever comes first.
+            let known = self.labels.iter().zip(&mut self.set.bottles).find(|(label, there)| {
+                **label == bottle.label
                     && there.kind == bottle.kind
-                    && (there.fill_ml == bottle.fill_ml || bottle.fill_ml.is_none())
+                    && (there.fill_ml == bottle.fill_ml
+                        || bottle.fill_ml.is_none()
+                        || there.fill_ml.is_none())
             });
-            if !known {
-                self.labels.push(bottle.label);
-                self.set.bottles.push(Bottle { kind: bottle.kind, fill_ml: bottle.fill_ml });
+            match known {
+                Some((_, there)) => there.fill_ml = there.fill_ml.or(bottle.fill_ml),
+                None => {
+                    self.labels.push(bottle.label);
+                    self.set.bottles.push(Bottle { kind: bottle.kind, fill_ml: bottle.fill_ml });
+                }
             }
         }
         for reported_name in organisms {

@@ -9,15 +9,16 @@ pub mod mllp;
 
 mod account;
 mod age;
+mod amount;
 mod codes;
 mod fhir;
 mod gather;
 mod header;
 mod hl7;
-mod hl7_segments;
 mod mapping;
 mod mapping_file;
 mod message_rules;
+mod moment;
 mod patient;
 mod reports;
 mod rows;

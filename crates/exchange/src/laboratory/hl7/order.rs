@@ -1,0 +1,394 @@
+//! One order (OBR) with what belongs to it, as a report.
+
+use culture::{BottleKind, ReportStatus, Specimen};
+
+use super::results::{ResultStatus, results};
+use super::segments::{Field, Segment};
+use crate::laboratory::account::{Account, Fault};
+use crate::laboratory::age::age_at;
+use crate::laboratory::amount::blood_ml;
+use crate::laboratory::codes::{
+    BLOOD_SPECIMEN, ORGANISM_CODES, bottle_label, bottle_of, is_among, is_blood_culture,
+};
+use crate::laboratory::gather::BottleFact;
+use crate::laboratory::mapping::Mapping;
+use crate::laboratory::message_rules::FieldAddress;
+use crate::laboratory::moment::{Moment, shape};
+use crate::laboratory::patient::PatientHashKey;
+use crate::laboratory::reports::{Report, Reports, Susceptibilities, add_bottle, plain_bottle};
+use crate::laboratory::words;
+
+/// An order with its segments. Patient, visit and common order are those that stand before it.
+#[derive(Debug)]
+pub(super) struct Order<'m> {
+    pub header: &'m Segment<'m>,
+    pub patient: Option<&'m Segment<'m>>,
+    pub visit: Option<&'m Segment<'m>>,
+    pub common: Option<&'m Segment<'m>>,
+    pub request: &'m Segment<'m>,
+    pub results: Vec<&'m Segment<'m>>,
+    pub specimens: Vec<&'m Segment<'m>>,
+}
+
+impl Order<'_> {
+    /// By the code of the order or of a result, standard or local; or by a code for organisms where the specimen is
+    /// blood.
+    pub(super) fn is_blood_culture(&self, mapping: &Mapping) -> bool {
+        let known = |field: Field<'_>| {
+            [1, 4]
+                .iter()
+                .any(|&n| is_blood_culture(&field.component(n), &mapping.messages.blood_culture_codes))
+        };
+        let names_organisms = |field: Field<'_>| {
+            [1, 4].iter().any(|&n| {
+                let code = field.component(n);
+                ORGANISM_CODES.contains(&code.as_ref()) || is_among(&code, &mapping.messages.organism_codes)
+            })
+        };
+        let code = self.request.field(4);
+        known(code)
+            || self.results.iter().any(|result| known(result.field(3)))
+            || (self.is_on_blood()
+                && (names_organisms(code)
+                    || self.results.iter().any(|result| names_organisms(result.field(3)))))
+    }
+
+    /// Whether the name of the order speaks of blood and culture although its code is not known.
+    pub(super) fn sounds_like_one(&self) -> bool {
+        let code = self.request.field(4);
+        [2, 5, 9].iter().any(|&n| {
+            let name = words::plain(&code.component(n));
+            name.contains("blood") && name.contains("cult")
+        })
+    }
+
+    fn is_on_blood(&self) -> bool {
+        let is_blood =
+            |field: Field<'_>| [1, 4].iter().any(|&n| BLOOD_SPECIMEN.contains(&field.component(n).as_ref()));
+        self.specimens.iter().any(|specimen| is_blood(specimen.field(4))) || is_blood(self.request.field(15))
+    }
+
+    /// The parent this order hangs under (OBR-26, OBR-29), where it has one and is no culture itself.
+    pub(super) fn susceptibilities(&self, account: &Account) -> Option<Susceptibilities> {
+        let parent = self.request.field(29);
+        let parent = first_of([parent.component(2), parent.component(1)])?;
+        Some(Susceptibilities {
+            place: account.place(self.request.line),
+            parent,
+            sub_id: self.request.field(26).component(2).into_owned(),
+        })
+    }
+
+    /// The report, and what should be said about it.
+    pub(super) fn report(
+        &self,
+        mapping: &Mapping,
+        key: &PatientHashKey,
+        reports: &Reports,
+        account: &mut Account,
+    ) -> Result<Report, Fault> {
+        let place = account.place(self.request.line);
+        let patient = key.hash(&self.patient_identifier()?);
+        let clock = mapping.messages.clock.as_ref();
+        let collected_moment = self.collected(account)?;
+        let collected = collected_moment.by(clock);
+        if clock.is_none() && collected_moment.is_utc() {
+            account.note(
+                place,
+                "times of collection are in UTC and were taken for the clock of the unit; name the unit's clock as clock under [messages] in the mapping if it is another",
+            );
+        }
+        let received = self
+            .specimens
+            .iter()
+            .map(|specimen| specimen.field(18).component(1))
+            .chain([self.request.field(14).component(1)])
+            .find_map(|text| Moment::hl7(&text))
+            .map(
+                |moment| {
+                    if clock.is_some() { moment.by(clock) } else { moment.in_offset_of(collected_moment) }
+                },
+            );
+        let born = self.patient.and_then(|patient| Moment::hl7(&patient.field(7).component(1)));
+        let filler = self.request.field(3).component(1).into_owned();
+        let number = self.set_number(mapping, reports)?;
+        let (set, kind_of_number) = mapping.messages.without_ending(&number);
+        let results = results(&self.results, mapping);
+        let bottles = self.bottles(set, kind_of_number, mapping, account);
+        // Two bottles may stand under one order number and one code; what tells them apart must not grow with results.
+        let own_kind = self.specimens.first().and_then(|specimen| self.kind_of(specimen, mapping));
+        let own_kind = own_kind.or_else(|| self.kind_of_order(kind_of_number, mapping));
+        let said_kind = own_kind.map(bottle_label).unwrap_or_default();
+        let order = first_of([self.request.field(3).component(1), self.request.field(2).component(1)]);
+        let status = self.status(mapping, &results.statuses, results.found.is_empty());
+        if results.without_status > 0 {
+            account.note(
+                account.place(results.last_line),
+                "a result carries no status (OBX-11); the status of the order stands for it, and the message may have been cut off",
+            );
+        }
+        Ok(Report {
+            place,
+            set: set.to_owned(),
+            order: format!(
+                "{}\u{1f}{}\u{1f}{said_kind}",
+                order.unwrap_or_default(),
+                self.request.field(4).component(1)
+            ),
+            filler,
+            replaces_all: false,
+            stamp: self.stamp(),
+            patient,
+            age_years: born.and_then(|born| age_at(born.date, collected.date)),
+            received: received.and_then(Moment::date_time),
+            unit: self.unit(),
+            collector: self.collector(),
+            route: self.first_meaning(|word| mapping.routes.get(word)),
+            specimen: self.specimen(),
+            status,
+            bottles,
+            results: results.found,
+            collected: collected.collected(),
+        })
+    }
+
+    /// The medical record number where one is marked so, else the first identifier; before version 2.3 PID-2 held it.
+    fn patient_identifier(&self) -> Result<String, Fault> {
+        let fault = |found: &str| {
+            Fault::new(
+                found,
+                "an identifier in PID-3",
+                "ask the interface team; without it no set can be compared with the others of the patient",
+            )
+            .in_field("PID-3")
+        };
+        let patient = self.patient.ok_or_else(|| fault("no patient (PID)"))?;
+        let identifiers: Vec<Field<'_>> =
+            patient.field(3).repetitions().filter(|field| !field.component(1).is_empty()).collect();
+        let marked = identifiers.iter().find(|field| field.component(5) == "MR");
+        let first = marked.or(identifiers.first()).map(|field| field.component(1));
+        let identifier = first.unwrap_or_else(|| patient.field(2).component(1)).into_owned();
+        if identifier.is_empty() {
+            return Err(fault("no patient identifier"));
+        }
+        if identifier.contains('\u{fffd}') {
+            return Err(fault("a patient identifier with unreadable characters"));
+        }
+        Ok(identifier)
+    }
+
+    /// What the mapping names, else the laboratory's own specimen number, else that of the ward, else that of the
+    /// culture this order hangs under, else the order number.
+    fn set_number(&self, mapping: &Mapping, reports: &Reports) -> Result<String, Fault> {
+        let named = mapping.messages.specimen_number.as_ref().and_then(|address| self.at(address));
+        let of_specimen = || {
+            let numbers = self.specimens.iter().map(|specimen| specimen.field(2));
+            numbers.into_iter().find_map(|number| first_of([number.component(2), number.component(1)]))
+        };
+        let of_parent = || {
+            let parent = self.request.field(29).component(2);
+            reports.set_of(&parent).filter(|_| !parent.is_empty()).map(str::to_owned)
+        };
+        let of_order = || first_of([self.request.field(3).component(1), self.request.field(2).component(1)]);
+        let number = named.or_else(of_specimen).or_else(of_parent).or_else(of_order);
+        let fault = |found: &str| {
+            Fault::new(found, "SPM-2, OBR-3 or OBR-2", "ask the interface team for one of them")
+                .in_field("SPM-2")
+        };
+        match number {
+            None => Err(fault("no specimen number and no order number")),
+            Some(number) if number.contains('\u{fffd}') => {
+                Err(fault("a specimen number with unreadable characters"))
+            }
+            Some(number) => Ok(number),
+        }
+    }
+
+    fn at(&self, address: &FieldAddress) -> Option<String> {
+        let segment = match address.segment.as_str() {
+            "ORC" => self.common?,
+            "OBR" => self.request,
+            _ => self.specimens.first()?,
+        };
+        first_of([segment.field(address.field).component(address.component)])
+    }
+
+    /// The start of the collection by the specimen, else by the order.
+    fn collected(&self, account: &mut Account) -> Result<Moment, Fault> {
+        let of_specimens = self.specimens.iter().map(|specimen| specimen.field(17).component(1));
+        let of_specimen = of_specimens.into_iter().find(|text| !text.is_empty()).unwrap_or_default();
+        let of_order = self.request.field(7).component(1);
+        let read = (Moment::hl7(&of_specimen), Moment::hl7(&of_order));
+        if let (None, Some(moment)) = read
+            && !of_specimen.is_empty()
+        {
+            account.note(
+                account.place(self.request.line),
+                "the time of collection of the specimen (SPM-17) cannot be read; that of the order (OBR-7) stands for it",
+            );
+            return Ok(moment);
+        }
+        read.0.or(read.1).ok_or_else(|| {
+            let (text, field) =
+                if of_specimen.is_empty() { (of_order, "OBR-7") } else { (of_specimen, "SPM-17") };
+            let found = if text.is_empty() { "no time of collection".to_owned() } else { shape(&text) };
+            Fault::new(
+                found,
+                "a time of collection as YYYYMMDDhhmm in SPM-17 or OBR-7",
+                "ask the interface team; without it the set belongs to no day and no window",
+            )
+            .in_field(field)
+        })
+    }
+
+    /// When the results last changed (OBR-22), else when the message was made (MSH-7).
+    fn stamp(&self) -> Option<i64> {
+        let times = [self.request.field(22).component(1), self.header.field(7).component(1)];
+        times.iter().find_map(|text| Moment::hl7(text)).map(Moment::seconds)
+    }
+
+    fn unit(&self) -> Option<String> {
+        let place = self.visit?.field(3);
+        first_of([place.component(1), place.component(9)])
+    }
+
+    /// The collector's number, else the name as it is written.
+    fn collector(&self) -> Option<String> {
+        let collector = self.request.field(10);
+        first_of([collector.component(1)]).or_else(|| {
+            let name = [2, 3].map(|n| collector.component(n)).join(" ");
+            Some(name.trim().to_owned()).filter(|name| !name.is_empty())
+        })
+    }
+
+    /// Looks up the words for how and where the blood was taken: method (SPM-7), source (SPM-8), site (SPM-10), and
+    /// the older OBR-15. OBR-15 has several coded parts, whose words stand in the first subcomponent.
+    fn first_meaning<T>(&self, meaning: impl Fn(&str) -> Option<T>) -> Option<T> {
+        let of_specimens = self.specimens.iter().flat_map(|specimen| [7, 8, 10].map(|n| specimen.field(n)));
+        let words = of_specimens.flat_map(|field| [1, 2, 4, 5].map(|n| field.component(n)));
+        let older = self.request.field(15);
+        let older = [6, 4, 3].map(|n| older.component(n));
+        words.chain(older).filter(|word| !word.is_empty()).find_map(|word| meaning(&word))
+    }
+
+    fn specimen(&self) -> Specimen {
+        // HL7 table 0369, role of a specimen: Q is a control (from memory).
+        if self.specimens.iter().any(|specimen| specimen.field(11).component(1) == "Q") {
+            return Specimen::QualityControl;
+        }
+        let texts = self.specimens.iter().flat_map(|specimen| [2, 5].map(|n| specimen.field(4).component(n)));
+        let older = self.request.field(15).component(1);
+        let mut kinds = texts.chain([older]).map(|text| words::specimen(&text));
+        kinds.find(|kind| *kind != Specimen::Blood).unwrap_or_default()
+    }
+
+    /// Bottles and their fills: one for each specimen that names its bottle, else what the number, the order or the
+    /// results say.
+    fn bottles(
+        &self,
+        set: &str,
+        kind_of_number: Option<BottleKind>,
+        mapping: &Mapping,
+        account: &mut Account,
+    ) -> Vec<BottleFact> {
+        let mut bottles = Vec::new();
+        let of_order = self.kind_of_order(kind_of_number, mapping);
+        for specimen in &self.specimens {
+            let kind = self.kind_of(specimen, mapping).or(of_order);
+            let (amount, unit) = (specimen.field(12).component(1), specimen.field(12).component(2));
+            let fill_ml = blood_ml(&amount, &unit, mapping.density_g_per_ml);
+            let n_containers = specimen.field(26).component(1).parse::<f64>().ok();
+            let is_one = kind.is_some() || n_containers == Some(1.0);
+            if !amount.is_empty() && (fill_ml.is_none() || !is_one) {
+                account.note(
+                    account.place(specimen.line),
+                    "an amount of specimen (SPM-12) was left out: it is not 0 to 60 mL, or it is not said to be that of one bottle",
+                );
+            }
+            if let Some(kind) = kind.or(fill_ml.filter(|_| is_one).map(|_| BottleKind::Other)) {
+                let own = specimen.field(2);
+                let own = first_of([own.component(2), own.component(1)]);
+                let tells_apart =
+                    own.filter(|own| own != set && mapping.messages.without_ending(own).0 != set);
+                let label = tells_apart.unwrap_or_else(|| bottle_label(kind).to_owned());
+                add_bottle(&mut bottles, BottleFact { label, kind, fill_ml: fill_ml.filter(|_| is_one) });
+            }
+        }
+        if let Some(kind) = of_order.filter(|_| bottles.is_empty()) {
+            bottles.push(plain_bottle(kind, None));
+        }
+        for result in &self.results {
+            let code = result.field(3);
+            for code in [1, 4].map(|n| code.component(n)) {
+                if let Some(kind) = mapping.messages.volume_of(&code) {
+                    let unit = result.field(6);
+                    let unit = first_of([unit.component(1), unit.component(2)]);
+                    let unit = unit.as_deref().unwrap_or("mL");
+                    match blood_ml(&result.field(5).component(1), unit, mapping.density_g_per_ml) {
+                        fill_ml @ Some(_) => add_bottle(&mut bottles, plain_bottle(kind, fill_ml)),
+                        None => account.note(
+                            account.place(result.line),
+                            "a volume of blood (OBX-5) is not 0 to 60 mL and was left out",
+                        ),
+                    }
+                } else if let Some(kind) = bottle_of(&code) {
+                    add_bottle(&mut bottles, plain_bottle(kind, None));
+                }
+            }
+        }
+        bottles
+    }
+
+    /// The bottle a specimen names: method (SPM-7, which mixes bottles and devices), container (SPM-27), type (SPM-4).
+    fn kind_of(&self, specimen: &Segment<'_>, mapping: &Mapping) -> Option<BottleKind> {
+        [7, 27, 4].iter().find_map(|&n| bottle_word(specimen.field(n), mapping))
+    }
+
+    /// The bottle that the specimen number or the order names.
+    fn kind_of_order(&self, of_number: Option<BottleKind>, mapping: &Mapping) -> Option<BottleKind> {
+        let code = self.request.field(4);
+        of_number
+            .or_else(|| [1, 4].iter().find_map(|&n| bottle_of(&code.component(n))))
+            .or_else(|| bottle_word(code, mapping))
+            .or_else(|| mapping.bottles.get(&self.request.field(15).component(6)))
+    }
+
+    /// The status of the order (OBR-25); where it has none, that of its slowest result, or what ORC says. An order
+    /// that was cancelled, or whose specimen was rejected before anything was found, is cancelled.
+    fn status(&self, mapping: &Mapping, of_results: &[ResultStatus], nothing_found: bool) -> ReportStatus {
+        let common = self.common.map(|common| (common.field(1).component(1), common.field(5).component(1)));
+        let cancelled = common.is_some_and(|(control, status)| {
+            matches!(control.as_ref(), "CA" | "OC" | "CR" | "DC") || status == "CA"
+        });
+        let rejected = self.specimens.iter().any(|specimen| !specimen.field(21).component(1).is_empty());
+        if cancelled || (rejected && nothing_found) {
+            return ReportStatus::Cancelled;
+        }
+        let written = self.request.field(25).component(1);
+        let of_order = match written.as_ref() {
+            // HL7 table 0123, from memory: corrected and not final; procedure completed; no order, no patient on record.
+            "M" | "N" => Some(ReportStatus::Preliminary),
+            "Y" | "Z" => Some(ReportStatus::Cancelled),
+            written => mapping.statuses.get(written),
+        };
+        of_order.unwrap_or_else(|| {
+            let slowest = of_results.iter().copied().filter_map(ResultStatus::of_report);
+            slowest
+                .min_by_key(|status| match status {
+                    ReportStatus::Preliminary => 0,
+                    ReportStatus::Corrected => 1,
+                    ReportStatus::Final => 2,
+                    ReportStatus::NotStated | ReportStatus::Cancelled => 3,
+                })
+                .unwrap_or(ReportStatus::NotStated)
+        })
+    }
+}
+
+fn bottle_word(field: Field<'_>, mapping: &Mapping) -> Option<BottleKind> {
+    [1, 2, 4, 5].iter().find_map(|&n| mapping.bottles.get(&field.component(n)))
+}
+
+pub(super) fn first_of<const N: usize>(texts: [std::borrow::Cow<'_, str>; N]) -> Option<String> {
+    texts.into_iter().find(|text| !text.is_empty()).map(std::borrow::Cow::into_owned)
+}
