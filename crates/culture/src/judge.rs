@@ -1,15 +1,17 @@
 //! The verdict on every set.
 
 use std::collections::HashMap;
+use std::num::NonZeroU32;
 
 use jiff::civil::Date;
 
 use crate::commensal::{CommensalList, Listing};
 use crate::organism::{Agreement, Identity, Matching, Nomenclature};
 use crate::rules::{DifferentCommensalsPolicy, MixedGrowthPolicy, RuleSet, SingleSetPolicy, Window};
-use crate::set::{BottleKind, Collected, CultureSet, ReportStatus, Route};
+use crate::set::{BottleKind, CultureSet, ReportStatus, Route};
+use crate::table::{PatientOrder, SetTable};
 use crate::verdict::{Clause, Flag, Flags, Verdict};
-use crate::window::{self, Timing};
+use crate::window::{self, Timing, Windows};
 
 /// The verdict on one set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,8 +20,7 @@ pub struct Judged {
     pub clause: Clause,
     /// How many sets of the patient lie in the window, this one included; 0 where the window was not looked at.
     pub n_in_window: u32,
-    /// The other set that settled the verdict, by its place in the list that was judged.
-    pub decided_by: Option<usize>,
+    decided_by: Option<NonZeroU32>,
     /// What a reader should know besides.
     pub flags: Flags,
 }
@@ -28,6 +29,11 @@ impl Judged {
     /// What the set is called.
     pub fn verdict(&self) -> Verdict {
         self.clause.verdict()
+    }
+
+    /// The other set that settled the verdict, by its place in the list that was judged.
+    pub fn decided_by(&self) -> Option<usize> {
+        self.decided_by.map(|place| place.get() as usize - 1)
     }
 }
 
@@ -38,15 +44,36 @@ const ADULT_FROM_YEARS: f64 = 16.0;
 ///
 /// `as_of` is the day of the report: sets taken later are excluded, and a set without a final report counts as closed
 /// from [`RuleSet::days_to_close`] days on. `None` takes every set as closed, for files whose dates were shifted.
-/// Sorting is the costliest part: n log n in the number of sets. The same sets give the same verdicts in any order.
+/// The same sets give the same verdicts in any order. A list of sets is first brought into a [`SetTable`].
 pub fn judge(sets: &[CultureSet], rules: &RuleSet, as_of: Option<Date>) -> Vec<Judged> {
-    Judge { sets, rules, as_of, names: Nomenclature::built_in(), list: rules.list.list() }.all()
+    let table = SetTable::of(sets);
+    judge_table(&table, &PatientOrder::of(&table), rules, as_of)
+}
+
+/// The same of a table of sets, whose order by patient is worked out once for all that need it.
+///
+/// The time grows in step with the number of sets, except for the sorting of each patient's own few sets.
+pub fn judge_table(
+    sets: &SetTable,
+    order: &PatientOrder,
+    rules: &RuleSet,
+    as_of: Option<Date>,
+) -> Vec<Judged> {
+    Judge {
+        sets,
+        rules,
+        as_of: as_of.map(window::days),
+        names: Nomenclature::built_in(),
+        list: rules.list.list(),
+    }
+    .all(order)
 }
 
 struct Judge<'a> {
-    sets: &'a [CultureSet],
+    sets: &'a SetTable,
     rules: &'a RuleSet,
-    as_of: Option<Date>,
+    /// In days since 1970-01-01.
+    as_of: Option<i32>,
     names: &'a Nomenclature,
     list: &'a CommensalList,
 }
@@ -67,20 +94,12 @@ enum Kind {
     ForAPerson,
 }
 
-/// The organisms of every set, as places in a table of distinct names.
-struct Organisms {
-    table: Vec<Organism>,
-    ids: Vec<u32>,
-    starts: Vec<usize>,
-}
+/// What the names of the table of sets turned out to be, each looked up once.
+struct Organisms(Vec<Organism>);
 
 impl Organisms {
-    fn of(&self, set: usize) -> &[u32] {
-        &self.ids[self.starts[set]..self.starts[set + 1]]
-    }
-
     fn get(&self, id: u32) -> &Organism {
-        &self.table[id as usize]
+        &self.0[id as usize]
     }
 }
 
@@ -92,52 +111,24 @@ struct Relation {
 }
 
 impl Judge<'_> {
-    fn all(&self) -> Vec<Judged> {
-        let organisms = self.organisms();
-        let mut judged: Vec<Judged> = Vec::with_capacity(self.sets.len());
-        let mut in_series: Vec<usize> = Vec::with_capacity(self.sets.len());
-        for (place, set) in self.sets.iter().enumerate() {
-            let (clause, flags, has_part) = self.alone(set, organisms.of(place), &organisms);
-            judged.push(Judged { clause, n_in_window: 0, decided_by: None, flags });
-            if has_part {
-                in_series.push(place);
-            }
-        }
-        let timings: Vec<Timing> = self.sets.iter().map(Timing::of).collect();
-        in_series.sort_unstable_by(|&a, &b| {
-            let (one, other) = (&self.sets[a], &self.sets[b]);
-            (&one.patient, timings[a].latest, timings[a].earliest, &one.id, a).cmp(&(
-                &other.patient,
-                timings[b].latest,
-                timings[b].earliest,
-                &other.id,
-                b,
-            ))
-        });
+    fn all(&self, order: &PatientOrder) -> Vec<Judged> {
+        let names = &self.sets.columns().organism_names;
+        let organisms = Organisms(names.iter().map(|name| self.organism(name)).collect());
+        let mut judged: Vec<Judged> = (0..self.sets.len())
+            .map(|set| {
+                let (clause, flags) = self.alone(set, &organisms);
+                Judged { clause, n_in_window: 0, decided_by: None, flags }
+            })
+            .collect();
         let mut relations = HashMap::new();
-        for patient in in_series.chunk_by(|&a, &b| self.sets[a].patient == self.sets[b].patient) {
-            self.one_patient(patient, &timings, &organisms, &mut relations, &mut judged);
+        let mut in_series = Vec::new();
+        let mut windows = Windows::default();
+        for patient in order.patients() {
+            in_series.clear();
+            in_series.extend(patient.iter().filter(|set| has_part(judged[**set as usize].clause)));
+            self.one_patient(&in_series, &mut windows, &organisms, &mut relations, &mut judged);
         }
         judged
-    }
-
-    /// Looks every distinct name up once.
-    fn organisms(&self) -> Organisms {
-        let mut by_name: HashMap<&str, u32> = HashMap::new();
-        let mut organisms =
-            Organisms { table: Vec::new(), ids: Vec::new(), starts: Vec::with_capacity(self.sets.len() + 1) };
-        for set in self.sets {
-            organisms.starts.push(organisms.ids.len());
-            for isolate in &set.isolates {
-                let id = *by_name.entry(&isolate.reported_name).or_insert_with(|| {
-                    organisms.table.push(self.organism(&isolate.reported_name));
-                    u32::try_from(organisms.table.len() - 1).unwrap_or(u32::MAX)
-                });
-                organisms.ids.push(id);
-            }
-        }
-        organisms.starts.push(organisms.ids.len());
-        organisms
     }
 
     fn organism(&self, reported: &str) -> Organism {
@@ -164,35 +155,40 @@ impl Judge<'_> {
     }
 
     /// What the set says by itself; the clause for a lone commensal is provisional until its window is looked at.
-    /// The last value says whether the set takes part in its patient's series.
-    fn alone(&self, set: &CultureSet, ids: &[u32], organisms: &Organisms) -> (Clause, Flags, bool) {
+    fn alone(&self, place: usize, organisms: &Organisms) -> (Clause, Flags) {
+        let columns = self.sets.columns();
+        let (collected, received) = (columns.collected[place], columns.received[place]);
+        let set = columns.marks[place];
+        let ids = self.sets.organism_codes(place);
         let mut flags = Flags::default();
-        flags.insert_if(window::collected_after_received(set), Flag::CollectedAfterReceived);
-        flags.insert_if(matches!(set.collected, Collected::On(_)), Flag::DayOnly);
+        flags.insert_if(window::collected_after(collected, received), Flag::CollectedAfterReceived);
+        flags.insert_if(collected.is_day_only(), Flag::DayOnly);
         if set.status == ReportStatus::Cancelled {
-            return (Clause::Cancelled, flags, false);
+            return (Clause::Cancelled, flags);
         }
-        if self.as_of.is_some_and(|as_of| window::counted_on(set) > as_of) {
-            return (Clause::AfterAsOf, flags, false);
+        let counted_on = window::counted_day(collected, received);
+        if self.as_of.is_some_and(|as_of| counted_on > as_of) {
+            return (Clause::AfterAsOf, flags);
         }
         if self.rules.excluded_specimens.contains(&set.specimen) {
-            return (Clause::ExcludedSpecimen, flags, false);
+            return (Clause::ExcludedSpecimen, flags);
         }
         let (from, below) = (self.rules.from_years, self.rules.below_years);
         if from.is_some() || below.is_some() {
-            let paediatric = |bottle: &crate::Bottle| bottle.kind == BottleKind::Paediatric;
+            let bottles = self.sets.bottle_codes(place);
+            let paediatric = |bottle: &crate::BottleCode| bottle.kind() == BottleKind::Paediatric;
             let for_adults = from.is_some_and(|from| from >= ADULT_FROM_YEARS);
-            flags.insert_if(for_adults && set.bottles.iter().any(paediatric), Flag::PaediatricBottle);
-            match set.age_years {
+            flags.insert_if(for_adults && bottles.iter().any(paediatric), Flag::PaediatricBottle);
+            match self.sets.age_years(place) {
                 Some(age)
                     if from.is_some_and(|from| age < from) || below.is_some_and(|below| age >= below) =>
                 {
-                    return (Clause::OutsideAge, flags, false);
+                    return (Clause::OutsideAge, flags);
                 }
                 Some(_) => {}
-                None if below.is_some() => return (Clause::AgeNotKnown, flags, false),
-                None if !set.bottles.is_empty() && set.bottles.iter().all(paediatric) => {
-                    return (Clause::PaediatricBottleWithoutAge, flags, false);
+                None if below.is_some() => return (Clause::AgeNotKnown, flags),
+                None if !bottles.is_empty() && bottles.iter().all(paediatric) => {
+                    return (Clause::PaediatricBottleWithoutAge, flags);
                 }
                 None => flags.insert(Flag::AgeUnknown),
             }
@@ -203,8 +199,8 @@ impl Judge<'_> {
         flags.insert_if(ids.iter().any(|&id| organisms.get(id).often_a_pathogen), Flag::OftenAPathogen);
         let mixed = has(Kind::Recognised) && has(Kind::Commensal);
         flags.insert_if(mixed, Flag::MixedGrowth);
-        if self.is_open(set) {
-            return (Clause::NotClosed, flags, true);
+        if self.is_open(set.status, counted_on) {
+            return (Clause::NotClosed, flags);
         }
         let still_preliminary = set.status == ReportStatus::Preliminary;
         flags.insert_if(still_preliminary && self.as_of.is_some(), Flag::ClosedByAge);
@@ -222,53 +218,55 @@ impl Judge<'_> {
         } else {
             Clause::CommensalSingleSet
         };
-        (clause, flags, true)
+        (clause, flags)
     }
 
-    fn is_open(&self, set: &CultureSet) -> bool {
-        let unfinished = matches!(set.status, ReportStatus::Preliminary | ReportStatus::NotStated);
-        let young = self.as_of.is_some_and(|as_of| {
-            window::days(as_of) - window::days(window::counted_on(set)) < self.rules.days_to_close
-        });
-        unfinished && young
+    fn is_open(&self, status: ReportStatus, counted_on: i32) -> bool {
+        let unfinished = matches!(status, ReportStatus::Preliminary | ReportStatus::NotStated);
+        unfinished && self.as_of.is_some_and(|as_of| as_of - counted_on < self.rules.days_to_close)
     }
 
     /// Settles the lone commensals of one patient, whose sets come sorted by time.
     fn one_patient(
         &self,
-        sets: &[usize],
-        timings: &[Timing],
+        sets: &[u32],
+        windows: &mut Windows,
         organisms: &Organisms,
         relations: &mut HashMap<(u32, u32), Relation>,
         judged: &mut [Judged],
     ) {
-        let own: Vec<Timing> = sets.iter().map(|&set| timings[set]).collect();
-        let ranges = window::windows(&own, self.rules.window);
-        for (&set, &(low, high)) in sets.iter().zip(&ranges) {
-            judged[set].n_in_window = u32::try_from(high - low).unwrap_or(u32::MAX);
+        let (own, ranges) = windows.of(self.sets, sets, self.rules.window);
+        for (&set, &(low, high)) in sets.iter().zip(ranges) {
+            judged[set as usize].n_in_window = u32::try_from(high - low).unwrap_or(u32::MAX);
         }
-        if sets.iter().all(|&set| judged[set].clause != Clause::CommensalSingleSet) {
+        if sets.iter().all(|&set| judged[set as usize].clause != Clause::CommensalSingleSet) {
             return;
         }
-        let series = Series::new(self, sets, organisms, judged);
+        let series = Series::new(self, sets, judged);
         for (place, &set) in sets.iter().enumerate() {
-            if judged[set].clause != Clause::CommensalSingleSet {
+            let judged = &mut judged[set as usize];
+            if judged.clause != Clause::CommensalSingleSet {
                 continue;
             }
             let (low, high) = ranges[place];
             let settled = series.settle(place, low, high, organisms, relations, &own[place]);
-            judged[set].clause = settled.clause;
-            judged[set].decided_by = settled.decided_by.map(|place| sets[place]);
-            judged[set].flags.insert_if(settled.at_genus, Flag::MatchedAtGenus);
-            judged[set].flags.insert_if(settled.line_and_vein, Flag::LineAndVeinDisagree);
+            judged.clause = settled.clause;
+            judged.decided_by = settled.decided_by.and_then(|place| NonZeroU32::new(sets[place] + 1));
+            judged.flags.insert_if(settled.at_genus, Flag::MatchedAtGenus);
+            judged.flags.insert_if(settled.line_and_vein, Flag::LineAndVeinDisagree);
         }
     }
+}
+
+/// Whether a set of this clause takes part in its patient's series.
+fn has_part(clause: Clause) -> bool {
+    clause.verdict() != Verdict::Excluded && clause != Clause::PaediatricBottleWithoutAge
 }
 
 /// One patient's sets in order of time, with what is needed to answer a window without walking it.
 struct Series<'a> {
     judge: &'a Judge<'a>,
-    sets: &'a [usize],
+    sets: &'a [u32],
     /// (organism, open, place), sorted.
     growth: Vec<(u32, bool, usize)>,
     /// Where each (organism, open) begins and ends in `growth`.
@@ -287,12 +285,15 @@ struct Settled {
 }
 
 impl<'a> Series<'a> {
-    fn new(judge: &'a Judge<'a>, sets: &'a [usize], organisms: &Organisms, judged: &[Judged]) -> Self {
-        let is_open = |set: usize| judged[set].clause == Clause::NotClosed;
+    fn new(judge: &'a Judge<'a>, sets: &'a [u32], judged: &[Judged]) -> Self {
+        let is_open = |set: u32| judged[set as usize].clause == Clause::NotClosed;
         let mut growth: Vec<(u32, bool, usize)> = sets
             .iter()
             .enumerate()
-            .flat_map(|(place, &set)| organisms.of(set).iter().map(move |&id| (id, is_open(set), place)))
+            .flat_map(|(place, &set)| {
+                let ids = judge.sets.organism_codes(set as usize);
+                ids.iter().map(move |&id| (id, is_open(set), place))
+            })
             .collect();
         growth.sort_unstable();
         let mut end = 0;
@@ -303,8 +304,8 @@ impl<'a> Series<'a> {
                 (end - run.len(), end)
             })
             .collect();
-        let route = |set: usize| judge.sets[set].route;
-        let counted = |is: &dyn Fn(usize) -> bool| -> Vec<u32> {
+        let route = |set: u32| judge.sets.columns().marks[set as usize].route;
+        let counted = |is: &dyn Fn(u32) -> bool| -> Vec<u32> {
             std::iter::once(0)
                 .chain(sets.iter().scan(0, |sum, &set| {
                     *sum += u32::from(is(set));
@@ -333,7 +334,7 @@ impl<'a> Series<'a> {
         timing: &Timing,
     ) -> Settled {
         let rules = self.judge.rules;
-        let own = organisms.of(self.sets[place]);
+        let own = self.judge.sets.organism_codes(self.sets[place] as usize);
         let (mut matched, mut matched_open) = (None, None);
         let (mut may_be_same, mut different) = (None, None);
         for &(start, end) in &self.runs {
@@ -382,7 +383,7 @@ impl<'a> Series<'a> {
             (Clause::CommensalInOneSet, Some(if low == place { place + 1 } else { low }))
         };
         let at_genus = matched.is_some_and(|(_, agreement)| agreement == Agreement::Covered);
-        let other_route = match self.judge.sets[self.sets[place]].route {
+        let other_route = match self.judge.sets.columns().marks[self.sets[place] as usize].route {
             Some(Route::Vein) => self.line[high] - self.line[low],
             Some(Route::CentralLine | Route::ArterialLine) => self.vein[high] - self.vein[low],
             _ => 0,
@@ -397,7 +398,7 @@ impl<'a> Series<'a> {
             Window::CalendarDays(days) => days,
         };
         let last_day = i64::from(timing.day) + i64::from(days_of_window);
-        if self.judge.as_of.is_some_and(|as_of| i64::from(window::days(as_of)) <= last_day) {
+        if self.judge.as_of.is_some_and(|as_of| i64::from(as_of) <= last_day) {
             return Clause::WindowNotOver;
         }
         match self.judge.rules.single_set {

@@ -19,6 +19,8 @@ mod judge;
 
 mod merge;
 
+mod table;
+
 mod tally;
 
 mod single;
@@ -37,7 +39,7 @@ pub use collector::{CollectorFigures, NoCollectorFigures, collector_figures};
 pub use commensal::{CommensalList, CommensalListError, Listing};
 pub use compare::Comparison;
 pub use fill::{FillFacts, FillTarget, FillTargetError, fill_from_mass};
-pub use judge::{Judged, judge};
+pub use judge::{Judged, judge, judge_table};
 pub use judgement::{Beside, Judgement, JudgementError};
 pub use merge::merge_split_sets;
 pub use organism::{
@@ -52,6 +54,9 @@ pub use set::{
     Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
 };
 pub use single::SingleSets;
+pub use table::{
+    BottleCode, Marks, Moment, NOT_KNOWN, PatientOrder, SetColumns, SetColumnsError, SetRef, SetTable,
+};
 pub use tally::{
     DayShift, Month, PatientDayRate, Rate, Shift, Tally, count_clauses, per_thousand_patient_days, share,
     tally_by,

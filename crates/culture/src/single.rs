@@ -3,9 +3,10 @@
 use crate::judge::Judged;
 use crate::rules::Window;
 use crate::set::CultureSet;
+use crate::table::{PatientOrder, SetTable};
 use crate::tally::{Rate, share};
 use crate::verdict::Verdict;
-use crate::window::{self, Timing};
+use crate::window::Windows;
 
 /// How many occasions had exactly one set.
 ///
@@ -33,24 +34,25 @@ impl SingleSets {
     /// assert_eq!(counted.per_occasion().expect("3 occasions").proportion.estimate(), 1.0 / 3.0);
     /// ```
     pub fn count(sets: &[CultureSet], judged: &[Judged]) -> Self {
-        let mut counted: Vec<(&CultureSet, Timing)> = sets
-            .iter()
-            .zip(judged)
-            .filter(|(_, judged)| judged.verdict() != Verdict::Excluded)
-            .map(|(set, _)| (set, Timing::of(set)))
-            .collect();
-        counted.sort_unstable_by(|(a, a_time), (b, b_time)| {
-            (&a.patient, a_time.latest, a_time.earliest).cmp(&(&b.patient, b_time.latest, b_time.earliest))
-        });
+        let table = SetTable::of(sets);
+        Self::count_table(&table, &PatientOrder::of(&table), judged)
+    }
+
+    /// The same of a table of sets.
+    pub fn count_table(sets: &SetTable, order: &PatientOrder, judged: &[Judged]) -> Self {
+        let is_counted =
+            |set: u32| judged.get(set as usize).is_some_and(|judged| judged.verdict() != Verdict::Excluded);
         let mut total = Self::default();
-        for patient in counted.chunk_by(|(a, _), (b, _)| a.patient == b.patient) {
-            let timings: Vec<Timing> = patient.iter().map(|(_, timing)| *timing).collect();
-            total.sets += timings.len() as u64;
-            for (place, (low, high)) in
-                window::windows(&timings, Window::AnchoredHours(24)).into_iter().enumerate()
-            {
+        let mut counted = Vec::new();
+        let mut windows = Windows::default();
+        for patient in order.patients() {
+            counted.clear();
+            counted.extend(patient.iter().filter(|set| is_counted(**set)));
+            total.sets += counted.len() as u64;
+            let (_, ranges) = windows.of(sets, &counted, Window::AnchoredHours(24));
+            for (place, (low, high)) in ranges.iter().enumerate() {
                 // Every set of an occasion gives the same range; its first set counts it.
-                if low == place {
+                if *low == place {
                     total.occasions += 1;
                     total.single += u64::from(high - low == 1);
                 }

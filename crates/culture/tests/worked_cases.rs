@@ -60,7 +60,7 @@ fn check(case: &str, rules: &RuleSet, sets: &[CultureSet], expected: &[Clause]) 
 fn c1_a_commensal_in_one_set_of_two_is_contamination() {
     let sets = [set("1", "2 08:00", "CoNS"), set("2", "2 08:20", "")];
     let judged = check("C1", &default_rule(), &sets, &[Clause::CommensalInOneSet, Clause::NoGrowth]);
-    assert_eq!(judged[0].decided_by, Some(1));
+    assert_eq!(judged[0].decided_by(), Some(1));
     assert_eq!(judged[0].n_in_window, 2);
     let tally = Tally::of(&judged);
     assert_eq!((tally.contaminated, tally.closed()), (1, 2), "1/2");

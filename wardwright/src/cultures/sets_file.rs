@@ -44,7 +44,7 @@ fn table(figures: &Figures<'_>) -> String {
         let organisms: Vec<&str> =
             set.isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
         let flags: Vec<&str> = judged.flags.iter().map(culture::Flag::id).collect();
-        let decided_by = judged.decided_by.and_then(|place| sets.get(place));
+        let decided_by = judged.decided_by().and_then(|place| sets.get(place));
         out.push_str(&row([
             set.id.to_string(),
             figures.import.counts.get(source.file).map(|file| file.file.clone()).unwrap_or_default(),
