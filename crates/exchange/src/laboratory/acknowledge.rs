@@ -2,7 +2,7 @@
 //!
 //! HL7 v2.5.1, chapter 2 (sections from memory): the two modes of acknowledging in 2.9, the segments ERR and MSA in 2.15.5
 //! and 2.15.8, tables 0008, 0155 and 0357. The form of ERR before version 2.5, and that MSH-9 has one component up to
-//! version 2.2, two in 2.3 and three from 2.4 on, are from memory too.
+//! version 2.2, two in 2.3 and three from 2.3.1 on, are from memory too.
 
 use jiff::civil::DateTime;
 
@@ -196,7 +196,7 @@ fn answer(header: Option<&Header<'_>>, reply: &Reply, mode: u8, control_id: &str
         field(18).to_vec(),
     ]];
     let mut acknowledged = vec![b"MSA".to_vec(), vec![mode, letter], field(10).to_vec()];
-    let old_form = version_number(version) < (2, 5);
+    let old_form = version_number(version) < [2, 5, 0];
     if let Some(problem) = problem.filter(|_| old_form) {
         acknowledged.push(writer.text(&problem.text, 80));
     }
@@ -213,14 +213,13 @@ fn answer(header: Option<&Header<'_>>, reply: &Reply, mode: u8, control_id: &str
     bytes
 }
 
-/// "2.5.1" as 2 and 5; what cannot be read counts as the newest.
-fn version_number(version: &[u8]) -> (u32, u32) {
+/// "2.5.1" as its numbers; what cannot be read counts as the newest.
+fn version_number(version: &[u8]) -> [u32; 3] {
     let text = String::from_utf8_lossy(version);
     let mut parts = text.trim().split('.').map(|part| part.parse::<u32>().ok());
-    let major = parts.next().flatten();
-    match (major, parts.next().flatten()) {
-        (Some(major), Some(minor)) => (major, minor),
-        _ => (2, u32::MAX),
+    match [parts.next().flatten(), parts.next().flatten()] {
+        [Some(major), Some(minor)] => [major, minor, parts.next().flatten().unwrap_or_default()],
+        _ => [u32::MAX; 3],
     }
 }
 
@@ -248,11 +247,11 @@ impl Writer {
     }
 
     /// MSH-9: ACK, with the event from version 2.3 and the structure from 2.3.1 on.
-    fn message_type(&self, event: &[u8], version: (u32, u32)) -> Vec<u8> {
+    fn message_type(&self, event: &[u8], version: [u32; 3]) -> Vec<u8> {
         let mut parts: Vec<&[u8]> = vec![b"ACK"];
-        if version >= (2, 3) && !event.is_empty() {
+        if version >= [2, 3, 0] && !event.is_empty() {
             parts.push(event);
-            if version >= (2, 4) {
+            if version >= [2, 3, 1] {
                 parts.push(b"ACK");
             }
         }

@@ -130,15 +130,25 @@ fn kind(bytes: &[u8]) -> Kind {
     let start = bytes.strip_prefix(&[0xEF, 0xBB, 0xBF]).unwrap_or(bytes).trim_ascii_start();
     // A message on the wire starts with a vertical tab.
     let start = start.strip_prefix(&[0x0B]).unwrap_or(start);
-    let hl7 = [b"MSH", b"FHS", b"BHS"].iter().any(|segment| {
-        start.starts_with(*segment)
-            && start.get(3).is_some_and(|byte| !byte.is_ascii_alphanumeric() && !b",;\t ".contains(byte))
-    });
-    if hl7 {
+    if starts_like_messages(start)
+        || (hl7::is_utf16(bytes) && starts_like_messages(&hl7::one_byte_ascii(start_of(bytes))))
+    {
         Kind::Hl7
     } else if start.starts_with(b"{") || start.starts_with(b"[") {
         Kind::Fhir
     } else {
         Kind::Table
     }
+}
+
+fn starts_like_messages(start: &[u8]) -> bool {
+    [b"MSH", b"FHS", b"BHS"].iter().any(|segment| {
+        start.starts_with(*segment)
+            && start.get(3).is_some_and(|byte| !byte.is_ascii_alphanumeric() && !b",;\t ".contains(byte))
+    })
+}
+
+/// Enough to tell what a file is.
+fn start_of(bytes: &[u8]) -> &[u8] {
+    &bytes[..bytes.len().min(64)]
 }

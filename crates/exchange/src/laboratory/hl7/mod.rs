@@ -7,6 +7,8 @@
 
 mod character_set;
 mod order;
+#[cfg(test)]
+mod outside;
 mod pieces;
 mod results;
 mod segments;
@@ -45,13 +47,16 @@ pub(super) fn read(
     }
 }
 
+/// Whether the bytes are UTF-16: by their mark, or because every other one at the start is zero.
+pub(super) fn is_utf16(bytes: &[u8]) -> bool {
+    let start = &bytes[..bytes.len().min(8)];
+    let by_zeros = start.len() == 8 && start.iter().filter(|&&byte| byte == 0).count() == 4;
+    by_zeros || bytes.starts_with(&[0xFE, 0xFF]) || bytes.starts_with(&[0xFF, 0xFE])
+}
+
 /// Messages are cut as bytes, which needs a character set that holds ASCII as it is; UTF-16 does not.
-fn one_byte_ascii(bytes: &[u8]) -> Cow<'_, [u8]> {
-    let is_utf16 = bytes.starts_with(&[0xFE, 0xFF]) || bytes.starts_with(&[0xFF, 0xFE]) || {
-        let start = &bytes[..bytes.len().min(8)];
-        start.len() == 8 && start.iter().filter(|&&byte| byte == 0).count() == 4
-    };
-    if !is_utf16 {
+pub(super) fn one_byte_ascii(bytes: &[u8]) -> Cow<'_, [u8]> {
+    if !is_utf16(bytes) {
         return Cow::Borrowed(bytes);
     }
     match decode(bytes, Some(TextEncoding::Utf16)) {

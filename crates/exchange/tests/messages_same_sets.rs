@@ -1,0 +1,144 @@
+//! One culture told in several ways gives the same sets: HL7 v2 with any line ends and delimiters, in a batch or message
+//! by message, and FHIR as a bundle or as the files of a bulk export. All of it is invented.
+
+mod support;
+
+use culture::{BottleKind, Collected, CultureSet, ReportStatus, Route};
+use exchange::laboratory::{Import, InputFile, Mapping, read};
+use jiff::civil::date;
+use support::{TODAY, every_row_is_accounted_for, key, mapping, said, sorted};
+
+const HL7: &str = include_str!("data/larkfield_two_sets.hl7");
+const FHIR: &str = include_str!("data/larkfield_two_sets.json");
+
+fn import_with(texts: &[&[u8]], mapping: &Mapping) -> Import {
+    let files: Vec<InputFile<'_>> = texts.iter().map(|bytes| InputFile { name: "file", bytes }).collect();
+    let import = read(&files, mapping, &[], &key(), TODAY);
+    every_row_is_accounted_for(&import);
+    assert!(import.unread.is_empty(), "{}", said(&import));
+    import
+}
+
+#[track_caller]
+fn sets(texts: &[&[u8]]) -> Vec<CultureSet> {
+    sorted(import_with(texts, &Mapping::for_messages()).sets)
+}
+
+/// What the file holds, read by hand.
+#[test]
+fn the_sets_of_the_batch_are_those_written_into_it() {
+    let import = import_with(&[HL7.as_bytes()], &Mapping::for_messages());
+    let [first, second] = import.sets.as_slice() else { panic!("{:?}", import.sets) };
+    assert_eq!(first.id.0, "A26-1001", "two orders, told twice, are one set");
+    assert_eq!(first.status, ReportStatus::Final);
+    assert_eq!(first.route, Some(Route::CentralLine));
+    assert_eq!(first.unit.as_deref(), Some("CCU-2"));
+    assert_eq!(first.collector.as_deref(), Some("N117"));
+    assert_eq!(first.age_years, Some(63.0));
+    let names: Vec<&str> = first.isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
+    assert_eq!(names, ["Staphylococcus epidermidis"], "the preliminary stain is gone");
+    let fills: Vec<_> = first.bottles.iter().map(|bottle| (bottle.kind, bottle.fill_ml)).collect();
+    assert_eq!(fills, [(BottleKind::Aerobic, Some(9.1)), (BottleKind::Anaerobic, Some(8.4))]);
+    assert_eq!(second.id.0, "A26-1002");
+    assert_eq!(second.collected, Collected::At(date(2026, 3, 2).at(7, 40, 0, 0)));
+    assert_eq!((second.route, second.isolates.len()), (Some(Route::Vein), 0));
+    assert_eq!(second.patient, first.patient);
+    let dropped: Vec<(&str, u64)> =
+        import.dropped.iter().map(|dropped| (dropped.reason.as_str(), dropped.rows)).collect();
+    assert_eq!(
+        dropped,
+        [
+            ("a repeated or corrected report on an order that is counted once", 2),
+            ("susceptibilities of an isolate that is counted with its culture", 1),
+        ]
+    );
+}
+
+#[test]
+fn hl7_and_fhir_give_the_same_sets() {
+    let by_hl7 = sets(&[HL7.as_bytes()]);
+    assert_eq!(by_hl7.len(), 2);
+    assert_eq!(by_hl7, sets(&[FHIR.as_bytes()]));
+    // A bulk export: one file for each kind, one resource on each line, in any order of files.
+    let bundle: serde_json::Value = serde_json::from_str(FHIR).expect("JSON");
+    let mut kinds: std::collections::BTreeMap<String, Vec<String>> = std::collections::BTreeMap::new();
+    for entry in bundle["entry"].as_array().expect("entries") {
+        let kind = entry["resource"]["resourceType"].as_str().expect("a kind").to_owned();
+        kinds.entry(kind).or_default().push(entry["resource"].to_string());
+    }
+    let mut files: Vec<String> = kinds.into_values().map(|lines| lines.join("\n") + "\n").collect();
+    for _ in 0..files.len() {
+        files.rotate_left(1);
+        let texts: Vec<&[u8]> = files.iter().map(String::as_bytes).collect();
+        assert_eq!(by_hl7, sets(&texts));
+    }
+}
+
+#[test]
+fn however_the_messages_are_written() {
+    let expected = sets(&[HL7.as_bytes()]);
+    let unix = HL7.replace("\r\n", "\n");
+    for end in ["\r", "\r\n", "\n\n"] {
+        assert_eq!(sets(&[unix.replace('\n', end).as_bytes()]), expected, "{end:?}");
+    }
+    // Other delimiters, named by each header.
+    let other = unix.replace('|', "$").replace('^', "*").replace('&', "+").replace("$*~\\+$", "$*~\\+#$");
+    assert_eq!(sets(&[other.as_bytes()]), expected);
+    // Message by message, framed as on the wire, the last one first, and each twice.
+    let messages: Vec<String> = unix
+        .split("MSH|")
+        .skip(1)
+        .map(|rest| {
+            let lines: Vec<&str> = rest.lines().filter(|line| !line.contains("TS|")).collect();
+            format!("\u{b}MSH|{}\r\u{1c}\r", lines.join("\r"))
+        })
+        .collect();
+    assert_eq!(messages.len(), 2);
+    let (first, last) = (messages[0].as_bytes(), messages[1].as_bytes());
+    assert_eq!(sets(&[first, last]), expected);
+    assert_eq!(sets(&[last, first]), expected, "a late preliminary report changes nothing");
+    assert_eq!(sets(&[first, last, first, last]), expected);
+    // As UTF-16 with its mark.
+    let wide: Vec<u8> =
+        [0xFF, 0xFE].into_iter().chain(unix.encode_utf16().flat_map(u16::to_le_bytes)).collect();
+    assert_eq!(sets(&[&wide]), expected);
+}
+
+#[test]
+fn two_numbers_become_one_set_by_a_rule_of_the_mapping() {
+    let text = HL7
+        .replacen("^A26-1001&LAB", "^A26-1001-AER&LAB", 1)
+        .replace("BCAN^Blood Culture, Anaerobic Bottle^HL70488", "")
+        .replace("BCAE^Blood Culture, Aerobic Bottle^HL70488", "");
+    let ending = |number: &str, order: &str| {
+        let mut lines = Vec::new();
+        let mut inside = "";
+        for line in text.lines() {
+            if line.starts_with("OBR|") {
+                inside = if line.contains("A26-1001-1^LAB|600") { "-AER" } else { "-ANA" };
+            }
+            lines.push(if line.starts_with("SPM|") && line.contains(number) {
+                line.replace(number, &format!("^{order}{inside}&LAB"))
+            } else {
+                line.to_owned()
+            });
+        }
+        lines.join("\r")
+    };
+    let text = ending("^A26-1001&LAB", "A26-1001").replace("^A26-1001-AER-AER&", "^A26-1001-AER&");
+    let rule = mapping(
+        "schema = 1\nname = \"endings\"\n[messages]\nnumber_endings = { \"-AER\" = \"aerobic\", \"-ANA\" = \"anaerobic\" }\n",
+    );
+    assert_eq!(sorted(import_with(&[text.as_bytes()], &rule).sets), sets(&[HL7.as_bytes()]));
+    // Without the rule, one aerobic and one anaerobic bottle of one minute are joined only where their kinds are known.
+    assert_eq!(import_with(&[text.as_bytes()], &Mapping::for_messages()).sets.len(), 3);
+    // The number may stand in another field: the group of the common order.
+    let grouped = HL7
+        .replace("ORC|RE||A26-1001-1^LAB", "ORC|RE||A26-1001-1^LAB|G^A26-1001")
+        .replace("ORC|RE||A26-1001-2^LAB", "ORC|RE||A26-1001-2^LAB|G^A26-1001");
+    let grouped = grouped
+        .replace("^A26-1001&LAB", "")
+        .replace("ORC|RE||A26-1002-1^LAB", "ORC|RE||A26-1002-1^LAB|G^A26-1002");
+    let rule = mapping("schema = 1\nname = \"group\"\n[messages]\nspecimen_number = \"ORC-4.2\"\n");
+    assert_eq!(sorted(import_with(&[grouped.as_bytes()], &rule).sets), sets(&[HL7.as_bytes()]));
+}
