@@ -2,6 +2,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use ::book::{Body, Draft, SqliteBook, Store as _};
+use ::door::{Door, Moment};
 use clap::Args;
 use exchange::laboratory::Mapping;
 use jiff::Timestamp;
@@ -91,7 +92,6 @@ fn write_files(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> 
 
 /// Entries and laboratory files go into the book in the order in which the unit would have written them.
 fn write_book(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
-    let mut book = folder.book()?;
     let mapping = Mapping::from_toml(&unit.mapping_toml).map_err(|error| {
         Message::new(
             "laboratory/mapping.toml",
@@ -102,26 +102,29 @@ fn write_book(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
     })?;
     let trainer =
         unit.people.iter().find(|person| person.role == Role::Trainer).map(|person| person.id.0.as_str());
-    let take_in = |book: &mut SqliteBook, file: &::demo::LaboratoryFile| {
+    let mut door = crate::door::with_mapping(folder, mapping, Vec::new(), trainer.unwrap_or("trainer"))?;
+    let take_in = |door: &mut Door<SqliteBook>, file: &::demo::LaboratoryFile| {
         let at = timestamp(file.taken_in)?;
-        take_in::demo_file(book, folder, file, &mapping, trainer.unwrap_or("trainer"), file_id(file, at), at)
+        let id = file_id(file, at);
+        let now = Moment { local: file.taken_in, at, today: folder.today(), id };
+        take_in::demo_file(door, folder, file, &now)
     };
     // Everything between two laboratory files goes in at once: each writing waits for the disk.
-    let append = |book: &mut SqliteBook, waiting: &mut Vec<_>| {
-        let appended = book.append_timed(std::mem::take(waiting));
+    let append = |door: &mut Door<SqliteBook>, waiting: &mut Vec<_>| {
+        let appended = door.store_mut().append_timed(std::mem::take(waiting));
         appended.map(|_| ()).map_err(|error| crate::book::message(&error, folder.path()))
     };
     let mut files = unit.laboratory_files.iter().peekable();
     let mut waiting = Vec::new();
     for event in &unit.events {
         while let Some(file) = files.next_if(|file| file.taken_in <= event.recorded) {
-            append(&mut book, &mut waiting)?;
-            take_in(&mut book, file)?;
+            append(&mut door, &mut waiting)?;
+            take_in(&mut door, file)?;
         }
         waiting.push((draft(event), timestamp(event.recorded)?));
     }
-    append(&mut book, &mut waiting)?;
-    files.try_for_each(|file| take_in(&mut book, file))
+    append(&mut door, &mut waiting)?;
+    files.try_for_each(|file| take_in(&mut door, file))
 }
 
 fn draft(event: &::demo::DemoEvent) -> Draft {

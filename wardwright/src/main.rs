@@ -6,8 +6,11 @@ mod breakdown;
 mod cultures;
 mod demo;
 mod desk_of_book;
+mod door;
 mod draw;
 mod folder;
+mod kept_aside;
+mod listen;
 mod message;
 mod papers;
 mod recording;
@@ -17,6 +20,7 @@ mod setup;
 mod take_in;
 mod teachback;
 mod toml_file;
+mod watch;
 
 use std::process::ExitCode;
 
@@ -50,6 +54,9 @@ enum Command {
     Draw(draw::DrawCommand),
     Papers(papers::PapersArgs),
     Serve(serve::ServeArgs),
+    Listen(listen::ListenArgs),
+    Watch(watch::WatchArgs),
+    KeptAside(kept_aside::KeptAsideArgs),
 }
 
 fn main() -> ExitCode {
@@ -65,5 +72,8 @@ fn main() -> ExitCode {
         Command::Draw(command) => draw::run(&command),
         Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(&args),
+        Command::Listen(args) => listen::run(&args),
+        Command::Watch(args) => watch::run(&args),
+        Command::KeptAside(args) => kept_aside::run(&args),
     }
 }

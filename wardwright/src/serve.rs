@@ -59,7 +59,7 @@ pub fn serve_desk(desk: DeskOfBook, port: u16) -> Result<(), Message> {
 }
 
 /// Done when the person at the keyboard, or the system, asks the program to stop.
-async fn stopped() {
+pub async fn stopped() {
     #[cfg(unix)]
     {
         use tokio::signal::unix::{SignalKind, signal};

@@ -1,16 +1,10 @@
-use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use ::book::{JudgedSet, RuleNamed, SqliteBook, Store as _, TakeIn, TakeInOutcome, TakenInCounts};
+use ::book::{SqliteBook, TakeInOutcome};
+use ::door::{Door, LaboratoryFile, Moment};
 use clap::Args;
-use culture::{CultureSet, PatientKey, RuleSet};
-use exchange::laboratory::{Holds, Import, InputFile, Mapping, PatientHashKey};
-use jiff::civil::DateTime;
-use jiff::{Timestamp, ZonedDateTime};
-use practice::PersonId;
-use sha2::{Digest as _, Sha256};
-use uuid::Uuid;
+use exchange::laboratory::Holds;
 
 use crate::folder::{Folder, read};
 use crate::message::{Message, say};
@@ -47,14 +41,15 @@ pub fn run(args: &TakeInArgs) -> ExitCode {
 
 fn take_in(args: &TakeInArgs) -> Result<(), Message> {
     let folder = Folder::open(&args.data)?;
-    let mapping = crate::cultures::mapping(&args.map)?;
-    let companions = crate::cultures::companions(&mapping, &args.map)?;
-    let mut book = folder.book()?;
+    let clock = crate::door::clock(&folder);
+    let mut door = crate::door::open(&folder, Some(&args.map), &args.by)?;
+    let say_book = |error: ::book::BookError| crate::book::message(&error, folder.path());
     for path in &args.files {
         let bytes = read(path)?;
         let name = file_name(path);
-        let file = Incoming { name: &name, bytes: &bytes, mapping: &mapping, companions: &companions };
-        let import = file.import(&folder)?;
+        let file = LaboratoryFile { name: &name, bytes: &bytes };
+        let now = clock();
+        let import = door.read_file(file, &now).map_err(say_book)?;
         for unread in &import.unread {
             say!("{unread}");
         }
@@ -74,16 +69,7 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
                 "correct the file or the mapping, or add --with-unread to take in the rest; nothing was stored",
             ));
         }
-        let now = ZonedDateTime::now();
-        let outcome = file.store(
-            &folder,
-            &mut book,
-            import,
-            Uuid::now_v7(),
-            now.datetime(),
-            &args.by,
-            now.timestamp(),
-        )?;
+        let outcome = door.take_in_file(file, &import, &now).map_err(say_book)?;
         report(&name, &outcome);
     }
     Ok(())
@@ -107,110 +93,17 @@ fn report(name: &str, outcome: &TakeInOutcome) {
     }
 }
 
-/// A laboratory file on its way into the book.
-struct Incoming<'a> {
-    name: &'a str,
-    bytes: &'a [u8],
-    mapping: &'a Mapping,
-    companions: &'a [(String, Vec<u8>)],
-}
-
-impl Incoming<'_> {
-    fn import(&self, folder: &Folder) -> Result<Import, Message> {
-        let key = PatientHashKey::new(&folder.patient_key()?).map_err(|error| {
-            Message::new(
-                "patient.key",
-                error.to_string(),
-                "the key this folder was made with",
-                "restore it from your backup",
-            )
-        })?;
-        let companions: Vec<InputFile<'_>> =
-            self.companions.iter().map(|(name, bytes)| InputFile { name, bytes }).collect();
-        let files = [InputFile { name: self.name, bytes: self.bytes }];
-        Ok(exchange::laboratory::read(&files, self.mapping, &companions, &key, folder.today()))
-    }
-
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "an entry names who, when and when recorded, each from another source"
-    )]
-    fn store(
-        &self,
-        folder: &Folder,
-        book: &mut SqliteBook,
-        import: Import,
-        id: Uuid,
-        happened: DateTime,
-        by: &str,
-        recorded_at: Timestamp,
-    ) -> Result<TakeInOutcome, Message> {
-        let rules = crate::cultures::named_rules(&folder.settings().rules)?;
-        let key = folder.patient_key()?;
-        let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
-        book.accept_patient_key(&key).map_err(say)?;
-        let known = book.sets().map_err(say)?;
-        let counts = TakenInCounts {
-            rows: import.counts.iter().map(|file| file.rows).sum(),
-            rows_unread: import.counts.iter().map(|file| file.unread).sum(),
-            sets: import.sets.len() as u64,
-        };
-        let sets = judged_with_known(known, import.sets, &rules, happened);
-        let file = TakeIn {
-            id,
-            happened,
-            by: PersonId(by.to_owned()),
-            file_name: self.name.to_owned(),
-            file_sha256: Sha256::digest(self.bytes).iter().map(|byte| format!("{byte:02x}")).collect(),
-            counts,
-            rule: RuleNamed { name: rules.name.clone(), version: rules.version.clone() },
-            sets,
-        };
-        book.take_in(file, recorded_at).map_err(say)
-    }
-}
-
-/// Verdicts on the sets of a file, and anew on every set of the same patients: a set that arrives can settle one that
-/// was open. Sets of other patients cannot change.
-fn judged_with_known(
-    known: Vec<CultureSet>,
-    arriving: Vec<CultureSet>,
-    rules: &RuleSet,
-    happened: DateTime,
-) -> Vec<JudgedSet> {
-    let patients: BTreeSet<PatientKey> = arriving.iter().map(|set| set.patient.clone()).collect();
-    let mut sets: BTreeMap<String, CultureSet> = known
-        .into_iter()
-        .filter(|set| patients.contains(&set.patient))
-        .map(|set| (set.id.0.clone(), set))
-        .collect();
-    sets.extend(arriving.into_iter().map(|set| (set.id.0.clone(), set)));
-    let sets: Vec<CultureSet> = sets.into_values().collect();
-    let judged = culture::judge(&sets, rules, Some(happened.date()));
-    sets.into_iter()
-        .zip(judged)
-        .map(|(set, judged)| JudgedSet {
-            set,
-            verdict: judged.verdict().id().to_owned(),
-            clause: judged.clause.id().to_owned(),
-        })
-        .collect()
-}
-
 /// Takes one of the demo's files in, at the moment the story says.
 pub fn demo_file(
-    book: &mut SqliteBook,
+    door: &mut Door<SqliteBook>,
     folder: &Folder,
     file: &demo::LaboratoryFile,
-    mapping: &Mapping,
-    by: &str,
-    id: Uuid,
-    recorded_at: Timestamp,
+    now: &Moment,
 ) -> Result<(), Message> {
-    let incoming = Incoming { name: &file.name, bytes: file.text.as_bytes(), mapping, companions: &[] };
-    let import = incoming.import(folder)?;
-    incoming.store(folder, book, import, id, file.taken_in, by, recorded_at)?;
-    Ok(())
+    let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
+    let incoming = LaboratoryFile { name: &file.name, bytes: file.text.as_bytes() };
+    let import = door.read_file(incoming, now).map_err(say)?;
+    door.take_in_file(incoming, &import, now).map_err(say).map(|_| ())
 }
 
 fn file_name(path: &Path) -> String {
