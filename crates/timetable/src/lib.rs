@@ -10,6 +10,7 @@ mod coverage;
 mod draws;
 mod forecast;
 mod grid;
+pub mod pairing;
 mod roster;
 mod shift;
 
