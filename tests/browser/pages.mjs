@@ -2,8 +2,8 @@
 //
 //   node pages.mjs http://127.0.0.1:8437 FOLDER
 //
-// At phone and desk size: console errors, a page wider than the window, anything but one h1, a script, more than
-// 150 kB, a first tabulator stop that does not skip to the content. Any finding of axe-core under
+// At phone and desk size: console errors, a page wider than the window, anything but one h1, a script that is no file
+// of the site, more than 150 kB, a first tabulator stop that does not skip to the content. Any finding of axe-core under
 // WCAG 2.2 A and AA and its good practices; in the dark, those on contrast. FOLDER receives one screenshot for each page, size and scheme,
 // and one of each page as printed. CHROMIUM names another browser than /usr/bin/chromium.
 
@@ -75,6 +75,10 @@ async function everyPage() {
   const people = await links("/people", "/people/");
   const jobs = await links("/breakdowns", "/breakdowns/");
   const months = await links("/reports", "/reports/");
+  const forms = people.slice(0, 1).flatMap((person) => jobs.flatMap((job) => {
+    const [id, code] = [person.slice("/people/".length), job.slice("/breakdowns/".length)];
+    return [`/teach-back/new?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`];
+  }));
   await context.close();
   for (const [kind, all] of Object.entries({ people, jobs, months })) {
     if (all.length === 0) found(kind, "the site has none, so their pages were not looked at");
@@ -82,9 +86,13 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
+    "/teach-back/new", "/editor", `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
-  return [...good, { address: "/nowhere", status: 404 }, { address: "/reports/2026-13", status: 400 }];
+  return [
+    ...good, { address: "/nowhere", status: 404 }, { address: "/reports/2026-13", status: 400 },
+    { address: "/teach-back/1", status: 400 },
+  ];
 }
 
 async function look(context, { address, status }, size, scheme) {
@@ -125,7 +133,8 @@ async function checkShape(page, where) {
     wide: document.documentElement.scrollWidth,
     window: window.innerWidth,
     headings: document.querySelectorAll("h1").length,
-    scripts: document.querySelectorAll("script").length,
+    // Only files of the site's own; what is written into a page must not run.
+    scripts: [...document.scripts].filter((each) => !each.getAttribute("src")?.startsWith("/")).length,
     // The widest element names the culprit; what scrolls in a frame of its own is no culprit.
     culprit: [...document.querySelectorAll("main *")]
       .filter((each) => !each.closest(".scroll, pre") && each.getBoundingClientRect().right > window.innerWidth + 1)
@@ -133,7 +142,7 @@ async function checkShape(page, where) {
   }));
   if (shape.wide > shape.window) found(where, `${shape.wide} px wide in a window of ${shape.window}: ${shape.culprit}`);
   if (shape.headings !== 1) found(where, `${shape.headings} h1, expected 1`);
-  if (shape.scripts !== 0) found(where, `${shape.scripts} scripts, expected none`);
+  if (shape.scripts !== 0) found(where, `${shape.scripts} scripts that are no file of the site, expected none`);
 }
 
 async function checkSkip(page, where) {

@@ -10,8 +10,9 @@ use std::io::Write;
 use std::path::Path;
 use std::process::ExitCode;
 
-use ::breakdown::{KeyPointKind, Parsed, parse_bytes};
+use ::breakdown::{JobCode, Parsed, Version, parse_bytes};
 use clap::Subcommand;
+use practice::{EventKind, History};
 
 use crate::message::Message;
 
@@ -74,11 +75,13 @@ pub fn print(text: &str) {
     let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
 }
 
-/// A kind of key point as a reader sees it.
-fn kind_name(kind: KeyPointKind) -> &'static str {
-    match kind {
-        KeyPointKind::Safety => "safety point",
-        KeyPointKind::MakesOrBreaks => "key point",
-        KeyPointKind::Knack => "knack",
-    }
+/// The newest version of a job's breakdown in the book, in force or not.
+pub fn newest_version(history: &History, job: &JobCode) -> Option<Version> {
+    practice::standing_events(history)
+        .into_iter()
+        .filter_map(|standing| match &standing.event.kind {
+            EventKind::BreakdownPublished(known) if known.code == *job => Some(known.version),
+            _ => None,
+        })
+        .max()
 }

@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use ::book::{Head, Store as _};
 use ::breakdown::{Breakdown, JobCode, Version};
 use desk::{
-    BreakdownPage, Desk, Material, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
+    BreakdownPage, Desk, EditForm, Material, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
     TeachBackResult, TodayPage,
 };
 use jiff::civil::{Date, DateTime};
@@ -261,6 +261,10 @@ impl site::Desk for DeskOfBook {
 
     fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError> {
         Ok(self.facts().map_err(failed)?.teach_back(&entry.to_string()))
+    }
+
+    fn edit_form(&self, job: &JobCode) -> Result<EditForm, DeskError> {
+        Ok(self.facts().map_err(failed)?.edit_form(job))
     }
 
     fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {

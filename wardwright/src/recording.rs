@@ -1,7 +1,7 @@
 //! What the pages write into the record book: looked over against the book, then added, once.
 
 use ::book::{Body, BookError, Draft, Store as _};
-use ::breakdown::Breakdown;
+use ::breakdown::{Breakdown, Severity};
 use jiff::civil::DateTime;
 use practice::{EventKind, History, PersonId, standing_events};
 use site::{Recording, Refusal};
@@ -69,10 +69,11 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
             }
             refusals.extend(marks(teachback, history));
         }
+        EventKind::BreakdownPublished(breakdown) => refusals.extend(next_version(breakdown, history)),
         _ => refusals.push(Refusal::new(
             "this entry",
             "an entry of a kind the pages do not write yet",
-            "a teach-back",
+            "a teach-back or a breakdown",
             "write it with `wardwright book add`",
         )),
     }
@@ -92,6 +93,29 @@ fn unknown(place: &str, id: &PersonId) -> Refusal {
         "the staff identifier of somebody in the book",
         "add the person first",
     )
+}
+
+/// A breakdown is sound, and its version is the next one: a published version is never changed.
+fn next_version(breakdown: &Breakdown, history: &History) -> Vec<Refusal> {
+    let mut refusals = Vec::new();
+    let faults = ::breakdown::check(breakdown);
+    if let Some(fault) = faults.iter().find(|fault| fault.severity() == Severity::Fault) {
+        refusals.push(Refusal::new("the breakdown", fault.found(), fault.expected(), fault.to_do()));
+    }
+    let newest = crate::breakdown::newest_version(history, &breakdown.code);
+    let next = newest.map_or(1, |newest| newest.0.saturating_add(1));
+    if breakdown.version.0 != next {
+        refusals.push(Refusal::new(
+            format!("version {} of {}", breakdown.version, breakdown.code),
+            match newest {
+                Some(newest) => format!("version {newest} in the book"),
+                None => "no version in the book yet".to_owned(),
+            },
+            format!("version {next} next"),
+            "look at what changed meanwhile, then publish yours as the next one",
+        ));
+    }
+    refusals
 }
 
 /// Every mark is of an item of the version, once, and at least one item is marked.

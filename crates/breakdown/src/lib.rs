@@ -10,6 +10,7 @@ mod words;
 
 mod keyword;
 mod lines;
+mod manuscript;
 mod read;
 mod write;
 
@@ -18,6 +19,7 @@ mod fault;
 mod wording;
 
 mod diff;
+mod diff_wording;
 pub mod ledger;
 
 pub use check::{MOST_KEY_POINTS, MOST_STEPS, USUAL_STEPS, check};
@@ -25,6 +27,7 @@ pub use decode::{Decoded, Encoding, decode};
 pub use diff::{Difference, compare, suggested_kind};
 pub use fault::{Fault, FaultKind, Place, Severity};
 pub use keyword::Keyword;
+pub use manuscript::{Field, Manuscript, PointText, StepText};
 pub use model::{
     Breakdown, Change, ChangeKind, ItemId, ItemKind, ItemView, JobCode, KeyPoint, KeyPointKind, OrderPair,
     Step, Supply, Version,

@@ -34,6 +34,17 @@ pub enum KeyPointKind {
     Knack,
 }
 
+impl KeyPointKind {
+    /// The words a trainer uses for it.
+    pub fn words(self) -> &'static str {
+        match self {
+            KeyPointKind::Safety => "safety point",
+            KeyPointKind::MakesOrBreaks => "key point",
+            KeyPointKind::Knack => "knack",
+        }
+    }
+}
+
 /// A key point within an important step, with its reasons.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KeyPoint {

@@ -5,6 +5,7 @@
 
 mod chance;
 mod change;
+mod edit;
 mod facts;
 mod job;
 mod people;
@@ -16,6 +17,7 @@ mod teach_back;
 mod today;
 mod view;
 
+pub use edit::{EditForm, PublishedVersion};
 pub use facts::{Desk, Material};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
 pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};

@@ -97,18 +97,7 @@ impl Desk {
             Some(version) => self.version_of(job, version)?,
             None => in_force,
         };
-        let mut listeners: Vec<(PersonId, String, Role)> = self
-            .people
-            .values()
-            .filter(|other| other.id != *person && !self.is_away(&other.id))
-            .map(|other| (other.id.clone(), other.name.clone(), other.role))
-            .collect();
-        let rank = |role: Role| match role {
-            Role::Trainer => 0,
-            Role::Preceptor => 1,
-            Role::Nurse => 2,
-        };
-        listeners.sort_by(|one, two| (rank(one.2), &one.1).cmp(&(rank(two.2), &two.1)));
+        let listeners = self.on_the_unit().into_iter().filter(|(id, ..)| id != person).collect();
         let last = self.passes(person, breakdown).into_iter().max_by_key(|(event, _)| event.happened);
         let last = last.and_then(|(event, pass)| {
             let outcome = outcome(breakdown, pass, &self.pass_rule()).ok()?;
@@ -266,6 +255,7 @@ impl Desk {
         let planned = self.standings_of(person).find(|standing| standing.job == *job);
         let by = planned
             .and_then(|standing| standing.needed_by)
+            .filter(|by| *by >= on)
             .map_or(String::new(), |by| format!(" The job is to be learnt by {}.", day_in_words(by)));
         if so_far.complete {
             let next = "The teach-back is complete. Next: draws with someone watching.";

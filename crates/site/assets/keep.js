@@ -1,57 +1,74 @@
 // Keeps what is typed in a form on this device until it is saved, so that a reload or a closed window loses nothing.
-// A form says under which name with data-draft; a page that shows what was saved says it with data-saved.
+// A form names its draft with data-keep; the page that shows what was saved names it with data-kept-done.
 "use strict";
 
 (() => {
   const PREFIX = "wardwright:form:";
-  const form = document.querySelector("form[data-keep]");
-  const kept = document.getElementById("kept");
   for (const done of document.querySelectorAll("[data-kept-done]")) forget(PREFIX + done.dataset.keptDone);
+  const form = document.querySelector("form[data-keep]");
   if (!form) return;
   const key = PREFIX + form.dataset.keep;
+  const kept = document.getElementById("kept");
 
   function forget(name) {
     try { localStorage.removeItem(name); } catch { /* Nothing was kept, then. */ }
   }
 
-  function fields() {
-    return [...form.elements].filter((field) => field.name && field.type !== "hidden" && field.type !== "submit");
+  // Everything the form would send, but for the secret of this run.
+  function values() {
+    return [...new FormData(form)].filter(([name]) => name !== "form-secret");
   }
 
   function keep() {
-    const values = fields().map((field) => [field.name, field.type === "checkbox" ? field.checked : field.value]);
     try {
-      localStorage.setItem(key, JSON.stringify({ at: Date.now(), values }));
+      localStorage.setItem(key, JSON.stringify({ at: Date.now(), values: values() }));
     } catch {
-      kept.textContent = "This browser keeps no draft: save before you leave the page.";
+      kept.textContent = "This browser keeps no draft: publish before you leave the page.";
     }
   }
 
-  // A page that came back from the server shows what was sent; only a fresh one takes the draft.
-  if (form.dataset.fresh !== undefined) {
-    try {
-      const draft = JSON.parse(localStorage.getItem(key) ?? "null");
-      const known = new Map(fields().map((field) => [field.name, field]));
-      const changed = draft?.values.filter(([name, value]) => {
-        const field = known.get(name);
-        return field && (field.type === "checkbox" ? field.checked : field.value) !== value;
-      }) ?? [];
-      if (changed.length > 0 && draft.values.length === known.size) {
-        for (const [name, value] of changed) {
-          const field = known.get(name);
-          if (field.type === "checkbox") field.checked = value; else field.value = value;
-        }
-        const button = document.createElement("button");
-        button.type = "button";
-        button.textContent = "Throw the draft away";
-        button.addEventListener("click", () => { forget(key); form.reset(); kept.textContent = "The draft is gone."; });
-        kept.textContent = `Restored from this device: what was typed until ${new Date(draft.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}. `;
-        kept.append(button);
-      }
-    } catch { /* A draft that cannot be read is no draft. */ }
-  } else {
-    keep();
+  // The draft may have other steps than the page: the server lays it out, as it does after every button.
+  function bringBack(draft) {
+    const sent = document.createElement("form");
+    sent.method = "post";
+    sent.action = form.getAttribute("action");
+    const secret = new FormData(form).get("form-secret");
+    for (const [name, value] of [...draft.values, ["form-secret", secret], ["do", "check"]]) {
+      const field = document.createElement("textarea");
+      field.name = name;
+      field.value = value;
+      sent.append(field);
+    }
+    sent.hidden = true;
+    document.body.append(sent);
+    sent.submit();
   }
+
+  function button(label, act) {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.textContent = label;
+    made.addEventListener("click", act);
+    return made;
+  }
+
+  // A page that came back from the server shows what was sent; only a fresh one may be behind the draft.
+  function offer() {
+    let draft = null;
+    try { draft = JSON.parse(localStorage.getItem(key) ?? "null"); } catch { /* A draft that cannot be read is no draft. */ }
+    const told = (list) => JSON.stringify(list.filter(([name]) => name !== "at"));
+    if (!draft || told(draft.values) === told(values())) return;
+    const time = new Date(draft.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    kept.textContent = `On this device there is a draft of this form, typed until ${time}. `;
+    kept.append(
+      button("Bring it back", () => bringBack(draft)), " ",
+      button("Throw it away", () => { forget(key); kept.textContent = "The draft is gone."; }),
+    );
+  }
+
+  // Loading such a page again sends the old form again, so what was typed since is only in the draft.
+  const again = performance.getEntriesByType("navigation")[0]?.type !== "navigate";
+  if (form.dataset.fresh === undefined && !again) keep(); else offer();
   form.addEventListener("input", keep);
   form.addEventListener("change", keep);
 })();

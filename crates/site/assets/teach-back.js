@@ -7,7 +7,7 @@
   const KEYS = { u: "unprompted", p: "prompted", l: "led", a: "partial", m: "missed", w: "wrong", s: "unsafe", Enter: "unprompted" };
   const saved = document.querySelector("[data-saved]");
   if (saved) forget(PREFIX + saved.dataset.saved);
-  const form = document.getElementById("pass");
+  const form = document.querySelector("form.pass");
   if (!form) return;
 
   const key = PREFIX + form.dataset.draft;

@@ -32,6 +32,19 @@ pub(crate) fn hear_teach_back(id: &PersonId, job: &JobCode) -> String {
     format!("/teach-back/new?person={}&breakdown={}", segment(&id.0), segment(&job.0))
 }
 
+/// The form on which a breakdown is written; without a job, of a new one.
+pub(crate) fn editor(job: Option<&JobCode>, entry: Option<Uuid>) -> String {
+    let job = job.map(|job| format!("breakdown={}", segment(&job.0)));
+    let entry = entry.map(|entry| format!("entry={entry}"));
+    let asked: Vec<String> = job.into_iter().chain(entry).collect();
+    if asked.is_empty() { "/editor".to_owned() } else { format!("/editor?{}", asked.join("&")) }
+}
+
+/// A breakdown just after its publication.
+pub(crate) fn published(job: &JobCode, entry: Uuid) -> String {
+    format!("{}?published={entry}", breakdown(job))
+}
+
 pub(crate) fn teach_back(entry: Uuid) -> String {
     format!("/teach-back/{entry}")
 }

@@ -229,7 +229,12 @@ async fn a_breakdown_shows_points_reasons_counts_and_papers() {
     let papers = page.attributes(".papers a", "href");
     assert_eq!(
         papers,
-        ["/practice/vein", "/papers/pocket-card/vein.pdf", "/papers/observation-sheet/vein.pdf"]
+        [
+            "/practice/vein",
+            "/papers/pocket-card/vein.pdf",
+            "/papers/observation-sheet/vein.pdf",
+            "/editor?breakdown=vein"
+        ]
     );
     assert!(page.text("main").contains("3.3dry before 4.1puncture"));
     let page = get("/breakdowns/central-line").await;

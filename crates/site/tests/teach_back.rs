@@ -53,13 +53,13 @@ fn marked(fields: &mut Vec<(String, String)>) {
 }
 
 fn n_recorded(recorded: &Recorded) -> usize {
-    recorded.lock().unwrap().len()
+    recorded.lock().expect("nobody panicked").len()
 }
 
 fn only(recorded: &Recorded) -> TeachBack {
-    let recorded = recorded.lock().unwrap();
+    let recorded = recorded.lock().expect("nobody panicked");
     assert_eq!(recorded.len(), 1);
-    match &recorded.values().next().unwrap().what {
+    match &recorded.values().next().expect("one entry").what {
         EventKind::TeachBackHeard { person, teachback } => {
             assert_eq!(person.0, "N-112");
             teachback.clone()
@@ -124,7 +124,7 @@ async fn a_pass_is_summed_up_then_saved_once() {
     );
     let shown = visitor.get(&format!("/teach-back/{entry}")).await;
     assert_eq!(shown.status, 200);
-    assert_eq!(shown.attributes("[data-saved]", "data-saved"), [entry.clone()]);
+    assert_eq!(shown.attributes("[data-saved]", "data-saved"), [entry.as_str()]);
     // The same form with another mark is another thing of the same name: refused, and shown as it was typed.
     set(&mut again, "mark-1", "missed");
     let other = visitor.post("/teach-back", &again).await;

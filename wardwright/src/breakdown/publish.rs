@@ -42,13 +42,7 @@ fn publish(args: &PublishArgs) -> Result<String, Message> {
     let mut book = folder.book()?;
     let say = |error: ::book::BookError| crate::book::message(&error, folder.path());
     let published = ::book::history(&book).map_err(say)?;
-    let newest = practice::standing_events(&published)
-        .into_iter()
-        .filter_map(|standing| match &standing.event.kind {
-            EventKind::BreakdownPublished(known) if known.code == breakdown.code => Some(known.version),
-            _ => None,
-        })
-        .max();
+    let newest = super::newest_version(&published, &breakdown.code);
     if let Some(newest) = newest.filter(|newest| *newest >= breakdown.version) {
         return Err(Message::new(
             args.file.display().to_string(),

@@ -10,7 +10,7 @@ use clap::Args;
 use serde_json::{Value, json};
 
 use super::check::summary;
-use super::{kind_name, print, read_file};
+use super::{print, read_file};
 use crate::message::{FAULTS, Message};
 
 /// Show a breakdown with its ledgers: blood, bottle fill, times and supplies
@@ -76,7 +76,7 @@ fn in_words(breakdown: &Breakdown, draws: u32) -> String {
         line(format!("{number}  {}", step.name));
         for (point_number, point) in (1u16..).zip(&step.key_points) {
             let id = ItemId::key_point(number, point_number);
-            line(format!("  {id}  {}: {}", kind_name(point.kind), point.text));
+            line(format!("  {id}  {}: {}", point.kind.words(), point.text));
             for reason in &point.reasons {
                 line(format!("       because {reason}"));
             }
@@ -150,7 +150,7 @@ fn as_json(breakdown: &Breakdown, draws: u32) -> Value {
             let points = (1u16..).zip(&step.key_points).map(|(point_number, point)| {
                 json!({
                     "item": ItemId::key_point(number, point_number).to_string(),
-                    "kind": kind_name(point.kind),
+                    "kind": point.kind.words(),
                     "label": point.label,
                     "text": point.text,
                     "reasons": point.reasons,

@@ -1,7 +1,10 @@
-use axum::extract::State;
+use axum::extract::rejection::QueryRejection;
+use axum::extract::{Query, State};
 use breakdown::{Breakdown, ChangeKind, ItemId, ItemKind, JobCode, KeyPoint, KeyPointKind, Step};
 use desk::{Asked, BreakdownPage, PointFacts};
 use maud::{Markup, html};
+use serde::Deserialize;
+use uuid::Uuid;
 
 use super::{Segment, segment};
 use crate::address::{self, quote, read_identifier};
@@ -9,7 +12,7 @@ use crate::ask::Site;
 use crate::door::Paper;
 use crate::parts::{caution, cell, day, name, of, safety_mark, section, table};
 use crate::problem::{Back, Problem};
-use crate::sheet::{self, Place};
+use crate::sheet::{self, Place, Script};
 
 /// The breakdowns in force.
 pub(crate) async fn list(State(site): State<Site>) -> Result<Markup, Problem> {
@@ -18,10 +21,11 @@ pub(crate) async fn list(State(site): State<Site>) -> Result<Markup, Problem> {
         header.opening {
             h1 { "Breakdowns" }
             p.lead { "One job each, as important steps with key points and reasons. The trainer’s own memory aid, not a policy." }
+            p.papers { a href=(address::editor(None, None)) { "Write a new breakdown" } }
         }
         @if breakdowns.is_empty() {
             p.empty {
-                "No breakdown is in force yet. Write one as a text file, check it, then publish it; "
+                "No breakdown is in force yet. Write one here, or as a text file; "
                 code { "wardwright breakdown --help" } " says how."
             }
         } @else {
@@ -48,11 +52,33 @@ fn summary(each: &Breakdown) -> Markup {
 }
 
 /// One breakdown with what learners make of it.
-pub(crate) async fn show(State(site): State<Site>, code: Segment<String>) -> Result<Markup, Problem> {
+pub(crate) async fn show(
+    State(site): State<Site>,
+    code: Segment<String>,
+    arrived: Result<Query<Arrived>, QueryRejection>,
+) -> Result<Markup, Problem> {
     let code = JobCode(read_identifier(&segment(code)?, "job code")?);
+    let Ok(Query(arrived)) = arrived else {
+        return Err(Problem::BadAddress {
+            place: "query",
+            found: "something that cannot be read".to_owned(),
+            expected: "no query".to_owned(),
+        });
+    };
     let (about, (code, page)) = site.ask(move |desk| desk.breakdown(&code).map(|page| (code, page))).await?;
     let page = page.ok_or_else(|| no_such_job(&code))?;
-    Ok(sheet::page(&about, Place::Breakdowns, &page.breakdown.job, &content(&page)))
+    let published = Uuid::try_parse(&arrived.published).ok();
+    let content = content(&page, published);
+    let scripts: &[Script] = if published.is_some() { &[Script::Keep] } else { &[] };
+    Ok(sheet::page_with(&about, Place::Breakdowns, &page.breakdown.job, &content, scripts))
+}
+
+/// What the address of one breakdown may hold.
+#[derive(Debug, Default, Deserialize)]
+#[serde(default)]
+pub(crate) struct Arrived {
+    /// Entry by which it was just published: its draft can leave the device.
+    published: String,
 }
 
 pub(crate) fn no_such_job(code: &JobCode) -> Problem {
@@ -73,7 +99,7 @@ fn papers(code: &JobCode) -> Markup {
     }
 }
 
-fn content(page: &BreakdownPage) -> Markup {
+fn content(page: &BreakdownPage, published: Option<Uuid>) -> Markup {
     let job = &page.breakdown;
     html! {
         header.opening {
@@ -85,7 +111,16 @@ fn content(page: &BreakdownPage) -> Markup {
                 @if let Some(approver) = &job.approved_by { ", approved by " (name(approver)) }
                 "."
             }
-            p.papers { (papers(&job.code)) }
+            @if let Some(entry) = published {
+                p.lead data-kept-done=(format!("breakdown:{entry}")) {
+                    "Published. Where its day is still to come, the version before stays in force until then."
+                }
+            }
+            p.papers {
+                (papers(&job.code))
+                " "
+                a href=(address::editor(Some(&job.code), None)) { "Write the next version" }
+            }
         }
         (caution("cautions", "Cautions", &job.cautions))
         @if !job.supplies.is_empty() {

@@ -1,6 +1,7 @@
 //! One file per question.
 
 mod breakdowns;
+mod editor;
 mod health;
 mod methods;
 mod papers;
@@ -35,6 +36,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/people/{id}", get(person::show))
         .route("/breakdowns", get(breakdowns::list))
         .route("/breakdowns/{code}", get(breakdowns::show))
+        .route("/editor", get(editor::open).post(editor::take))
         .route("/practice/{code}", get(practice::show))
         .route("/teach-back", post(teach_back::take))
         .route("/teach-back/new", get(teach_back::new))

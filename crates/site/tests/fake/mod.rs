@@ -13,9 +13,11 @@ use std::sync::{Arc, Mutex};
 
 use breakdown::{Breakdown, JobCode, Version};
 use desk::{
-    BreakdownPage, Link, MonthReport, PersonPage, PersonRow, Rate, Results, Share, ShiftCover, TeachBackForm,
-    TeachBackResult, TodayItem, TodayPage, Urgency,
+    BreakdownPage, EditForm, Link, MonthReport, PersonPage, PersonRow, PublishedVersion, Rate, Results,
+    Share, ShiftCover, TeachBackForm, TeachBackResult, TodayItem, TodayPage, Urgency,
 };
+pub use job::vein;
+
 use jiff::civil::{Date, DateTime, date};
 use practice::{EventKind, PersonId};
 use site::{About, Desk, DeskError, Draft, Paper, Recording, Refusal};
@@ -55,6 +57,15 @@ impl Fake {
 
     pub fn in_mood(mood: Mood) -> Fake {
         Fake { mood, people: Vec::new(), recorded: Arc::default() }
+    }
+
+    /// True for a version that somebody else has published.
+    fn is_overtaken(&self, draft: &Draft, recorded: &BTreeMap<Uuid, Draft>) -> bool {
+        let EventKind::BreakdownPublished(new) = &draft.what else { return false };
+        recorded.values().any(|known| match &known.what {
+            EventKind::BreakdownPublished(there) => there.code == new.code && there.version >= new.version,
+            _ => false,
+        })
     }
 
     fn answer<T>(&self, full: impl FnOnce() -> T, empty: impl FnOnce() -> T) -> Result<T, DeskError> {
@@ -160,6 +171,29 @@ impl Desk for Fake {
         }
     }
 
+    fn edit_form(&self, code: &JobCode) -> Result<EditForm, DeskError> {
+        let recorded = self.recorded.lock().expect("no test panics while it holds the lock");
+        let written = recorded.values().filter_map(|draft| match &draft.what {
+            EventKind::BreakdownPublished(breakdown) if breakdown.code == *code => Some(PublishedVersion {
+                breakdown: (**breakdown).clone(),
+                when: draft.happened,
+                by: draft.by.to_string(),
+            }),
+            _ => None,
+        });
+        let first = [job::vein(), job::central_line()].into_iter().filter(|each| each.code == *code);
+        let first = first.map(|breakdown| PublishedVersion {
+            breakdown,
+            when: date(2026, 2, 16).at(9, 0, 0, 0),
+            by: "Ansa Wolfendale".into(),
+        });
+        Ok(EditForm {
+            today: TODAY,
+            versions: first.chain(written).collect(),
+            writers: vec![(PersonId("T-01".into()), "Ansa Wolfendale".into(), practice::Role::Trainer)],
+        })
+    }
+
     fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {
         self.answer(|| (), || ())?;
         let mut recorded = self.recorded.lock().expect("no test panics while it holds the lock");
@@ -170,6 +204,12 @@ impl Desk for Fake {
                 "another entry of the same identifier",
                 "one entry for each form",
                 "open a new form",
+            )]),
+            None if self.is_overtaken(draft, &recorded) => Recording::Refused(vec![Refusal::new(
+                "version",
+                "a version that is published already",
+                "the next one",
+                "look at it first",
             )]),
             None => {
                 recorded.insert(draft.id, draft.clone());

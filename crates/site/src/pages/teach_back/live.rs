@@ -214,7 +214,7 @@ fn orders(form: &TeachBackForm, typed: &Typed) -> Markup {
                     }
                     div.marks.three {
                         @for choice in OrderHeard::ALL {
-                            label.choice {
+                            label.choice.none[choice == OrderHeard::NotMarked] {
                                 input type="radio" name=(order_field(*first, *then)) value=(choice.code()) checked[*heard == choice];
                                 span { (choice.words()) }
                             }

@@ -210,7 +210,7 @@ fn hidden(posted: &Posted, field: &str, what: &'static str) -> Result<String, Pr
 }
 
 /// What would be wrong with an address is, in a hidden field, wrong with the form.
-fn as_form(problem: Problem) -> Problem {
+pub(crate) fn as_form(problem: Problem) -> Problem {
     match problem {
         Problem::BadAddress { place, found, expected } => {
             Problem::BadForm { found: format!("{found} as {place}"), expected }
@@ -219,7 +219,7 @@ fn as_form(problem: Problem) -> Problem {
     }
 }
 
-fn read_entry(text: &str) -> Result<Uuid, Problem> {
+pub(crate) fn read_entry(text: &str) -> Result<Uuid, Problem> {
     let entry = Uuid::try_parse(text).ok().filter(|entry| entry.get_version_num() == 7);
     entry.ok_or_else(|| Problem::BadAddress {
         place: "entry",

@@ -83,7 +83,7 @@ pub(super) fn saved(about: &About, entry: Uuid, result: &TeachBackResult) -> Mar
 
 fn facts(result: &TeachBackResult) -> Markup {
     html! {
-        (section("pass", "This pass", Some(html! { p { "What was said. It is no observed draw and no result." } }), &pass(result)))
+        (section("this-pass", "This pass", Some(html! { p { "What was said. It is no observed draw and no result." } }), &pass(result)))
         (section("next", "What comes next", None, &html! {
             p.sentence { (result.next_sentence) }
             p.note { "The program counts; the trainer decides." }
