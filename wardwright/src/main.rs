@@ -1,6 +1,7 @@
 //! Wardwright: bring every nurse of a unit to safe blood-culture collection, and show from the laboratory's results
 //! that it worked. This binary wires the rooms together; it computes nothing itself.
 
+mod bench_data;
 mod book;
 mod breakdown;
 mod cultures;
@@ -57,6 +58,7 @@ enum Command {
     Listen(listen::ListenArgs),
     Watch(watch::WatchArgs),
     KeptAside(kept_aside::KeptAsideArgs),
+    BenchData(bench_data::BenchDataArgs),
 }
 
 fn main() -> ExitCode {
@@ -75,5 +77,6 @@ fn main() -> ExitCode {
         Command::Listen(args) => listen::run(&args),
         Command::Watch(args) => watch::run(&args),
         Command::KeptAside(args) => kept_aside::run(&args),
+        Command::BenchData(args) => bench_data::run(&args),
     }
 }
