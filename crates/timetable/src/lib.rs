@@ -11,6 +11,7 @@ mod draws;
 mod forecast;
 mod grid;
 pub mod pairing;
+pub mod plan;
 mod roster;
 mod shift;
 
