@@ -70,7 +70,9 @@ fn stem(word: &str) -> String {
     if letters.len() > 3 && letters[letters.len() - 1] == letters[letters.len() - 2] {
         letters.pop();
     }
-    letters.into_iter().collect()
+    let stem: String = letters.into_iter().collect();
+    // "Note it down" negates nothing.
+    if stem == "not" { "note".to_owned() } else { stem }
 }
 
 fn cut_y(word: &str) -> Option<&str> {
@@ -105,5 +107,6 @@ mod tests {
         }
         assert_ne!(content_words("thirteen"), content_words("thirty"));
         assert_eq!(content_words("don't, never, without"), ["not", "not", "not"]);
+        assert_eq!(content_words("note notes noting"), ["note", "note", "note"]);
     }
 }

@@ -41,7 +41,7 @@ pub(crate) fn number_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
             Some("hundred" | "thousand" | "dozen") => whole_in_words(tokens, at + 1)?,
             Some("couple") => return Some((2.0, if word(at + 2) == Some("of") { at + 3 } else { at + 2 })),
             // "a second set" is not a time, and "a day" says per what.
-            Some("minute" | "hour" | "litre" | "liter" | "millilitre" | "milliliter" | "mil") => {
+            Some("minute" | "hour" | "week" | "litre" | "liter" | "millilitre" | "milliliter" | "mil") => {
                 (1.0, at + 1)
             }
             _ => return None,

@@ -47,6 +47,8 @@ const UNITS: &[(&str, Unit, f64)] = &[
     ("hours", Unit::Second, 3600.0),
     ("day", Unit::Second, 86_400.0),
     ("days", Unit::Second, 86_400.0),
+    ("week", Unit::Second, 604_800.0),
+    ("weeks", Unit::Second, 604_800.0),
 ];
 
 /// Things a job counts, singular and plural. A word outside this list is taken for a misspelt unit.

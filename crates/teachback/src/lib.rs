@@ -14,7 +14,7 @@ mod series;
 mod hear;
 mod transcript;
 
-pub use hear::{Hearing, Proposal, Settings, Unmatched, hear};
+pub use hear::{HeardAs, Hearing, N_SIGNS, Pause, Proposal, Settings, StepPace, Unmatched, hear, signs};
 pub use mark::{Mark, TeachBack, TeachBackItem};
 pub use outcome::{CountOf, OrderError, Outcome, OutcomeError, Practise, Shortfall, Why, outcome};
 pub use rule::{PassRule, RuleError};

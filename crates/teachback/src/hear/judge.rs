@@ -1,309 +1,275 @@
 //! From the best stretch of words to a proposed mark.
 
 use breakdown::{ItemId, ItemKind};
-use quantity::{Agreement, Found, Stated};
+use quantity::{Agreement, Found, Stated, Unit};
 
-use super::matching::{Match, recall};
-use super::profile::{ItemProfile, ItemQuantity, Profile};
-use super::stream::{Question, Stream};
-use super::{Proposal, Settings};
+use super::align::{Fit, Stretch, comparable, quantity_fit};
+use super::evidence::Evidence;
+use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
+use super::stream::{Question, Stream, StreamToken};
+use super::{HeardAs, Proposal, Settings, calibration, opposite};
 use crate::mark::Mark;
 
-/// Words on either side of a stretch in which its quantity may stand.
-const NEAR: usize = 4;
-/// Words between a key point and its reason.
-const REASON_WITHIN: usize = 40;
+/// Tokens on either side of a stretch in which its quantity may stand.
+const NEAR: usize = 3;
+/// Share of an item's weight that a question must hold to lead to it.
+const LEADS_FROM: f64 = 0.2;
+/// Least probability at which a reason given with "because" is one of little words.
+const VAGUE_FROM: f64 = 0.1;
 /// Share of a step's key points that tells the step without its name.
 const STEP_BY_POINTS: f64 = 0.5;
 
-pub(super) fn proposals(
-    profile: &Profile,
-    stream: &Stream,
-    matches: &[Option<Match>],
-    settings: &Settings,
-) -> Vec<Proposal> {
-    let numbers = Numbers::of(profile, stream, matches, settings);
-    let mut proposals: Vec<Proposal> = profile
-        .items
-        .iter()
-        .zip(matches)
-        .map(|(item, found)| match item.kind {
-            ItemKind::Reason => Proposal::nothing(item),
-            _ => propose(item, *found, stream, &numbers, settings),
-        })
-        .collect();
-    // The reason follows its key point in reading order, so there is always an item before it.
-    for (at, item) in profile.items.iter().enumerate().skip(1) {
-        if item.kind == ItemKind::Reason {
-            proposals[at] = reason(item, at, matches, stream, settings);
-        }
-    }
+/// What the judge looks at.
+pub(super) struct Case<'a> {
+    pub(super) profile: &'a Profile,
+    pub(super) stream: &'a Stream,
+    pub(super) stretches: &'a [Stretch],
+    pub(super) evidence: &'a [Evidence],
+}
+
+pub(super) fn proposals(case: &Case<'_>, settings: &Settings) -> Vec<Proposal> {
+    let led = led(case);
+    let mut proposals: Vec<Proposal> =
+        (0..case.profile.items.len()).map(|at| propose(case, at, led[at])).collect();
     steps_by_points(&mut proposals);
+    for proposal in &mut proposals {
+        proposal.listen = proposal.confidence < settings.listen_below;
+    }
     proposals
 }
 
 impl Proposal {
     /// Nothing was heard of an item.
-    fn nothing(item: &ItemProfile) -> Proposal {
+    fn nothing(item: &ItemProfile, probability: f64) -> Proposal {
         Proposal {
             item: item.id,
             mark: Mark::Missed,
+            heard_as: HeardAs::NotHeard,
             at_s: None,
             heard: None,
             expected_quantity: item.quantities.first().map(|expected| expected.stated.to_string()),
             heard_quantity: None,
             agreement: None,
-            confidence: 1.0,
+            said_probability: probability,
+            confidence: 1.0 - probability,
             listen: false,
         }
     }
 }
 
-fn propose(
-    item: &ItemProfile,
-    found: Option<Match>,
-    stream: &Stream,
-    numbers: &Numbers,
-    settings: &Settings,
-) -> Proposal {
-    let mut proposal = Proposal::nothing(item);
-    let leading = stream.questions.iter().find(|question| leads_to(question, item, settings));
-    let Some(found) = found else {
-        if let Some(question) = leading.filter(|question| question.only_agreed) {
-            led(&mut proposal, question, stream);
+/// The trainer's question that led to each item, where the learner only agreed or said it after.
+fn led<'a>(case: &Case<'a>) -> Vec<Option<&'a Question>> {
+    let mut led = vec![None; case.profile.items.len()];
+    for question in case.stream.questions.iter().filter(|question| question.leading || question.only_agreed) {
+        let told = |item: &ItemProfile| {
+            if item.kind == ItemKind::Step { 0.0 } else { question.holds(item) }
+        };
+        let most = case.profile.items.iter().map(told).fold(0.0, f64::max);
+        for (at, item) in case.profile.items.iter().enumerate() {
+            let holds = told(item);
+            if holds >= LEADS_FROM && holds >= most * 0.85 {
+                led[at] = Some(question);
+            }
         }
-        return proposal;
-    };
-    proposal.at_s = stream.time_of(found.first_evidence);
-    proposal.heard = Some(words_of(stream, found.start, found.end));
-    if found.score < settings.said_from {
-        // Something like it was said: the trainer listens, and until then it counts as not heard.
-        if let Some(question) = leading.filter(|question| question.only_agreed) {
-            led(&mut proposal, question, stream);
-        } else {
-            proposal.listen = true;
-            proposal.confidence = 1.0 - found.score / settings.said_from;
-        }
-        return proposal;
     }
-    proposal.confidence = found.score.min(1.0);
-    let turn = stream.tokens[found.start].turn;
-    let in_answer = stream.questions.iter().find(|question| question.turn == turn).filter(|_| {
-        // Only what follows directly on the question was prompted by it.
-        let first_line = stream.tokens.iter().find(|token| token.turn == turn).map(|token| token.line);
-        first_line == Some(stream.tokens[found.first_evidence].line)
-    });
-    proposal.mark = match in_answer {
-        Some(question) if leads_to(question, item, settings) => Mark::Led,
-        Some(_) => Mark::Prompted,
-        None => Mark::Unprompted,
+    led
+}
+
+impl Question {
+    /// Share of an item's weight that the question holds.
+    pub(super) fn holds(&self, item: &ItemProfile) -> f64 {
+        let worth = |word: usize| {
+            let likenesses = self.words.iter().filter(|likeness| likeness.word == word);
+            likenesses.map(|likeness| likeness.share).fold(0.0, f64::max)
+        };
+        let words: f64 = item.words.iter().map(|word| word.weight * worth(word.word)).sum();
+        let agrees = |expected: &ItemQuantity| {
+            let heard = self.quantities.iter().filter_map(|found| comparable(expected, found));
+            heard.into_iter().any(|heard| expected.stated.agrees(&heard))
+        };
+        let number = if item.quantities.iter().any(agrees) { QUANTITY_WEIGHT } else { 0.0 };
+        if item.full_weight > 0.0 { ((words + number) / item.full_weight).min(1.0) } else { 0.0 }
+    }
+}
+
+fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
+    let (item, evidence) = (&case.profile.items[at], &case.evidence[at]);
+    if item.kind == ItemKind::Step {
+        return Proposal::nothing(item, 0.0);
+    }
+    let probability = calibration::said(item.kind, &evidence.signs);
+    let mut proposal = Proposal::nothing(item, probability);
+    let place = evidence.place.filter(|_| probability >= 0.5);
+    let Some(place) = place else {
+        if let Some(place) = vague_reason(case, at, probability) {
+            // "Because of germs": some reason was given, and little of this one.
+            (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
+            proposal.at_s = case.stream.time_of(place.start);
+            proposal.heard = Some(words_of(case.stream, place.start, place.end));
+            proposal.confidence = probability;
+        } else if let Some(question) = led {
+            mark_led(&mut proposal, question, case.stream);
+        } else if let Some(place) = evidence.place {
+            // The trainer hears the place that came nearest.
+            proposal.at_s = case.stream.time_of(evidence.first);
+            proposal.heard = Some(words_of(case.stream, place.start, place.end));
+        }
+        return proposal;
     };
-    quantities(&mut proposal, item, found, stream, numbers);
-    if says_the_opposite(item, found, stream) {
-        proposal.mark = Mark::Wrong;
-        proposal.listen = true;
-        proposal.confidence *= 0.5;
+    proposal.at_s = case.stream.time_of(evidence.first);
+    proposal.heard = Some(words_of(case.stream, place.start, place.end));
+    let token = &case.stream.tokens[evidence.first];
+    // Only what follows directly on the question was prompted by it.
+    let question = case.stream.questions.iter().find(|question| {
+        question.turn == token.turn && question.asks && question.first_line == Some(token.line)
+    });
+    (proposal.mark, proposal.heard_as) = match question {
+        Some(question) if led.is_some_and(|led| led.turn == question.turn) => (Mark::Led, HeardAs::Led),
+        Some(_) => (Mark::Prompted, HeardAs::AfterPrompt),
+        None => (Mark::Unprompted, HeardAs::Said),
+    };
+    if item.kind == ItemKind::KeyPoint {
+        quantities(&mut proposal, item, at, place, case);
+        if proposal.mark != Mark::Wrong && opposite::says(item, place, case.stream, case.profile) {
+            (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::Opposite);
+        }
     }
     if proposal.mark == Mark::Wrong && item.safety {
         proposal.mark = Mark::Unsafe;
     }
+    proposal.confidence = calibration::mark_is_right(proposal.heard_as, probability);
     proposal
 }
 
-fn led(proposal: &mut Proposal, question: &Question, stream: &Stream) {
-    let answer = stream.tokens.iter().position(|token| token.turn == question.turn);
-    proposal.mark = Mark::Led;
-    proposal.confidence = 0.6;
-    proposal.at_s = answer.and_then(|token| stream.time_of(token));
-    proposal.heard = answer.map(|token| stream.lines[stream.tokens[token].line].text.clone());
+/// The place of a reason that was given right behind its key point with a "because", in too few of its words.
+fn vague_reason(case: &Case<'_>, at: usize, probability: f64) -> Option<Stretch> {
+    let item = &case.profile.items[at];
+    let place = case.evidence[at].place?;
+    let own = case.stretches.iter().any(|stretch| stretch.item == at && stretch.start == place.start);
+    let because = case.stream.tokens[place.start].because;
+    (item.kind == ItemKind::Reason && own && because && probability >= VAGUE_FROM).then_some(place)
 }
 
-/// A question that itself tells the item leads to it.
-fn leads_to(question: &Question, item: &ItemProfile, settings: &Settings) -> bool {
-    recall(item, &question.words) >= settings.said_from
+fn mark_led(proposal: &mut Proposal, question: &Question, stream: &Stream) {
+    let line = question.first_line.and_then(|line| stream.lines.get(line));
+    (proposal.mark, proposal.heard_as) = (Mark::Led, HeardAs::Led);
+    proposal.confidence = calibration::mark_is_right(HeardAs::Led, 1.0);
+    proposal.at_s = line.and_then(|line| line.start_s);
+    proposal.heard = line.map(|line| line.text.clone());
 }
 
 /// Compares the numbers near the words with those of the breakdown. A number goes to an expected one it agrees with;
 /// one that agrees with none is another number for the first expected one of its unit that is still open.
-fn quantities(proposal: &mut Proposal, item: &ItemProfile, found: Match, stream: &Stream, numbers: &Numbers) {
+fn quantities(proposal: &mut Proposal, item: &ItemProfile, at: usize, place: Stretch, case: &Case<'_>) {
     let mut open: Vec<&ItemQuantity> = item.quantities.iter().collect();
-    let mut near: Vec<&Found> = near(found, stream);
-    let mut compared: Vec<(Agreement, Stated, &Stated)> = Vec::new();
+    if open.is_empty() {
+        return;
+    }
+    let mut near = near(at, place, case);
+    let mut compared: Vec<(Agreement, Stated, &ItemQuantity)> = Vec::new();
     let agrees = |expected: &ItemQuantity, heard: &Found| {
-        comparable(&expected.stated, heard).is_some_and(|heard| expected.stated.agrees(&heard))
+        comparable(expected, heard).is_some_and(|stated| {
+            expected.stated.agrees(&stated)
+                && (heard.unit.is_some() || expected.bare || hits_an_end(expected, &stated))
+        })
     };
+    // As many numbers as the item has, all of one kind: they go to it in the order they were said.
+    let unit = open[0].stated.unit;
+    let of_one_kind = open.len() > 1
+        && near.len() == open.len()
+        && open.iter().all(|expected| expected.stated.unit == unit && !expected.bare)
+        && open.iter().zip(&near).all(|(expected, heard)| comparable(expected, heard).is_some());
+    if of_one_kind && unit == Unit::Second {
+        for (expected, heard) in open.drain(..).zip(near.drain(..)) {
+            let heard = comparable(expected, heard);
+            compared.extend(heard.map(|heard| (expected.stated.compare(&heard), heard, expected)));
+        }
+    }
     // The numbers with fewest places to go choose first.
     near.sort_by_key(|heard| open.iter().filter(|expected| agrees(expected, heard)).count());
     near.retain(|heard| match open.iter().position(|expected| agrees(expected, heard)) {
         Some(at) => {
-            let expected = &open.remove(at).stated;
+            let expected = open.remove(at);
             compared.extend(comparable(expected, heard).map(|heard| (Agreement::Agrees, heard, expected)));
             false
         }
-        // A number that is right for another item told here is not a wrong one of this item.
-        None => {
-            !item.quantities.iter().any(|expected| agrees(expected, heard))
-                && !numbers.right_for_another(heard, item)
-        }
+        None => !item.quantities.iter().any(|expected| agrees(expected, heard)),
     });
     for heard in near {
-        let at = open.iter().position(|expected| comparable(&expected.stated, heard).is_some());
-        if let Some(at) = at {
-            let expected = &open.remove(at).stated;
-            compared
-                .extend(comparable(expected, heard).map(|heard| (expected.compare(&heard), heard, expected)));
+        // A bare number that fits nothing may count anything.
+        let fits = |expected: &&ItemQuantity| {
+            comparable(expected, heard).is_some()
+                && (heard.unit.is_some() || expected.bare || heard.low > Some(2.0))
+        };
+        if let Some(at) = open.iter().position(fits) {
+            let expected = open.remove(at);
+            compared.extend(
+                comparable(expected, heard).map(|heard| (expected.stated.compare(&heard), heard, expected)),
+            );
         }
     }
     if open.iter().any(|expected| expected.required) && proposal.mark.is_known() {
-        proposal.mark = Mark::Partial;
+        (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
     }
     let wrong = compared.iter().find(|(agreement, ..)| *agreement != Agreement::Agrees);
     if wrong.is_some() {
-        proposal.mark = Mark::Wrong;
+        (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::OtherQuantity);
     }
     // The first number the breakdown states is the one to show, unless another is wrong.
-    let first = item.quantities.iter().find_map(|expected| {
-        compared.iter().find(|(_, _, compared)| std::ptr::eq(*compared, &expected.stated))
-    });
+    let first = item
+        .quantities
+        .iter()
+        .find_map(|expected| compared.iter().find(|(_, _, compared)| std::ptr::eq(*compared, expected)));
     if let Some((agreement, heard, expected)) = wrong.or(first) {
-        proposal.expected_quantity = Some(expected.to_string());
+        proposal.expected_quantity = Some(expected.stated.to_string());
         proposal.heard_quantity = Some(heard.to_string());
         proposal.agreement = Some(*agreement);
     }
 }
 
-/// Numbers that are right for some item in whose stretch they stand.
-#[derive(Default)]
-struct Numbers {
-    /// First byte of the number in the stream, and the item it is right for.
-    right: Vec<(usize, ItemId)>,
+/// A number without a unit is taken for an expected one only where it is one of its ends or lies between them.
+fn hits_an_end(expected: &ItemQuantity, heard: &Stated) -> bool {
+    let Stated { low, high, .. } = expected.stated;
+    let closed = low.is_some() && high.is_some();
+    closed || [heard.low, heard.high].into_iter().flatten().any(|value| [low, high].contains(&Some(value)))
 }
 
-impl Numbers {
-    fn of(profile: &Profile, stream: &Stream, matches: &[Option<Match>], settings: &Settings) -> Numbers {
-        let mut right = Vec::new();
-        for (item, found) in profile.items.iter().zip(matches) {
-            let Some(found) = found.filter(|found| found.score >= settings.said_from) else { continue };
-            for heard in near(found, stream) {
-                let agrees = |expected: &ItemQuantity| {
-                    comparable(&expected.stated, heard).is_some_and(|heard| expected.stated.agrees(&heard))
-                };
-                if item.quantities.iter().any(agrees) {
-                    right.push((heard.start, item.id));
-                }
-            }
-        }
-        Numbers { right }
+/// Numbers in the item's own stretches; without any, those a few words around on the same lines that hit no item of
+/// their own.
+fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
+    let tokens = &case.stream.tokens;
+    let own = case.stretches.iter().filter(|stretch| stretch.item == at || stretch.start == place.start);
+    let inside: Vec<&Found> = own
+        .flat_map(|stretch| &tokens[stretch.start..stretch.end])
+        .filter_map(|token| token.quantity.as_ref())
+        .collect();
+    if !inside.is_empty() {
+        return inside;
     }
-
-    fn right_for_another(&self, heard: &Found, item: &ItemProfile) -> bool {
-        self.right.iter().any(|(start, owner)| *start == heard.start && *owner != item.id)
-    }
-}
-
-/// Numbers within the stretch; without any, one that follows at once on the next line; without that, those a few
-/// words around it on its own lines.
-fn near(found: Match, stream: &Stream) -> Vec<&Found> {
-    let lines = stream.tokens[found.start].line..=stream.tokens[found.end - 1].line;
-    let turn = stream.tokens[found.start].turn;
-    let on_its_lines = |heard: &Found| lines.contains(&stream.line_at(heard.start));
-    let of_turn = |before: usize| {
-        let follows = stream.tokens.get(before).is_some_and(|token| token.turn == turn);
-        // A number at the very end of a turn stands before the next turn's first word.
-        follows || (before > 0 && stream.tokens[before - 1].turn == turn)
-    };
-    let choose = |suits: &dyn Fn(&Found, usize) -> bool| -> Vec<&Found> {
-        let suiting =
-            stream.quantities.iter().filter(|(heard, before)| of_turn(*before) && suits(heard, *before));
-        suiting.map(|(heard, _)| heard).collect()
-    };
-    let inside = |heard: &Found, before: usize| {
-        let at_an_edge = before == found.start || before == found.end;
-        (found.start..=found.end).contains(&before) && (!at_an_edge || on_its_lines(heard))
-    };
-    let follows =
-        |heard: &Found, before: usize| before == found.end && stream.line_at(heard.start) == lines.end() + 1;
-    let around = |heard: &Found, before: usize| {
-        // A bare number far from the words may count anything.
-        heard.unit.is_some()
-            && on_its_lines(heard)
-            && before + NEAR >= found.start
-            && before <= found.end + NEAR
-    };
-    let chosen = choose(&inside);
-    let chosen = if chosen.is_empty() { choose(&follows) } else { chosen };
-    if chosen.is_empty() { choose(&around) } else { chosen }
-}
-
-/// A heard number in the unit that is expected, where it can be one.
-fn comparable(expected: &Stated, heard: &Found) -> Option<Stated> {
-    let same_unit = heard.unit.is_none_or(|unit| unit == expected.unit);
-    let same_thing = heard.counted.is_none() || heard.counted == expected.what.as_deref();
-    (same_unit && same_thing).then(|| heard.stated(expected.unit).ok()).flatten()
-}
-
-/// "Touch it again" for "do not touch it again", and the other way round. Where the item says "not", only the words
-/// it is about count; elsewhere most of the matched weight must be negated.
-fn says_the_opposite(item: &ItemProfile, found: Match, stream: &Stream) -> bool {
-    let (mut not_kept, mut not_lost, mut plain_kept, mut plain_lost) = (0.0, 0.0, 0.0, 0.0);
-    for token in &stream.tokens[found.start..found.end] {
-        let Some(word) = item.words.iter().find(|word| Some(word.word) == token.word) else { continue };
-        let sum = match (word.negated, token.negated) {
-            (true, true) => &mut not_kept,
-            (true, false) => &mut not_lost,
-            (false, false) => &mut plain_kept,
-            (false, true) => &mut plain_lost,
-        };
-        *sum += word.weight;
-    }
-    if not_kept + not_lost > 0.0 { not_lost > not_kept } else { plain_lost > plain_kept }
-}
-
-/// A reason counts when it is told near its key point, or after "because".
-fn reason(
-    item: &ItemProfile,
-    at: usize,
-    matches: &[Option<Match>],
-    stream: &Stream,
-    settings: &Settings,
-) -> Proposal {
-    let (found, point) = (matches[at], matches[at - 1]);
-    let mut proposal = Proposal::nothing(item);
-    let near_point = |start: usize| {
-        point.is_some_and(|point| start + REASON_WITHIN >= point.start && start <= point.end + REASON_WITHIN)
-    };
-    if let Some(found) = found {
-        let because = stream.tokens[found.start..found.end].iter().any(|token| token.gives_reason);
-        let placed = near_point(found.start) || (because && point.is_none());
-        if placed && found.score >= settings.said_from {
-            let mut proposal = propose(item, Some(found), stream, &Numbers::default(), settings);
-            proposal.listen |= !because;
-            return proposal;
-        }
-    }
-    // "because of germs": some reason was given, but not enough of this one.
-    let Some(point) = point.filter(|point| point.score >= settings.said_from) else { return proposal };
-    let last = &stream.tokens[point.end - 1];
-    // What tells another item is no reason of this one.
-    let of_another = |token: usize| {
-        let others = matches.iter().enumerate().filter(|(other, _)| *other != at && *other != at - 1);
-        others
-            .filter_map(|(_, other)| *other)
-            .any(|other| other.score >= settings.said_from && (other.start..other.end).contains(&token))
-    };
-    let given = (point.end..(point.end + NEAR).min(stream.tokens.len())).find(|token| {
-        let word = &stream.tokens[*token];
-        word.gives_reason && word.turn == last.turn && word.line <= last.line + 1 && !of_another(*token)
-    });
-    if let Some(at) = given {
-        let line = stream.tokens[at].line;
-        proposal.mark = Mark::Partial;
-        proposal.at_s = stream.time_of(at);
-        proposal.heard = Some(stream.lines[line].text.clone());
-        proposal.confidence = 0.3;
-        proposal.listen = true;
-    }
-    proposal
+    let lines = tokens[place.start].line..=tokens[place.end - 1].line;
+    let from = place.start.saturating_sub(NEAR);
+    let to = (place.end + NEAR).min(tokens.len());
+    (from..to)
+        // Cues cut sentences, so a number right beside the words counts in the next cue as well.
+        .filter(|token| {
+            let beside = token + 1 == place.start || *token == place.end;
+            lines.contains(&tokens[*token].line)
+                || (beside && tokens[*token].turn == tokens[place.start].turn)
+        })
+        .filter(|token| {
+            let owner = case.stretches.iter().find(|stretch| (stretch.start..stretch.end).contains(token));
+            let Some(owner) = owner else { return true };
+            // A number stays with the item it is right for, unless that has told its number already.
+            let hits = |token: &StreamToken| {
+                matches!(quantity_fit(&case.profile.items[owner.item], token), Fit::Hits(_))
+            };
+            let n_hits = tokens[owner.start..owner.end].iter().filter(|token| hits(token)).count();
+            !hits(&tokens[*token])
+                || (n_hits > 1
+                    && matches!(quantity_fit(&case.profile.items[at], &tokens[*token]), Fit::Hits(_)))
+        })
+        .filter_map(|token| tokens[token].quantity.as_ref())
+        .collect()
 }
 
 /// A step whose key points were told was told, whether or not its name was.
@@ -311,28 +277,45 @@ fn steps_by_points(proposals: &mut [Proposal]) {
     let steps: Vec<usize> =
         (0..proposals.len()).filter(|at| proposals[*at].item.kind() == ItemKind::Step).collect();
     for at in steps {
-        if proposals[at].mark != Mark::Missed {
-            continue;
-        }
-        let step = proposals[at].item.step;
+        let ItemId { step, .. } = proposals[at].item;
         let points: Vec<&Proposal> = proposals
             .iter()
             .filter(|proposal| proposal.item.step == step && proposal.item.kind() == ItemKind::KeyPoint)
             .collect();
-        let said: Vec<&&Proposal> =
-            points.iter().filter(|proposal| proposal.mark.is_said() && !proposal.listen).collect();
-        if said.is_empty() || (said.len() as f64) < STEP_BY_POINTS * points.len() as f64 {
-            continue;
-        }
-        let mark = if said.iter().any(|proposal| proposal.mark == Mark::Unprompted) {
-            Mark::Unprompted
-        } else {
-            Mark::Prompted
-        };
-        let (at_s, heard) = (said[0].at_s, said[0].heard.clone());
+        let said: Vec<&&Proposal> = points.iter().filter(|proposal| proposal.mark.is_said()).collect();
+        let probability = chance_of_enough(&points);
+        let (at_s, heard) = said.first().map_or((None, None), |first| (first.at_s, first.heard.clone()));
+        let unprompted =
+            said.iter().any(|proposal| !matches!(proposal.heard_as, HeardAs::AfterPrompt | HeardAs::Led));
+        let is_said = probability >= 0.5;
         let step = &mut proposals[at];
-        (step.mark, step.at_s, step.heard, step.confidence, step.listen) = (mark, at_s, heard, 0.5, false);
+        step.said_probability = probability;
+        step.confidence = if is_said { probability } else { 1.0 - probability };
+        if is_said {
+            (step.mark, step.heard_as) = if unprompted {
+                (Mark::Unprompted, HeardAs::Said)
+            } else {
+                (Mark::Prompted, HeardAs::AfterPrompt)
+            };
+            (step.at_s, step.heard) = (at_s, heard);
+        }
     }
+}
+
+/// Chance that at least half of some key points were said, each with its own probability and taken as independent.
+fn chance_of_enough(points: &[&Proposal]) -> f64 {
+    let needed = (STEP_BY_POINTS * points.len() as f64).ceil().max(1.0) as usize;
+    let mut chances = vec![1.0];
+    for point in points {
+        let said = if point.heard_as == HeardAs::Led { 1.0 } else { point.said_probability };
+        let mut next = vec![0.0; chances.len() + 1];
+        for (n, chance) in chances.iter().enumerate() {
+            next[n] += chance * (1.0 - said);
+            next[n + 1] += chance * said;
+        }
+        chances = next;
+    }
+    chances.iter().skip(needed).sum::<f64>().clamp(0.0, 1.0)
 }
 
 fn words_of(stream: &Stream, start: usize, end: usize) -> String {

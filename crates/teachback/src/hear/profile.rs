@@ -3,13 +3,15 @@
 use std::collections::HashMap;
 
 use breakdown::{Breakdown, ItemId, ItemKind, KeyPoint, KeyPointKind, content_words};
-use quantity::{Stated, find, spelling};
+use quantity::{Stated, Unit, find};
+
+use super::lexicon::Lexicon;
 
 /// Every item of a breakdown as words to listen for.
 pub(super) struct Profile {
     pub(super) items: Vec<ItemProfile>,
-    /// Every word of the items, with how much it tells.
-    vocabulary: Vec<(String, f64)>,
+    /// Every word of the items, with what may stand for it.
+    pub(super) lexicon: Lexicon,
     synonyms: Vec<(Vec<String>, String)>,
 }
 
@@ -25,6 +27,8 @@ pub(super) struct ItemProfile {
     /// recited.
     pub(super) full_weight: f64,
     pub(super) quantities: Vec<ItemQuantity>,
+    /// Words the item names one after the other with "then" between.
+    pub(super) sequence: Vec<usize>,
 }
 
 /// A number of a key point.
@@ -32,6 +36,8 @@ pub(super) struct ItemQuantity {
     pub(super) stated: Stated,
     /// Its number stands in the words of the key point too, or it is the only one: a telling without it is partial.
     pub(super) required: bool,
+    /// Its unit is none the program knows ("150 mmHg"): only a number without a known unit can be it.
+    pub(super) bare: bool,
 }
 
 pub(super) struct ItemWord {
@@ -39,8 +45,21 @@ pub(super) struct ItemWord {
     pub(super) word: usize,
     pub(super) weight: f64,
     pub(super) negated: bool,
+    /// It stands in what the item asks first, not in a condition or a detail behind a semicolon.
+    pub(super) heart: bool,
 }
 
+/// Words so common that they tell little of what is talked about.
+const COMMON: &[&str] = &[
+    "put", "take", "use", "keep", "mak", "giv", "one", "again", "time", "first", "see", "need", "thing",
+    "good", "new", "old", "way", "look", "want", "start", "next", "other", "each", "every", "both", "side",
+    "mor", "most", "over", "hav", "com", "wher", "how", "onc", "last", "back", "many", "much", "next",
+    "even", "stay", "onto", "through", "draw", "fill", "blood", "right",
+];
+/// What is left of their weight.
+const COMMON_WEIGHT: f64 = 0.55;
+/// Weight of a word of the key point's label against another of its words.
+const HEART: f64 = 1.5;
 /// Words of an item that a full telling has; the rest is how one learner puts it.
 const TELLING_WORDS: usize = 4;
 /// Content words after "not" that it is about.
@@ -61,7 +80,7 @@ impl Profile {
                     ItemKind::KeyPoint => format!("{label} {}", item.text),
                     ItemKind::Reason => reasons.unwrap_or_default(),
                 };
-                let words = content_words(&without_quantities(&text));
+                let words = content_words(&without_limits(&without_quantities(&text)));
                 with_negation(merge(&words, &synonyms))
             })
             .collect();
@@ -74,8 +93,13 @@ impl Profile {
                 *n_items.entry(word).or_default() += 1;
             }
         }
-        let mut vocabulary: Vec<(String, f64)> =
-            n_items.iter().map(|(word, n)| ((*word).to_owned(), (1.0 / f64::from(*n)).sqrt())).collect();
+        let mut vocabulary: Vec<(String, f64)> = n_items
+            .iter()
+            .map(|(word, n)| {
+                let common = if COMMON.contains(word) { COMMON_WEIGHT } else { 1.0 };
+                ((*word).to_owned(), common * (1.0 / f64::from(*n)).sqrt())
+            })
+            .collect();
         vocabulary.sort_by(|left, right| left.0.cmp(&right.0));
         let number: HashMap<String, usize> =
             vocabulary.iter().enumerate().map(|(at, (word, _))| (word.clone(), at)).collect();
@@ -84,21 +108,26 @@ impl Profile {
             let is_point = item.id.kind() == ItemKind::KeyPoint;
             let label = point.filter(|_| is_point).and_then(|point| point.label.clone());
             let hearts = merge(&content_words(label.as_deref().unwrap_or("")), &synonyms);
+            let before_semicolon = item.text.split(';').next().unwrap_or("");
+            let in_heart = merge(&content_words(before_semicolon), &synonyms);
             let mut item_words: Vec<ItemWord> = Vec::new();
             for (word, negated) in words {
                 let Some(&place) = number.get(word) else { continue };
                 if item_words.iter().any(|known| known.word == place) {
                     continue;
                 }
-                let weight = vocabulary[place].1 * if hearts.contains(word) { 2.0 } else { 1.0 };
-                item_words.push(ItemWord { word: place, weight, negated: *negated });
+                let weight = vocabulary[place].1 * if hearts.contains(word) { HEART } else { 1.0 };
+                let heart = in_heart.contains(word) || hearts.contains(word);
+                item_words.push(ItemWord { word: place, weight, negated: *negated, heart });
             }
             let quantities = point.filter(|_| is_point).map_or(Vec::new(), quantities);
             let mut weights: Vec<f64> = item_words.iter().map(|word| word.weight).collect();
             weights.extend(quantities.first().map(|_| QUANTITY_WEIGHT));
             weights.sort_by(|left, right| right.total_cmp(left));
+            let in_sequence = if is_point { sequence(item.text, &synonyms) } else { Vec::new() };
             ItemProfile {
                 id: item.id,
+                sequence: in_sequence.iter().filter_map(|word| number.get(word).copied()).collect(),
                 kind: item.id.kind(),
                 safety: point.is_some_and(|point| point.kind == KeyPointKind::Safety),
                 label,
@@ -107,7 +136,14 @@ impl Profile {
                 quantities,
             }
         });
-        Profile { items: profiles.collect(), vocabulary, synonyms }
+        let items = profiles.collect();
+        let words: Vec<String> = vocabulary.iter().map(|(word, _)| word.clone()).collect();
+        Profile { items, lexicon: Lexicon::of(&words), synonyms }
+    }
+
+    /// Place of a stem in the vocabulary.
+    pub(super) fn place(&self, stem: &str) -> Option<usize> {
+        self.lexicon.place(stem)
     }
 
     /// Place of the key point with this label.
@@ -122,42 +158,59 @@ impl Profile {
         };
         self.synonyms.iter().find(|(form, _)| starts(form)).map(|(form, name)| (form.len(), name.as_str()))
     }
-
-    /// The word of the vocabulary that a heard word is, or most likely is.
-    pub(super) fn word(&self, heard: &str) -> Option<usize> {
-        if let Ok(at) = self.vocabulary.binary_search_by(|(word, _)| word.as_str().cmp(heard)) {
-            return Some(at);
-        }
-        let length = heard.chars().count();
-        let most = match length {
-            0..5 => return None,
-            5..8 => 1,
-            _ => 2,
-        };
-        let near = self.vocabulary.iter().enumerate().filter(|(_, (word, _))| {
-            let other = word.chars().count();
-            other >= 5 && other.abs_diff(length) <= most && word.chars().next() == heard.chars().next()
-        });
-        let near = near.map(|(at, (word, _))| (spelling::distance(heard, word), at));
-        near.filter(|(letters, _)| *letters <= most).min().map(|(_, at)| at)
-    }
 }
 
 /// Weight of a quantity that fits: it tells more than any word.
 pub(super) const QUANTITY_WEIGHT: f64 = 1.5;
 
-/// The quantities of a key point, those in its words marked as required.
+/// The quantities of a key point, those in its words marked as required; numbers of a unit the program does not know
+/// stand last.
 fn quantities(point: &KeyPoint) -> Vec<ItemQuantity> {
     let in_words = find(&point.text);
+    // What stands behind a semicolon is a condition or a detail.
+    let in_heart = find(point.text.split(';').next().unwrap_or(""));
     let named = |stated: &Stated| {
-        let mut same = in_words.iter().filter(|found| found.unit == Some(stated.unit));
+        let mut same = in_heart.iter().filter(|found| found.unit == Some(stated.unit));
         same.any(|found| found.stated(stated.unit).is_ok_and(|said| stated.agrees(&said)))
     };
+    let only_behind = |stated: &Stated| {
+        let mut all = in_words.iter().filter(|found| found.unit == Some(stated.unit));
+        let said = |found: &quantity::Found| found.stated(stated.unit).is_ok_and(|said| stated.agrees(&said));
+        all.any(said) && !named(stated)
+    };
     let only = point.quantities.len() == 1;
-    let quantities = point.quantities.iter();
+    let mut quantities: Vec<ItemQuantity> = point
+        .quantities
+        .iter()
+        .map(|stated| ItemQuantity {
+            stated: stated.clone(),
+            // A learner who names both identifiers need not say "two".
+            required: stated.unit != Unit::Count && (only || named(stated)) && !only_behind(stated),
+            bare: false,
+        })
+        .collect();
+    for found in in_words.iter().filter(|found| found.unit.is_none()) {
+        if let Ok(mut stated) = Stated::new(found.low, found.high, Unit::Count, None) {
+            let unit =
+                point.text.get(found.end..).and_then(|rest| rest.split_whitespace().next()).unwrap_or("");
+            stated.what = Some(unit.trim_matches(|letter: char| !letter.is_alphanumeric()).to_owned());
+            quantities.push(ItemQuantity { stated, required: false, bare: true });
+        }
+    }
     quantities
-        .map(|stated| ItemQuantity { stated: stated.clone(), required: only || named(stated) })
-        .collect()
+}
+
+/// What an item names before and after each "then": the last words before, the first words after.
+fn sequence(text: &str, synonyms: &[(Vec<String>, String)]) -> Vec<String> {
+    let heart = text.split(';').next().unwrap_or("");
+    let mut parts: Vec<&str> = heart.split(", then ").collect();
+    if parts.len() < 2 {
+        parts = heart.split(" before ").collect();
+    }
+    if parts.len() < 2 {
+        return Vec::new();
+    }
+    parts.iter().filter_map(|part| merge(&content_words(part), synonyms).into_iter().next()).collect()
 }
 
 /// A text with its quantities cut out; they are held against each other as numbers.
@@ -172,6 +225,17 @@ fn without_quantities(text: &str) -> String {
         from = found.end;
     }
     rest + &text[from..]
+}
+
+/// A text in which "no wider than" is "wider than": a limit and no negation.
+fn without_limits(text: &str) -> String {
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let is_limit = |at: usize| {
+        matches!(words[at].to_lowercase().as_str(), "no" | "not" | "never")
+            && words.get(at + 2).is_some_and(|word| word.eq_ignore_ascii_case("than"))
+    };
+    let kept = (0..words.len()).filter(|at| !is_limit(*at)).map(|at| words[at]);
+    kept.collect::<Vec<_>>().join(" ")
 }
 
 /// Marks the words that a "not" is about, and drops the "not".

@@ -1,9 +1,13 @@
 //! The learner's words as one stream, with the trainer's questions between them.
 
-use breakdown::content_words;
-use quantity::{Found, Unit, find, names_unit};
+use std::collections::HashMap;
 
+use breakdown::content_words;
+use quantity::{Found, Unit, find_spoken, names_unit};
+
+use super::lexicon::Likeness;
 use super::profile::Profile;
+use super::speakers::{self, Voice};
 use crate::transcript::{SpokenLine, Transcript};
 
 /// The learner's words, and what the trainer asked.
@@ -11,10 +15,8 @@ pub(super) struct Stream {
     /// The learner's lines, joined.
     pub(super) text: String,
     pub(super) lines: Vec<LearnerLine>,
-    /// Words that carry meaning, in order.
+    /// Words that carry meaning and quantities, in order.
     pub(super) tokens: Vec<StreamToken>,
-    /// Quantities, with the token before which each stands.
-    pub(super) quantities: Vec<(Found, usize)>,
     pub(super) questions: Vec<Question>,
 }
 
@@ -24,13 +26,19 @@ pub(super) struct LearnerLine {
     pub(super) end_s: Option<f64>,
     /// Where the line starts in the stream's text.
     pub(super) offset: usize,
+    /// The turn it belongs to.
+    pub(super) turn: usize,
     /// True for a line with at least one word that carries meaning.
     pub(super) has_content: bool,
 }
 
 pub(super) struct StreamToken {
-    /// Place in the profile's vocabulary; none for a word that no item has.
-    pub(super) word: Option<usize>,
+    /// The word cut to its stem; empty for a quantity.
+    pub(super) stem: String,
+    /// Words of the profile's vocabulary it may stand for; none for a quantity.
+    pub(super) like: Vec<Likeness>,
+    /// The quantity, where the token is one.
+    pub(super) quantity: Option<Found>,
     pub(super) start: usize,
     pub(super) end: usize,
     /// Place in `lines`.
@@ -39,8 +47,12 @@ pub(super) struct StreamToken {
     pub(super) turn: usize,
     /// A "not" stands shortly before it.
     pub(super) negated: bool,
-    /// "because", "so that", "otherwise" stands shortly before it.
+    /// "because", "so that", "otherwise" stands directly before it.
+    pub(super) because: bool,
+    /// "because" stands shortly before it, or the trainer asked "why".
     pub(super) gives_reason: bool,
+    /// First token of its line.
+    pub(super) starts_line: bool,
 }
 
 /// What the trainer said before a turn of the learner.
@@ -48,131 +60,145 @@ pub(super) struct Question {
     /// The learner's turn that follows.
     pub(super) turn: usize,
     /// Words of the question that some item has.
-    pub(super) words: Vec<usize>,
+    pub(super) words: Vec<Likeness>,
+    /// Quantities of the question.
+    pub(super) quantities: Vec<Found>,
+    /// It asks for a reason.
+    pub(super) why: bool,
+    /// It holds the answer and asks for a yes: "right?", "don't you".
+    pub(super) leading: bool,
+    /// It asks for something; "go on" does not.
+    pub(super) asks: bool,
     /// The learner answers with "yes" and little else.
     pub(super) only_agreed: bool,
+    /// Place of the answer's first line.
+    pub(super) first_line: Option<usize>,
 }
 
 /// Words after "not" that it is about.
 const NOT_REACHES: usize = 3;
 /// Words after "because" that may be the reason.
 const REASON_REACHES: usize = 12;
-/// A question without a speaker's name is no longer than this.
-const LONGEST_QUESTION: usize = 9;
-
-const QUESTION_STARTS: &[&str] = &[
-    "what",
-    "why",
-    "how",
-    "when",
-    "where",
-    "which",
-    "who",
-    "anything",
-    "and then",
-    "what's",
-    "and why",
-    "and what",
-    "so what",
-    "do you",
-    "did you",
-    "would you",
-    "can you",
-    "tell me",
-];
-const YES: &[&str] =
-    &["yes", "yeah", "yep", "right", "correct", "exactly", "sure", "mhm", "true", "ok", "okay"];
+/// Words after "yes" up to which a learner only agrees.
+const AGREES_WITHIN: usize = 5;
 
 impl Stream {
     pub(super) fn of(transcript: &Transcript, profile: &Profile) -> Stream {
-        let learner = learner(transcript);
-        let mut stream = Stream {
-            text: String::new(),
-            lines: Vec::new(),
-            tokens: Vec::new(),
-            quantities: Vec::new(),
-            questions: Vec::new(),
-        };
+        let mut stream =
+            Stream { text: String::new(), lines: Vec::new(), tokens: Vec::new(), questions: Vec::new() };
+        let mut memory = HashMap::new();
         let mut turn = 0;
-        for line in transcript.lines.iter().filter(|line| !line.text.trim().is_empty()) {
-            if is_trainer(line, learner.as_deref()) {
-                turn += 1;
-                let words = stems(&line.text, profile).into_iter().filter_map(|stem| stem.word).collect();
-                // A stop keeps numbers of two turns apart.
-                stream.text.push_str(". ");
-                stream.questions.push(Question { turn, words, only_agreed: false });
-            } else {
-                stream.push(line, turn, profile);
+        for (voice, line) in speakers::turns(transcript) {
+            match voice {
+                Voice::Trainer => {
+                    turn += 1;
+                    // A stop keeps numbers of two turns apart.
+                    stream.text.push_str(". ");
+                    stream.questions.push(question(&line.text, turn, profile, &mut memory));
+                }
+                Voice::Learner => stream.push(&line, turn, profile, &mut memory),
             }
         }
-        let found = find(&stream.text);
-        // The words of a number are no words of an item, unless an item has them: "bottle" in "10 mL in each bottle".
-        let in_number = |token: &StreamToken| {
-            let at = found.partition_point(|found| found.end <= token.start);
-            found.get(at).is_some_and(|found| found.start <= token.start && token.end <= found.end)
-        };
-        let is_unit = |token: &StreamToken| stream.text.get(token.start..token.end).is_some_and(names_unit);
-        stream.tokens.retain(|token| !in_number(token) || (token.word.is_some() && !is_unit(token)));
-        let before = |found: &Found| stream.tokens.partition_point(|token| token.start < found.start);
-        stream.quantities = found.iter().map(|found| (found.clone(), before(found))).collect();
-        for question in &mut stream.questions {
-            let mut answer = stream.tokens.iter().filter(|token| token.turn == question.turn);
-            let first_line = answer.next().map(|token| token.line);
-            let words = first_line.map(|line| stream.lines[line].text.to_lowercase()).unwrap_or_default();
-            let first = words.split(|letter: char| !letter.is_alphanumeric()).find(|word| !word.is_empty());
-            question.only_agreed = first.is_some_and(|word| YES.contains(&word)) && answer.count() < 3;
-        }
+        stream.put_in_quantities();
+        stream.mark_answers();
         stream
     }
 
-    fn push(&mut self, line: &SpokenLine, turn: usize, profile: &Profile) {
+    fn push(&mut self, line: &SpokenLine, turn: usize, profile: &Profile, memory: &mut Memory) {
         let offset = self.text.len();
         let number = self.lines.len();
         let (mut not_reaches, mut reason_reaches) = (0, 0);
-        let mut has_content = false;
-        for stem in stems(&line.text, profile) {
+        let (mut has_content, mut because) = (false, false);
+        for stem in stems(&line.text, profile, memory) {
             match stem.role {
                 Role::Not => not_reaches = NOT_REACHES,
                 Role::Because => {
-                    reason_reaches = REASON_REACHES;
+                    (reason_reaches, because) = (REASON_REACHES, true);
                     // What is not to be done ends where the reason begins.
                     not_reaches = 0;
                 }
                 Role::Yes => has_content = true,
+                Role::And => not_reaches = 0,
                 Role::Content => {
                     has_content = true;
                     self.tokens.push(StreamToken {
-                        word: stem.word,
+                        stem: stem.stem,
+                        like: stem.like,
+                        quantity: None,
                         start: offset + stem.start,
                         end: offset + stem.end,
                         line: number,
                         turn,
                         negated: not_reaches > 0,
+                        because,
                         gives_reason: reason_reaches > 0,
+                        starts_line: false,
                     });
+                    because = false;
                     not_reaches = usize::saturating_sub(not_reaches, 1);
                     reason_reaches = usize::saturating_sub(reason_reaches, 1);
                 }
             }
         }
-        // A bare "yes" is an answer too; it needs a token to be found by its turn.
-        if has_content && self.tokens.last().is_none_or(|token| token.line != number) {
-            let end = offset + line.text.len();
-            self.tokens.push(StreamToken {
-                word: None,
-                start: offset,
-                end,
-                line: number,
-                turn,
-                negated: false,
-                gives_reason: false,
-            });
-        }
         self.text.push_str(&line.text);
         self.text.push(' ');
         let SpokenLine { start_s, end_s, text, .. } = line;
         let (start_s, end_s, text) = (*start_s, *end_s, text.clone());
-        self.lines.push(LearnerLine { text, start_s, end_s, offset, has_content });
+        self.lines.push(LearnerLine { text, start_s, end_s, offset, turn, has_content });
+    }
+
+    /// Quantities take the place of the words they are made of; a word that an item has stays beside its quantity
+    /// ("bottle" in "10 mL in each bottle").
+    fn put_in_quantities(&mut self) {
+        let found = find_spoken(&self.text);
+        let mut tokens = std::mem::take(&mut self.tokens);
+        tokens.retain(|token| {
+            let at = found.partition_point(|found| found.end <= token.start);
+            let inside =
+                found.get(at).is_some_and(|found| found.start <= token.start && token.end <= found.end);
+            let is_unit = self.text.get(token.start..token.end).is_some_and(names_unit);
+            !inside || (!is_unit && token.like.iter().any(|likeness| likeness.share >= 1.0))
+        });
+        for quantity in found {
+            let line = self.line_at(quantity.start);
+            tokens.push(StreamToken {
+                stem: String::new(),
+                like: Vec::new(),
+                start: quantity.start,
+                end: quantity.end,
+                line,
+                turn: self.lines.get(line).map_or(0, |line| line.turn),
+                negated: false,
+                because: false,
+                gives_reason: false,
+                starts_line: false,
+                quantity: Some(quantity),
+            });
+        }
+        tokens.sort_by_key(|token| (token.start, token.quantity.is_none()));
+        let mut last = None;
+        for token in &mut tokens {
+            token.starts_line = last != Some(token.line);
+            last = Some(token.line);
+        }
+        self.tokens = tokens;
+    }
+
+    fn mark_answers(&mut self) {
+        for question in &mut self.questions {
+            let first_line = self.lines.iter().position(|line| line.turn == question.turn);
+            let answer = first_line.map(|line| self.lines[line].text.to_lowercase()).unwrap_or_default();
+            let mut words =
+                answer.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
+            let yes = words.next().is_some_and(|word| speakers::YES.contains(&word));
+            question.first_line = first_line;
+            question.only_agreed = yes && words.count() <= AGREES_WITHIN;
+            if question.why {
+                for token in self.tokens.iter_mut().filter(|token| Some(token.line) == first_line) {
+                    token.gives_reason = true;
+                }
+            }
+        }
     }
 
     /// The line a place in the stream's text belongs to.
@@ -195,7 +221,9 @@ impl Stream {
     /// "there are seven steps", "in seven important steps": the largest such count, since "step two" and "two steps"
     /// differ.
     pub(super) fn steps_named(&self) -> Option<u32> {
-        let counts = find(&self.text.to_lowercase().replace("important steps", "steps"));
+        let counts = find_spoken(
+            &self.text.to_lowercase().replace("important steps", "steps").replace("big steps", "steps"),
+        );
         let steps = counts
             .into_iter()
             .filter(|found| found.unit == Some(Unit::Count) && found.counted == Some("steps"));
@@ -206,56 +234,42 @@ impl Stream {
     }
 }
 
-/// The speaker who says most words, where speakers are named.
-fn learner(transcript: &Transcript) -> Option<String> {
-    let mut words: Vec<(&str, usize)> = Vec::new();
-    for line in &transcript.lines {
-        let Some(speaker) = line.speaker.as_deref() else { continue };
-        let n_words = line.text.split_whitespace().count();
-        match words.iter_mut().find(|(known, _)| *known == speaker) {
-            Some((_, count)) => *count += n_words,
-            None => words.push((speaker, n_words)),
-        }
+fn question(text: &str, turn: usize, profile: &Profile, memory: &mut Memory) -> Question {
+    let words = stems(text, profile, memory).into_iter().flat_map(|stem| stem.like).collect();
+    let why = speakers::asks_why(text);
+    Question {
+        turn,
+        words,
+        quantities: find_spoken(text),
+        why,
+        leading: speakers::leads(text),
+        asks: !speakers::only_encourages(text),
+        only_agreed: false,
+        first_line: None,
     }
-    // A name that says the role decides; otherwise the learner is the one who talks most.
-    let by_role = words
-        .iter()
-        .find(|(name, _)| ["learner", "nurse", "trainee"].contains(&name.to_lowercase().as_str()));
-    let most = words.iter().max_by_key(|(_, count)| *count);
-    by_role.or(most).map(|(name, _)| (*name).to_owned())
 }
 
-fn is_trainer(line: &SpokenLine, learner: Option<&str>) -> bool {
-    match (&line.speaker, learner) {
-        (Some(speaker), Some(learner)) => speaker != learner,
-        _ => {
-            let text = line.text.trim().to_lowercase();
-            let short = text.split_whitespace().count() <= LONGEST_QUESTION;
-            let starts = QUESTION_STARTS.iter().any(|start| {
-                text.strip_prefix(start)
-                    .is_some_and(|rest| !rest.starts_with(|letter: char| letter.is_alphanumeric()))
-            });
-            short && (text.ends_with('?') || starts)
-        }
-    }
-}
+type Memory = HashMap<String, Vec<Likeness>>;
 
 enum Role {
     Content,
     Not,
     Because,
     Yes,
+    /// "and", "but", "then": what was negated ends.
+    And,
 }
 
 struct Stem {
     role: Role,
-    word: Option<usize>,
+    stem: String,
+    like: Vec<Likeness>,
     start: usize,
     end: usize,
 }
 
-/// The words of a line with their places, synonyms put together.
-fn stems(text: &str, profile: &Profile) -> Vec<Stem> {
+/// The words of a line with their places, the unit's own synonyms put together.
+fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
     let mut raw: Vec<(String, usize, usize)> = Vec::new();
     let mut from = 0;
     for piece in
@@ -269,10 +283,22 @@ fn stems(text: &str, profile: &Profile) -> Vec<Stem> {
             continue;
         }
         let stem = match lower.as_str() {
-            "because" | "cause" | "cos" | "otherwise" | "so" | "else" => "because".to_owned(),
+            "because" | "cause" | "cos" | "coz" | "becuz" | "otherwise" | "so" | "else" | "since" => {
+                "because".to_owned()
+            }
+            "and" | "but" | "then" => "and".to_owned(),
+            // "no longer than": a limit and no negation.
+            "than" => {
+                if let [.., (not, ..), _] = raw.as_slice()
+                    && not == "not"
+                {
+                    raw.remove(raw.len() - 2);
+                }
+                continue;
+            }
             _ => match content_words(word).pop() {
                 Some(stem) => stem,
-                None if YES.contains(&lower.as_str()) => "yes".to_owned(),
+                None if speakers::YES.contains(&lower.as_str()) => "yes".to_owned(),
                 None => continue,
             },
         };
@@ -281,17 +307,38 @@ fn stems(text: &str, profile: &Profile) -> Vec<Stem> {
     let mut stems = Vec::new();
     let mut at = 0;
     while at < raw.len() {
-        let following: Vec<&str> = raw[at..].iter().take(5).map(|(stem, ..)| stem.as_str()).collect();
-        let (n_words, name) = profile.synonym(&following).unwrap_or((1, following[0]));
-        let role = match name {
+        let next = raw[at..].iter().map(|(stem, ..)| stem.as_str());
+        // "Birth and name" is no phrase, but "push and pause" is.
+        let following: Vec<&str> = match raw[at].0.as_str() {
+            "and" => vec!["and"],
+            _ => next.filter(|stem| *stem != "and").take(5).collect(),
+        };
+        let role = match following[0] {
             "not" => Role::Not,
             "because" => Role::Because,
             "yes" => Role::Yes,
+            "and" => Role::And,
             _ => Role::Content,
         };
-        let word = profile.word(name);
-        stems.push(Stem { role, word, start: raw[at].1, end: raw[at + n_words - 1].2 });
-        at += n_words;
+        let own = profile.synonym(&following);
+        let n_words = own.map_or(1, |(n_words, _)| n_words);
+        let like = match (&role, own) {
+            (Role::Content, Some((n_words, name))) => {
+                let mut like = profile.lexicon.like(&following[..n_words], memory);
+                like.extend(profile.lexicon.like(&[name], memory));
+                like
+            }
+            (Role::Content, None) => profile.lexicon.like(&following, memory),
+            _ => Vec::new(),
+        };
+        let mut last = at;
+        let mut left = n_words - 1;
+        while left > 0 && last + 1 < raw.len() {
+            last += 1;
+            left -= usize::from(raw[last].0 != "and");
+        }
+        stems.push(Stem { role, stem: raw[at].0.clone(), like, start: raw[at].1, end: raw[last].2 });
+        at = last + 1;
     }
     stems
 }

@@ -1,0 +1,280 @@
+//! The learner's talk cut into stretches, each given to the item it tells.
+//!
+//! One pass of dynamic programming over the words (Viterbi, 1967) with one state for each key point and reason and one for talk
+//! that belongs to nothing. People tell a job mostly in its order, a reason beside its key point: leaving that order costs,
+//! and words can pay for it.
+
+use breakdown::ItemKind;
+use quantity::{Agreement, Stated};
+
+use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
+use super::stream::{Stream, StreamToken};
+
+/// A stretch of the stream that tells one item.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Stretch {
+    /// Place of the item in the profile.
+    pub(super) item: usize,
+    /// First token.
+    pub(super) start: usize,
+    /// One past the last token.
+    pub(super) end: usize,
+}
+
+/// What a word costs that the item does not have.
+const FOREIGN: f64 = 0.28;
+/// The same for a reason: there a learner's own words are freest.
+const FOREIGN_IN_REASON: f64 = 0.22;
+/// What a question that holds an item's words is worth for the answer.
+const ASKED: f64 = 1.6;
+/// What it costs to go on to something else within a line, on top of where one goes.
+const WITHIN_LINE: f64 = 0.55;
+const TO_OWN_REASON: f64 = 0.35;
+const TO_NEXT: f64 = 0.45;
+const SKIP_ONE: f64 = 0.12;
+const MOST_SKIPPED: usize = 6;
+const TO_ANYTHING: f64 = 1.45;
+/// A reason without its key point before it.
+const TO_OTHER_REASON: f64 = 1.0;
+const TO_NOTHING: f64 = 0.5;
+const FROM_NOTHING: f64 = 1.0;
+/// "Because" in front of a reason, or of a key point.
+const BECAUSE_REASON: f64 = 0.9;
+const BECAUSE_POINT: f64 = 0.5;
+
+/// Cuts the stream into stretches, in order; talk that belongs to nothing is in none.
+pub(super) fn stretches(profile: &Profile, stream: &Stream) -> Vec<Stretch> {
+    let states: Vec<usize> =
+        (0..profile.items.len()).filter(|at| profile.items[*at].kind != ItemKind::Step).collect();
+    if states.is_empty() || stream.tokens.is_empty() {
+        return Vec::new();
+    }
+    let path = path(profile, &states, stream);
+    let mut stretches: Vec<Stretch> = Vec::new();
+    let mut before = usize::MAX;
+    for (at, state) in path.into_iter().enumerate() {
+        if state < states.len() {
+            match stretches.last_mut().filter(|last| before == state && last.end == at) {
+                Some(last) => last.end = at + 1,
+                None => stretches.push(Stretch { item: states[state], start: at, end: at + 1 }),
+            }
+        }
+        before = state;
+    }
+    stretches
+}
+
+/// The best state for each token; `states.len()` stands for talk that belongs to nothing.
+fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
+    let n = states.len();
+    // Place of each item among the states, and of the key point each state belongs to.
+    let points: Vec<usize> = states
+        .iter()
+        .scan(0, |count, item| {
+            *count += usize::from(profile.items[*item].kind == ItemKind::KeyPoint);
+            Some(*count - 1)
+        })
+        .collect();
+    let is_reason: Vec<bool> =
+        states.iter().map(|item| profile.items[*item].kind == ItemKind::Reason).collect();
+    let with_word = words_of_states(profile, states);
+    let mut best = vec![0.0f64; n + 1];
+    let mut came: Vec<Vec<u16>> = Vec::with_capacity(stream.tokens.len());
+    for (at, token) in stream.tokens.iter().enumerate() {
+        let mut now = vec![f64::NEG_INFINITY; n + 1];
+        let mut from = vec![0u16; n + 1];
+        let (top, top_value) = highest(&best);
+        let within = if token.starts_line || at == 0 { 0.0 } else { WITHIN_LINE };
+        for to in 0..=n {
+            let (mut value, mut source) = (best[to], to);
+            let mut consider = |state: usize, cost: f64| {
+                let candidate = best[state] - cost - within;
+                if candidate > value {
+                    (value, source) = (candidate, state);
+                }
+            };
+            if to == n {
+                consider(top, TO_NOTHING);
+            } else {
+                let because = match (token.because, is_reason[to]) {
+                    (true, true) => -BECAUSE_REASON,
+                    (true, false) => BECAUSE_POINT,
+                    (false, true) if token.gives_reason => -BECAUSE_REASON / 2.0,
+                    _ => 0.0,
+                };
+                let extra = because + if is_reason[to] { TO_OTHER_REASON } else { 0.0 };
+                if top_value.is_finite() {
+                    consider(top, TO_ANYTHING + extra);
+                }
+                consider(n, FROM_NOTHING + extra);
+                if is_reason[to] {
+                    // The key point stands directly before its reason.
+                    consider(to - 1, TO_OWN_REASON + because);
+                } else {
+                    for state in (0..to).rev() {
+                        let skipped = points[to] - points[state];
+                        if skipped > MOST_SKIPPED + 1 {
+                            break;
+                        }
+                        consider(state, TO_NEXT + SKIP_ONE * (skipped - 1) as f64 + because);
+                    }
+                }
+            }
+            now[to] = value;
+            from[to] = u16::try_from(source).unwrap_or(0);
+        }
+        emit(profile, states, &with_word, &is_reason, token, &mut now);
+        if at == 0 || stream.tokens[at - 1].turn != token.turn {
+            asked(profile, states, stream, token.turn, &mut now);
+        }
+        // Only differences matter; keeping the best at zero keeps the numbers small in an hour of talk.
+        let (_, most) = highest(&now);
+        now.iter_mut().for_each(|value| *value -= most);
+        best = now;
+        came.push(from);
+    }
+    let (mut state, _) = highest(&best);
+    let mut path = vec![0; came.len()];
+    for (at, from) in came.iter().enumerate().rev() {
+        path[at] = state;
+        state = usize::from(from[state]);
+    }
+    path
+}
+
+fn highest(values: &[f64]) -> (usize, f64) {
+    let most = values.iter().enumerate().max_by(|one, two| one.1.total_cmp(two.1));
+    most.map_or((0, 0.0), |(at, value)| (at, *value))
+}
+
+/// For each word of the vocabulary the states whose item has it, with its weight there.
+fn words_of_states(profile: &Profile, states: &[usize]) -> Vec<Vec<(usize, f64)>> {
+    let n_words =
+        profile.items.iter().flat_map(|item| &item.words).map(|word| word.word + 1).max().unwrap_or(0);
+    let mut with_word = vec![Vec::new(); n_words];
+    for (state, item) in states.iter().enumerate() {
+        for word in &profile.items[*item].words {
+            with_word[word.word].push((state, word.weight));
+        }
+    }
+    with_word
+}
+
+/// Adds what a token is worth in each state.
+fn emit(
+    profile: &Profile,
+    states: &[usize],
+    with_word: &[Vec<(usize, f64)>],
+    is_reason: &[bool],
+    token: &StreamToken,
+    values: &mut [f64],
+) {
+    if token.quantity.is_some() {
+        for (state, item) in states.iter().enumerate() {
+            let item = &profile.items[*item];
+            values[state] += match quantity_fit(item, token) {
+                Fit::Hits(closeness) => QUANTITY_WEIGHT * closeness,
+                Fit::SameUnit => 0.35,
+                Fit::None => -FOREIGN / 2.0,
+            };
+        }
+        return;
+    }
+    let foreign = |reason: &bool| if *reason { -FOREIGN_IN_REASON } else { -FOREIGN };
+    let mut worth: Vec<f64> = is_reason.iter().map(foreign).collect();
+    for likeness in &token.like {
+        for (state, weight) in with_word.get(likeness.word).into_iter().flatten() {
+            worth[*state] = f64::max(worth[*state], likeness.share * weight);
+        }
+    }
+    for (value, worth) in values.iter_mut().zip(worth) {
+        *value += worth;
+    }
+}
+
+/// The words of a question help to tell what its answer is about: "how long does it dry".
+fn asked(profile: &Profile, states: &[usize], stream: &Stream, turn: usize, values: &mut [f64]) {
+    for question in stream.questions.iter().filter(|question| question.turn == turn) {
+        for (state, item) in states.iter().enumerate() {
+            let item = &profile.items[*item];
+            if item.kind == ItemKind::KeyPoint {
+                values[state] += ASKED * question.holds(item);
+            }
+        }
+    }
+}
+
+/// How a quantity of the stream fits an item.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Fit {
+    /// It is the item's own, 0 to 1 for how closely.
+    Hits(f64),
+    /// The item has a quantity of this unit, but another number.
+    SameUnit,
+    /// The item has none of this kind.
+    None,
+}
+
+/// Weight of a number that only lies within an open end ("15 s" for "at most 45 min"), against one that hits an end.
+const LOOSE_NUMBER: f64 = 0.35;
+/// Weight of a number that hits one end, or lies within a closed range.
+const NEAR_NUMBER: f64 = 0.9;
+/// What is left of the weight where the number is counted per something else.
+const OTHER_PER: f64 = 0.8;
+/// What is left where no unit was named.
+const NO_UNIT: f64 = 0.7;
+
+pub(super) fn quantity_fit(item: &ItemProfile, token: &StreamToken) -> Fit {
+    let Some(found) = &token.quantity else { return Fit::None };
+    let mut fit = Fit::None;
+    for expected in &item.quantities {
+        let Some(heard) = comparable(expected, found) else { continue };
+        let closeness = match expected.stated.compare(&heard) {
+            Agreement::Agrees => closeness(&expected.stated, &heard),
+            Agreement::OtherPer | Agreement::OtherDirection if found.unit.is_some() => {
+                closeness(&expected.stated, &heard) * OTHER_PER
+            }
+            _ if found.unit.is_some() || expected.bare => {
+                if fit == Fit::None {
+                    fit = Fit::SameUnit;
+                }
+                continue;
+            }
+            _ => continue,
+        };
+        let closeness = if found.unit.is_none() && !expected.bare { closeness * NO_UNIT } else { closeness };
+        fit = match fit {
+            Fit::Hits(known) if known >= closeness => fit,
+            _ => Fit::Hits(closeness),
+        };
+    }
+    fit
+}
+
+/// A heard number in the unit that is expected, where it can be one.
+pub(super) fn comparable(expected: &ItemQuantity, heard: &quantity::Found) -> Option<Stated> {
+    let stated = &expected.stated;
+    let same_unit =
+        if expected.bare { heard.unit.is_none() } else { heard.unit.is_none_or(|unit| unit == stated.unit) };
+    let same_thing = heard.counted.is_none() || heard.counted == stated.what.as_deref();
+    let mut heard = (same_unit && same_thing).then(|| heard.stated(stated.unit).ok()).flatten()?;
+    if expected.bare {
+        heard.what.clone_from(&stated.what);
+    }
+    Some(heard)
+}
+
+/// How well a fitting number hits what is expected: both ends, one end or within a closed range, or only within an open
+/// end; less where it is counted per something the item does not count by.
+fn closeness(expected: &Stated, heard: &Stated) -> f64 {
+    let both = (expected.low, expected.high) == (heard.low, heard.high);
+    let closed = expected.low.is_some() && expected.high.is_some();
+    let ends = [expected.low, expected.high];
+    let one = [heard.low, heard.high].into_iter().flatten().any(|value| ends.contains(&Some(value)));
+    let numbers = match (both, closed || one) {
+        (true, _) => 1.0,
+        (false, true) => NEAR_NUMBER,
+        (false, false) => LOOSE_NUMBER,
+    };
+    if heard.per.is_some() && heard.per != expected.per { numbers * OTHER_PER } else { numbers }
+}

@@ -1,0 +1,153 @@
+//! What speaks for an item having been said, as a few numbers.
+
+use std::collections::HashMap;
+
+use breakdown::ItemKind;
+
+use super::align::{Fit, Stretch, quantity_fit};
+use super::profile::{Profile, QUANTITY_WEIGHT};
+use super::stream::Stream;
+
+/// How many numbers the evidence for one item has.
+pub const N_SIGNS: usize = 14;
+
+/// The best place for an item, with what speaks for it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Evidence {
+    /// Where in the stream; none where no word of the item was heard.
+    pub(super) place: Option<Stretch>,
+    /// First token that is one of the item's words or numbers.
+    pub(super) first: usize,
+    /// The signs a weight is given to in [`super::calibration`].
+    pub(super) signs: [f64; N_SIGNS],
+}
+
+/// Weight of words beyond which more tells nothing more.
+const ENOUGH: f64 = 4.0;
+/// What a word or number still counts for an item when it tells the stretch's own.
+const USED_TWICE: f64 = 0.3;
+/// Key points between two stretches that still follow each other.
+const FOLLOWS: usize = 5;
+
+/// Evidence for every item, steps left empty.
+pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]) -> Vec<Evidence> {
+    let points = point_numbers(profile);
+    let nothing = Evidence { place: None, first: 0, signs: [0.0; N_SIGNS] };
+    let mut all = vec![nothing; profile.items.len()];
+    for (at, item) in profile.items.iter().enumerate() {
+        if item.kind == ItemKind::Step {
+            continue;
+        }
+        let own = (0..stretches.len()).filter(|stretch| stretches[*stretch].item == at);
+        let best_own = own
+            .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
+            .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]));
+        let best = best_own.or_else(|| {
+            // Told in one breath with another item: look into the stretches of others.
+            (0..stretches.len())
+                .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
+                .filter(|(_, evidence)| evidence.signs[0] > 0.0)
+                .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]))
+        });
+        if let Some((_, evidence)) = best {
+            all[at] = evidence;
+        }
+    }
+    all
+}
+
+/// The number of the key point each item belongs to, counted through the whole breakdown.
+fn point_numbers(profile: &Profile) -> Vec<usize> {
+    let mut count = 0;
+    let numbers = profile.items.iter().map(|item| {
+        count += usize::from(item.kind == ItemKind::KeyPoint);
+        count
+    });
+    numbers.collect()
+}
+
+fn signs(
+    profile: &Profile,
+    stream: &Stream,
+    stretches: &[Stretch],
+    points: &[usize],
+    at: usize,
+    stretch: usize,
+) -> Evidence {
+    let item = &profile.items[at];
+    let Stretch { item: owner, start, end } = stretches[stretch];
+    let mut heard: HashMap<usize, f64> = HashMap::new();
+    let (mut matched, mut content, mut unknown) = (0usize, 0usize, 0usize);
+    let (mut number, mut other_number) = (0.0f64, false);
+    let own = owner == at;
+    // What tells the stretch's own item tells another one little.
+    let owner_has = |word: usize| !own && profile.items[owner].words.iter().any(|known| known.word == word);
+    let mut first = None;
+    for (place, token) in stream.tokens.iter().enumerate().take(end).skip(start) {
+        if token.quantity.is_some() {
+            match quantity_fit(item, token) {
+                Fit::Hits(closeness) => {
+                    let taken = !own && matches!(quantity_fit(&profile.items[owner], token), Fit::Hits(_));
+                    number = number.max(if taken { closeness * USED_TWICE } else { closeness });
+                    first = first.or(Some(place));
+                }
+                Fit::SameUnit => other_number = true,
+                Fit::None => {}
+            }
+            continue;
+        }
+        content += 1;
+        unknown += usize::from(token.like.is_empty());
+        let mut any = false;
+        for likeness in &token.like {
+            let Some(word) = item.words.iter().find(|word| word.word == likeness.word) else { continue };
+            let worth = heard.entry(likeness.word).or_default();
+            let factor = if owner_has(likeness.word) { USED_TWICE } else { 1.0 };
+            *worth = worth.max(likeness.share * word.weight * factor);
+            any = true;
+        }
+        if any {
+            matched += 1;
+            first = first.or(Some(place));
+        }
+    }
+    // One heard word tells one word of the item, however many it may stand for.
+    let mut worths: Vec<f64> = heard.into_values().collect();
+    worths.sort_by(|left, right| right.total_cmp(left));
+    worths.truncate(matched);
+    let words: f64 = worths.iter().sum();
+    let gain = words + QUANTITY_WEIGHT * number;
+    let before = stretch.checked_sub(1).map(|before| stretches[before].item);
+    let after = stretches.get(stretch + 1).map(|after| after.item);
+    let follows = |earlier: usize, later: usize| {
+        points[later] >= points[earlier] && points[later] - points[earlier] <= FOLLOWS
+    };
+    let is_reason = item.kind == ItemKind::Reason;
+    let in_order = match before {
+        Some(before) if is_reason => points[before] == points[at],
+        Some(before) => follows(before, at),
+        None => points[at] <= 2,
+    };
+    let leads_on = after.is_some_and(|after| follows(at, after));
+    let because = stream.tokens[start..end].iter().take(3).any(|token| token.gives_reason);
+    let share = |n: usize, of: usize| if of == 0 { 0.0 } else { n as f64 / of as f64 };
+    let flag = |holds: bool| f64::from(u8::from(holds));
+    let full = if item.full_weight > 0.0 { (gain / item.full_weight).min(1.0) } else { 0.0 };
+    let signs = [
+        gain.min(ENOUGH),
+        full,
+        share(matched, content),
+        flag(own),
+        number,
+        flag(other_number && number == 0.0),
+        worths.first().copied().unwrap_or(0.0).min(2.0),
+        (worths.len() as f64).min(4.0),
+        flag(in_order),
+        flag(leads_on),
+        flag(because),
+        (content as f64).min(10.0) / 10.0,
+        share(unknown, content),
+        flag(in_order && stream.tokens[start].starts_line && own),
+    ];
+    Evidence { place: first.map(|_| Stretch { item: at, start, end }), first: first.unwrap_or(start), signs }
+}
