@@ -2,6 +2,9 @@
 //!
 //! `WARDWRIGHT_PYTHON=... cargo bench -p wardwright-stats --bench intervals`: first the table against the peer on the same input in the
 //! same run, answers compared, then our own times over several sizes.
+//!
+//! "arrays" compares one call for the whole column with one call of the peer: once into columns that are there already,
+//! once with new ones. "one by one" compares one call per pair on both sides; both tables show what is not faster too.
 
 #![expect(clippy::unwrap_used, reason = "an input that cannot be made ends the bench")]
 
@@ -10,8 +13,8 @@ mod peer;
 
 use serde_json::json;
 use stats::people::beta_binomial_likelihood;
-use stats::proportion::{clopper_pearson, wilson};
-use stats::{ConfidenceLevel, Interval, Proportion};
+use stats::proportion::{clopper_pearson, clopper_pearson_each, wilson, wilson_each};
+use stats::{ConfidenceLevel, Interval, Proportion, StatsError};
 
 /// A small generator of our own, so that the input is the same everywhere and needs no library.
 struct Steps(u64);
@@ -55,6 +58,24 @@ fn bounds(intervals: &[Interval]) -> Vec<f64> {
     lower.chain(intervals.iter().map(|interval| interval.upper())).collect()
 }
 
+/// A slice form: it fills two columns.
+type Each = fn(&[Proportion], ConfidenceLevel, &mut [f64], &mut [f64]) -> Result<(), StatsError>;
+
+/// The whole column in one call, into columns that are there and into new ones.
+fn compare_columns(said: &serde_json::Value, task: &str, pairs: &[Proportion], each: Each, tolerance: f64) {
+    let level = ConfidenceLevel::default();
+    let (mut lower, mut upper) = (vec![0.0; pairs.len()], vec![0.0; pairs.len()]);
+    let (time, ()) = peer::best_of(100, || each(pairs, level, &mut lower, &mut upper).unwrap());
+    peer::compare(said, task, time, &[lower, upper].concat(), tolerance);
+    let (time, (lower, upper)) = peer::best_of(100, || {
+        let (mut lower, mut upper) = (vec![0.0; pairs.len()], vec![0.0; pairs.len()]);
+        each(pairs, level, &mut lower, &mut upper).unwrap();
+        (lower, upper)
+    });
+    print!("  new columns: ");
+    peer::compare(said, task, time, &[lower, upper].concat(), tolerance);
+}
+
 fn against_the_peer() {
     let (pairs, people) = (pairs(10_000), people(5_000));
     let input = json!({
@@ -66,21 +87,38 @@ fn against_the_peer() {
     let Some(said) = peer::run("intervals.py", &input) else { return };
     println!("peer: {}", said["versions"].as_str().unwrap_or("versions not said"));
     let level = ConfidenceLevel::default();
-    let (time, found) = peer::best_of(20, || pairs.iter().map(|&p| wilson(p, level)).collect::<Vec<_>>());
     // The peer's lower bound cancels near 0, which costs it some digits.
-    let answer = bounds(&found);
-    peer::compare(&said, "wilson, arrays", time, &answer, 1e-10);
-    peer::compare(&said, "wilson, one by one", time, &answer, 1e-10);
+    compare_columns(&said, "wilson, arrays", &pairs, wilson_each, 1e-10);
+    let (time, found) = peer::best_of(20, || pairs.iter().map(|&p| wilson(p, level)).collect::<Vec<_>>());
+    peer::compare(&said, "wilson, one by one", time, &bounds(&found), 1e-10);
+    compare_columns(&said, "clopper_pearson, arrays", &pairs, clopper_pearson_each, 1e-11);
     let (time, found) =
-        peer::best_of(5, || pairs.iter().map(|&p| clopper_pearson(p, level)).collect::<Vec<_>>());
-    let answer = bounds(&found);
-    peer::compare(&said, "clopper_pearson, arrays", time, &answer, 1e-11);
-    peer::compare(&said, "clopper_pearson, one by one", time, &answer, 1e-11);
+        peer::best_of(20, || pairs.iter().map(|&p| clopper_pearson(p, level)).collect::<Vec<_>>());
+    peer::compare(&said, "clopper_pearson, one by one", time, &bounds(&found), 1e-11);
     let (time, fit) = peer::best_of(5, || beta_binomial_likelihood(&people).unwrap());
     let answer = [fit.prior.alpha(), fit.prior.beta()];
     peer::compare(&said, "beta_binomial, with slopes", time, &answer, 1e-8);
     // Without slopes the peer stops about 1e-4 from the top.
     peer::compare(&said, "beta_binomial, as usually written", time, &answer, 1e-3);
+}
+
+#[divan::bench(args = [1, 10, 100, 10_000])]
+fn wilson_columns(bencher: divan::Bencher, n_pairs: usize) {
+    columns(bencher, n_pairs, wilson_each);
+}
+
+#[divan::bench(args = [1, 10, 100, 10_000])]
+fn clopper_pearson_columns(bencher: divan::Bencher, n_pairs: usize) {
+    columns(bencher, n_pairs, clopper_pearson_each);
+}
+
+fn columns(bencher: divan::Bencher, n_pairs: usize, each: Each) {
+    let pairs = pairs(n_pairs);
+    let (mut lower, mut upper) = (vec![0.0; n_pairs], vec![0.0; n_pairs]);
+    bencher.bench_local(|| {
+        each(divan::black_box(&pairs), ConfidenceLevel::default(), &mut lower, &mut upper).unwrap();
+        upper[n_pairs - 1]
+    });
 }
 
 #[divan::bench(args = [1, 100, 10_000])]

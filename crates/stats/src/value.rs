@@ -156,9 +156,18 @@ impl Proportion {
     }
 
     /// The events and trials as numbers for arithmetic.
+    #[inline]
     pub(crate) fn as_f64(self) -> (f64, f64) {
-        (self.events as f64, self.trials as f64)
+        (exactly(self.events), exactly(self.trials))
     }
+}
+
+/// A count below 2^52 as a number, by its bits. The usual conversion must allow for counts up to 2^64; over a column of
+/// counts that is most of the work of a score interval.
+#[inline]
+fn exactly(count: u64) -> f64 {
+    const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
+    f64::from_bits(count | TWO_TO_52.to_bits()) - TWO_TO_52
 }
 
 /// A lower and an upper bound with the level they were computed for.
@@ -188,8 +197,13 @@ impl Interval {
     /// have exchanged their last bits.
     pub(crate) fn of(lower: f64, upper: f64, level: ConfidenceLevel) -> Self {
         debug_assert!(lower.is_finite() && upper.is_finite(), "{lower} to {upper}");
-        // This costs a Wilson interval 4 ns beside its own 4, and is worth it: bounds are always in order.
-        if lower <= upper { Self { lower, upper, level } } else { Self { lower: upper, upper: lower, level } }
+        // Two choices between numbers, not one between jumps: bounds are always in order, at no cost to speak of.
+        let in_order = lower <= upper;
+        Self {
+            lower: if in_order { lower } else { upper },
+            upper: if in_order { upper } else { lower },
+            level,
+        }
     }
 
     /// The lower bound.
@@ -221,6 +235,13 @@ impl Interval {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_count_keeps_its_value() {
+        for count in [0, 1, 2, 1_000, 123_456_789, LARGEST_COUNT - 1, LARGEST_COUNT] {
+            assert_eq!(exactly(count), count as f64);
+        }
+    }
 
     #[test]
     fn values_refuse_what_means_nothing() {

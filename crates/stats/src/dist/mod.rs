@@ -12,8 +12,10 @@
 //! assertions, and the public methods refuse bad values before they get here.
 
 mod beta;
+pub(crate) mod beta_lanes;
 mod discrete;
 mod gamma;
+pub(crate) mod lanes;
 mod normal;
 mod root;
 mod saddle;

@@ -1,5 +1,6 @@
 //! Intervals read off the binomial, beta and Poisson distributions.
 
+use super::bound_lanes;
 use crate::dist::{
     beta_cdf, beta_quantile, beta_sf, beta_upper_quantile, binomial_pmf, gamma_quantile,
     gamma_upper_quantile, root_between,
@@ -28,8 +29,9 @@ use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT, Proportion};
 ///
 /// # Check
 ///
-/// Newcombe 1998 Table I; statsmodels `proportion_confint(method="beta")` to 1e-13 relative; the bounds put
-/// back into the binomial distribution give α/2.
+/// Newcombe 1998 Table I; statsmodels `proportion_confint(method="beta")` to 1e-13 relative; twenty bounds of
+/// 3 to 275,198,430,228 trials in fifty and forty digits (mpmath) to 3e-14; the bounds put back into the
+/// binomial distribution give α/2.
 ///
 /// # Example
 ///
@@ -41,7 +43,7 @@ use crate::value::{ConfidenceLevel, Interval, LARGEST_COUNT, Proportion};
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn clopper_pearson(proportion: Proportion, level: ConfidenceLevel) -> Interval {
-    let (lower, upper) = clopper_pearson_bounds(proportion, level.tail());
+    let (lower, upper) = clopper_pearson_bounds(proportion, level);
     Interval::of(lower, upper, level)
 }
 
@@ -82,7 +84,7 @@ pub fn mid_p(proportion: Proportion, level: ConfidenceLevel) -> Interval {
     let (events, trials) = (proportion.events(), proportion.trials());
     let tail = level.tail();
     // The Clopper-Pearson bounds are outside the mid-P bounds, so they bracket the roots.
-    let (outer_lower, outer_upper) = clopper_pearson_bounds(proportion, tail);
+    let (outer_lower, outer_upper) = clopper_pearson_bounds(proportion, level);
     let half_here = |p: f64| 0.5 * binomial_pmf(events, trials, p);
     let lower = if events == 0 {
         0.0
@@ -188,18 +190,35 @@ pub fn poisson_exact(events: u64, exposure: f64, level: ConfidenceLevel) -> Resu
     Interval::new(lower, gamma_upper_quantile(x + 1.0, tail) / exposure, level)
 }
 
-fn clopper_pearson_bounds(proportion: Proportion, tail: f64) -> (f64, f64) {
+fn clopper_pearson_bounds(proportion: Proportion, level: ConfidenceLevel) -> (f64, f64) {
+    let (lower, upper) = bound_lanes::bounds_of_one(proportion, level);
+    clopper_pearson_completed(lower, upper, proportion, level)
+}
+
+/// The bounds, of which those that are NaN, and those that are a power, are still to be found.
+pub(super) fn clopper_pearson_completed(
+    lower: f64,
+    upper: f64,
+    proportion: Proportion,
+    level: ConfidenceLevel,
+) -> (f64, f64) {
     let (x, n) = proportion.as_f64();
-    // With no event, or nothing else, one power is the whole tail.
-    let lower = match (proportion.events(), proportion.non_events()) {
+    let tail = level.tail();
+    let (events, non_events) = (proportion.events(), proportion.non_events());
+    // With at most one event, or one non-event, one power is the whole tail.
+    let lower = match (events, non_events) {
         (0, _) => 0.0,
         (_, 0) => libm::exp(libm::log(tail) / n),
-        _ => beta_quantile(x, n - x + 1.0, tail),
+        (1, _) => -libm::expm1(libm::log1p(-tail) / n),
+        _ if lower.is_nan() => beta_quantile(x, n - x + 1.0, tail),
+        _ => lower,
     };
-    let upper = match (proportion.events(), proportion.non_events()) {
+    let upper = match (events, non_events) {
         (_, 0) => 1.0,
         (0, _) => -libm::expm1(libm::log(tail) / n),
-        _ => beta_upper_quantile(x + 1.0, n - x, tail),
+        (_, 1) => libm::exp(libm::log1p(-tail) / n),
+        _ if upper.is_nan() => beta_upper_quantile(x + 1.0, n - x, tail),
+        _ => upper,
     };
     (lower, upper)
 }

@@ -10,6 +10,10 @@ mod score;
 
 mod exact;
 
+mod each;
+
+mod bound_lanes;
+
 mod compare;
 
 mod fisher;
@@ -17,6 +21,7 @@ mod fisher;
 mod size;
 
 pub use compare::{RatioEstimate, difference_newcombe, risk_ratio_katz, risk_ratio_score};
+pub use each::{clopper_pearson_each, wilson_each};
 pub use exact::{clopper_pearson, jeffreys, mid_p, poisson_exact};
 pub use fisher::{FisherExact, TwoByTwo, conditional_odds_ratio, fisher_exact};
 pub use score::{wilson, wilson_continuity_corrected};
