@@ -81,9 +81,9 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
 }
 
 fn knows(history: &History, id: &PersonId) -> bool {
-    standing_events(history).iter().any(
-        |known| matches!(&known.event.kind, EventKind::PersonAdded(person) if person.id == *id),
-    )
+    standing_events(history)
+        .iter()
+        .any(|known| matches!(&known.event.kind, EventKind::PersonAdded(person) if person.id == *id))
 }
 
 fn unknown(place: &str, id: &PersonId) -> Refusal {
@@ -137,12 +137,19 @@ fn marks(heard: &TeachBack, history: &History) -> Option<Refusal> {
         ));
     };
     if heard.items.is_empty() {
-        return Some(Refusal::new("Marks", "no item is marked", "a mark for what was said", "mark each item"));
+        return Some(Refusal::new(
+            "Marks",
+            "no item is marked",
+            "a mark for what was said",
+            "mark each item",
+        ));
     }
     let stray = heard.items.iter().find(|said| !has(version, said.item));
-    let twice = heard.items.iter().enumerate().find(|(place, said)| {
-        heard.items.iter().take(*place).any(|earlier| earlier.item == said.item)
-    });
+    let twice = heard
+        .items
+        .iter()
+        .enumerate()
+        .find(|(place, said)| heard.items.iter().take(*place).any(|earlier| earlier.item == said.item));
     match (stray, twice) {
         (Some(said), _) => Some(Refusal::new(
             format!("item {}", said.item),

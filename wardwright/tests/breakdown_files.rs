@@ -109,6 +109,15 @@ fn show_gives_the_ledgers() {
     let (code, text, _) = run(&["breakdown", "show", "examples/ten-and-five.txt"]);
     assert_eq!(code, 0);
     assert!(text.contains("short by 3 to 5 mL a bottle"), "{text}");
+    // Nadler 1962 as printed, 1.75 m and 70 kg: a man has 4.823755 L; two sets of two bottles of 8 to 10 mL.
+    let body = ["--weight", "70", "--height", "1.75", "--patient", "man"];
+    let (code, shown) = json(&[&["breakdown", "show", "vein.txt", "--json"][..], &body[..]].concat());
+    assert_eq!(code, 0);
+    assert!((shown["patient"]["blood_ml"].as_f64().unwrap() - 4823.755).abs() < 1e-3, "{}", shown["patient"]);
+    assert_eq!(shown["patient"]["taken_ml"], serde_json::json!([32.0, 40.0]));
+    let (code, _, err) = run(&["breakdown", "show", "vein.txt", "--weight", "7000"]);
+    assert_eq!(code, 2);
+    assert!(err.contains("7000 kg is not within 0.3 to 400 kg"), "{err}");
     let (code, _, err) = run(&["breakdown", "show", "examples/faults.txt"]);
     assert_eq!(code, 1);
     assert!(err.contains("wardwright breakdown check examples/faults.txt"), "{err}");

@@ -58,7 +58,7 @@
     try { draft = JSON.parse(localStorage.getItem(key) ?? "null"); } catch { /* A draft that cannot be read is no draft. */ }
     const told = (list) => JSON.stringify(list.filter(([name]) => name !== "at"));
     if (!draft || told(draft.values) === told(values())) return;
-    const time = new Date(draft.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+    const time = new Date(draft.at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
     kept.textContent = `On this device there is a draft of this form, typed until ${time}. `;
     kept.append(
       button("Bring it back", () => bringBack(draft)), " ",

@@ -149,7 +149,7 @@
     kept.append(button);
   }
 
-  const clock = (at) => new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
 
   function go(group, by) {
     const all = [...form.querySelectorAll(".said")];

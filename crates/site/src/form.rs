@@ -128,6 +128,21 @@ pub(crate) fn refusals(refusals: &[Refusal]) -> Markup {
     }
 }
 
+/// Fields that several forms have.
+pub(crate) mod fields {
+    use maud::{Markup, html};
+
+    /// A number written by hand, with a point or a comma.
+    pub(crate) fn number(name: &str, label: &str, value: &str) -> Markup {
+        html! {
+            p.field {
+                label for=(name) { (label) }
+                input id=(name) name=(name) value=(value) inputmode="decimal" maxlength="20" autocomplete="off";
+            }
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

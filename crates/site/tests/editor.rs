@@ -77,7 +77,7 @@ async fn what_is_opened_and_published_unchanged_is_the_same_breakdown() {
     let new = published(&recorded).remove(0);
     let old = visitor.get("/breakdowns/vein").await;
     assert_eq!(old.status, 200);
-    let mut expected = without_lines(fake::vein());
+    let mut expected = without_lines(fake::job::vein());
     (expected.version, expected.effective) = (breakdown::Version(4), None);
     expected.change = Some(breakdown::Change {
         kind: breakdown::ChangeKind::Minor,

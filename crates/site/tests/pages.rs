@@ -299,3 +299,30 @@ async fn pages_with_nothing_stored_say_what_to_do_first() {
         assert!(page.text("main").contains(words), "{address}: {}", page.text("main"));
     }
 }
+
+#[tokio::test]
+async fn ledgers_say_what_is_stated_and_what_is_not() {
+    let page = get("/breakdowns/vein?draws=3").await;
+    // Stated in tests/fake/job.rs: 8 to 10 mL per bottle, nothing of bottles or sets; two times of at least 30 s.
+    let blood = page.text("[aria-labelledby=blood]");
+    assert!(blood.contains("Stated: 8 to 10 mL. Guides: 8 to 10 mL"), "{blood}");
+    assert!(blood.contains("bottles per set") && blood.contains("sets per patient"), "{blood}");
+    assert!(page.text("[aria-labelledby=patient-blood]").contains("Not known"));
+    // Supplies of one draw times three, by hand.
+    let supplies = page.text("[aria-labelledby=for-draws]");
+    assert!(
+        supplies.contains("For 3 draws") && supplies.contains("6\u{a0}×") || supplies.contains("6 ×"),
+        "{supplies}"
+    );
+    assert!(supplies.contains("sharps bin within reach (no count given)"), "{supplies}");
+    for (query, words) in [
+        ("draws=0", "draws “0”; expected a whole number from 1 to 10000"),
+        ("draws=%3Cb%3E", "draws “<b>”"),
+        ("draws=99999999999999999999", "expected a whole number"),
+    ] {
+        let page = get(&format!("/breakdowns/vein?{query}")).await;
+        assert_eq!(page.status, 200);
+        assert!(page.text("[aria-labelledby=for-draws]").contains(words), "{query}");
+    }
+    assert_eq!(get("/breakdowns/vein?draws=1&draws=2").await.status, 400);
+}

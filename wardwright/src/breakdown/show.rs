@@ -6,7 +6,8 @@ use std::process::ExitCode;
 
 use ::breakdown::ledger::{self, VolumeRange};
 use ::breakdown::{Breakdown, ItemId};
-use clap::Args;
+use clap::{Args, ValueEnum};
+use desk::{Body, PatientBlood, Sex, patient_blood, percent};
 use serde_json::{Value, json};
 
 use super::check::summary;
@@ -24,9 +25,61 @@ pub struct ShowArgs {
     /// Draws to count the supplies for
     #[arg(long, default_value_t = 1, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     draws: u32,
+    /// Weight in kilograms of a patient to hold the blood against
+    #[arg(long, value_name = "KG")]
+    weight: Option<f64>,
+    /// Height of an adult in metres, for Nadler's formula
+    #[arg(long, value_name = "M", requires = "weight")]
+    height: Option<f64>,
+    /// Whose blood: a woman's, a man's or a child's
+    #[arg(long, value_enum, value_name = "WHO", requires = "weight")]
+    patient: Option<Who>,
+    /// Blood taken before in the same 24 hours, in millilitres
+    #[arg(long, default_value_t = 0.0, value_name = "ML", requires = "weight")]
+    taken_before: f64,
     /// Print one JSON object for machines
     #[arg(long)]
     json: bool,
+}
+
+/// Whose blood a job is held against.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Who {
+    Woman,
+    Man,
+    Child,
+}
+
+impl ShowArgs {
+    fn body(&self) -> Option<Body> {
+        let sex = match self.patient {
+            Some(Who::Woman) => Some(Sex::Female),
+            Some(Who::Man) => Some(Sex::Male),
+            Some(Who::Child) | None => None,
+        };
+        Some(Body {
+            sex,
+            height_m: self.height,
+            weight_kg: self.weight?,
+            child: self.patient == Some(Who::Child),
+        })
+    }
+
+    /// What the job takes of the patient's blood; nothing where no patient is given or the breakdown does not say how
+    /// much blood it takes.
+    fn patient(&self, breakdown: &Breakdown) -> Result<Option<PatientBlood>, Message> {
+        let Some((body, taken)) = self.body().zip(ledger::blood(breakdown).taken_per_patient) else {
+            return Ok(None);
+        };
+        patient_blood(taken, body, self.taken_before).map(Some).map_err(|error| {
+            Message::new(
+                "the patient",
+                error.to_string(),
+                "a body that can be",
+                "correct the number and run the command again",
+            )
+        })
+    }
 }
 
 pub fn run(args: &ShowArgs) -> ExitCode {
@@ -45,10 +98,22 @@ pub fn run(args: &ShowArgs) -> ExitCode {
         )
         .give_up();
     };
+    let patient = match args.patient(breakdown) {
+        Ok(patient) => patient,
+        Err(message) => return message.give_up(),
+    };
     if args.json {
-        print(&format!("{:#}\n", as_json(breakdown, args.draws)));
+        print(&format!("{:#}\n", as_json(breakdown, args.draws, patient.as_ref())));
     } else {
-        print(&in_words(breakdown, args.draws));
+        let mut text = in_words(breakdown, args.draws);
+        if let Some(patient) = &patient {
+            text.push_str(&patient_in_words(patient));
+        } else if args.weight.is_some() {
+            text.push_str(
+                "Against the patient's blood: not known, the breakdown does not state what all sets take\n",
+            );
+        }
+        print(&text);
     }
     if parsed.is_sound() {
         return ExitCode::SUCCESS;
@@ -143,7 +208,37 @@ fn ledgers(breakdown: &Breakdown, draws: u32, line: &mut impl FnMut(String)) {
     }
 }
 
-fn as_json(breakdown: &Breakdown, draws: u32) -> Value {
+fn patient_in_words(patient: &PatientBlood) -> String {
+    let ml = |(low, high): (f64, f64)| {
+        if low == high { format!("{low:.1} mL") } else { format!("{low:.1} to {high:.1} mL") }
+    };
+    let share = |(low, high): (f64, f64)| match (percent(low), percent(high)) {
+        (low, high) if low == high => low,
+        (low, high) => format!("{low} to {high}"),
+    };
+    let mut lines = vec![
+        "Against the patient's blood".to_owned(),
+        format!("  blood volume: {:.0} mL ({})", patient.blood_ml, patient.how),
+        format!("  this job takes {}: {} of it", ml(patient.taken_ml), share(patient.share)),
+        format!(
+            "  in 24 hours with what was taken before: {}, {} of it",
+            ml(patient.day_ml),
+            share(patient.day_share)
+        ),
+    ];
+    if let Some((total, source)) = &patient.table {
+        lines.push(format!("  the weight table asks for {total} mL in all ({source})"));
+    }
+    lines.push(format!("  {}", patient.sentence));
+    lines.push(
+        "  An estimate for planning; the unit's own limit and the clinician who decides come first."
+            .to_owned(),
+    );
+    lines.push(String::new());
+    lines.join("\n")
+}
+
+fn as_json(breakdown: &Breakdown, draws: u32, patient: Option<&PatientBlood>) -> Value {
     let steps: Vec<Value> = (1u16..)
         .zip(&breakdown.steps)
         .map(|(number, step)| {
@@ -197,6 +292,15 @@ fn as_json(breakdown: &Breakdown, draws: u32) -> Value {
             "unknown": blood.unknown,
         },
         "fill": fill,
+        "patient": patient.map(|patient| json!({
+            "blood_ml": patient.blood_ml,
+            "how": patient.how,
+            "taken_ml": [patient.taken_ml.0, patient.taken_ml.1],
+            "share": [patient.share.0, patient.share.1],
+            "day_ml": [patient.day_ml.0, patient.day_ml.1],
+            "day_share": [patient.day_share.0, patient.day_share.1],
+            "weight_table_ml": patient.table.as_ref().map(|(total, _)| total),
+        })),
         "time": {
             "one_after_another_s": time.one_after_another.to_s(),
             "side_by_side_s": time.side_by_side.to_s(),

@@ -3,7 +3,7 @@
 
 #![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
 
-mod job;
+pub mod job;
 pub mod people;
 mod results;
 mod said;
@@ -16,8 +16,6 @@ use desk::{
     BreakdownPage, EditForm, Link, MonthReport, PersonPage, PersonRow, PublishedVersion, Rate, Results,
     Share, ShiftCover, TeachBackForm, TeachBackResult, TodayItem, TodayPage, Urgency,
 };
-pub use job::vein;
-
 use jiff::civil::{Date, DateTime, date};
 use practice::{EventKind, PersonId};
 use site::{About, Desk, DeskError, Draft, Paper, Recording, Refusal};

@@ -251,17 +251,19 @@ fn one_point(step: usize, number: usize, n_points: usize, point: &PointText, sho
                     input id=(field("label")) name=(field("label")) value=(point.label) maxlength="60" autocomplete="off" spellcheck="false";
                 }
             }
+            div.texts {
             p.field {
                 label for=(field("text")) { "How" }
-                textarea id=(field("text")) name=(field("text")) rows="2" dir="auto" { (point.text) }
+                textarea id=(field("text")) name=(field("text")) rows="3" dir="auto" { (point.text) }
             }
             p.field {
-                label for=(field("reasons")) { "Because: one reason on each line" }
-                textarea id=(field("reasons")) name=(field("reasons")) rows="2" dir="auto" { (point.reasons.join("\n")) }
+                label for=(field("reasons")) { "Because, one reason on each line" }
+                textarea id=(field("reasons")) name=(field("reasons")) rows="3" dir="auto" { (point.reasons.join("\n")) }
             }
             p.field {
-                label for=(field("quantities")) { "Numbers to know, one on each line: what, how much, per what" }
-                textarea id=(field("quantities")) name=(field("quantities")) rows=(point.quantities.len().max(1)) placeholder="fill 8 to 10 mL per bottle" { (point.quantities.join("\n")) }
+                label for=(field("quantities")) { "Numbers to know, one on each line" }
+                textarea id=(field("quantities")) name=(field("quantities")) rows=(point.quantities.len().max(3)) placeholder="fill 8 to 10 mL per bottle" { (point.quantities.join("\n")) }
+            }
             }
             (beside(shown, Field::Point(step, number)))
             p.tools {

@@ -1,3 +1,5 @@
+mod ledgers;
+
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, State};
 use breakdown::{Breakdown, ChangeKind, ItemId, ItemKind, JobCode, KeyPoint, KeyPointKind, Step};
@@ -61,14 +63,14 @@ pub(crate) async fn show(
     let Ok(Query(arrived)) = arrived else {
         return Err(Problem::BadAddress {
             place: "query",
-            found: "something that cannot be read".to_owned(),
-            expected: "no query".to_owned(),
+            found: "a field that stands twice, or cannot be read".to_owned(),
+            expected: "each field of the form below the ledgers at most once".to_owned(),
         });
     };
     let (about, (code, page)) = site.ask(move |desk| desk.breakdown(&code).map(|page| (code, page))).await?;
     let page = page.ok_or_else(|| no_such_job(&code))?;
     let published = Uuid::try_parse(&arrived.published).ok();
-    let content = content(&page, published);
+    let content = content(&page, published, &arrived.ledgers());
     let scripts: &[Script] = if published.is_some() { &[Script::Keep] } else { &[] };
     Ok(sheet::page_with(&about, Place::Breakdowns, &page.breakdown.job, &content, scripts))
 }
@@ -79,6 +81,23 @@ pub(crate) async fn show(
 pub(crate) struct Arrived {
     /// Entry by which it was just published: its draft can leave the device.
     published: String,
+    draws: String,
+    patient: String,
+    weight: String,
+    height: String,
+    taken: String,
+}
+
+impl Arrived {
+    fn ledgers(&self) -> ledgers::Asked {
+        ledgers::Asked {
+            draws: self.draws.clone(),
+            patient: self.patient.clone(),
+            weight: self.weight.clone(),
+            height: self.height.clone(),
+            taken: self.taken.clone(),
+        }
+    }
 }
 
 pub(crate) fn no_such_job(code: &JobCode) -> Problem {
@@ -99,7 +118,7 @@ fn papers(code: &JobCode) -> Markup {
     }
 }
 
-fn content(page: &BreakdownPage, published: Option<Uuid>) -> Markup {
+fn content(page: &BreakdownPage, published: Option<Uuid>, asked: &ledgers::Asked) -> Markup {
     let job = &page.breakdown;
     html! {
         header.opening {
@@ -151,6 +170,7 @@ fn content(page: &BreakdownPage, published: Option<Uuid>) -> Markup {
                 ul { @for group in &job.synonyms { li { bdi { (group.join(" = ")) } } } }
             }))
         }
+        (ledgers::ledgers(job, asked))
         (section("versions", "Versions", None, &html! {
             @if let Some(change) = &job.change {
                 p {
