@@ -168,11 +168,10 @@ impl Watch {
             );
             return self.aside(name, why);
         }
-        if import.sets.is_empty() {
+        if import.sets.is_empty() && why.is_empty() {
             why.push("no set in it could be read; look at the file and at the mapping".to_owned());
-            return self.aside(name, why);
         }
-        if !why.is_empty() && !self.with_unread {
+        if import.sets.is_empty() || (!why.is_empty() && !self.with_unread) {
             return self.aside(name, why);
         }
         match door.take_in_file(file, &import, &now) {
