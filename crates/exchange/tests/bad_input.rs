@@ -228,3 +228,19 @@ fn the_documented_example_is_a_mapping_with_every_key() {
     }
     assert!(n_keys > 50, "{n_keys}");
 }
+
+/// A file of which nothing can be read names its first rows and counts the rest, and the rows still add up.
+#[test]
+fn a_file_of_nothing_but_faults_does_not_fill_the_memory() {
+    let text = "specimen,patient,collected,organism\n".to_owned() + &"S1,p1,never,\n".repeat(12_000);
+    let keep = format!("duplicate_rows = \"keep\"\n{MAPPING}");
+    let import = read_one(text.as_bytes(), &keep);
+    every_row_is_accounted_for(&import);
+    assert_eq!((import.counts[0].rows, import.counts[0].unread), (12_000, 12_000));
+    assert_eq!(import.unread.len(), 10_001);
+    let last = import.unread.last().map(ToString::to_string).unwrap_or_default();
+    assert!(
+        last.contains("2000 further rows that cannot be read, besides the 10000 that are named"),
+        "{last}"
+    );
+}

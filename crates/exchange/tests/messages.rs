@@ -173,6 +173,11 @@ fn the_open_culture_is_the_same_set_as_hl7_and_as_fhir() {
     assert_eq!(set.status, ReportStatus::Preliminary);
     assert_eq!(set.age_years, Some(91.0));
     assert_eq!(organisms(&by_hl7), ["Vancomycin resistant Enterococcus raffinosus", "Candida albicans"]);
+    // Its susceptibilities name their parent by a number that no order has in OBR-3, and by its result (OBR-26).
+    let dropped: Vec<(&str, u64)> =
+        by_hl7.dropped.iter().map(|dropped| (dropped.reason.as_str(), dropped.rows)).collect();
+    let of_isolates = "susceptibilities of an isolate that is counted with its culture";
+    assert_eq!(dropped, [("not a blood culture", 1), (of_isolates, 2)]);
     // The FHIR copy lost the names of the place and of the collector on its way; everything else must agree.
     let without_lost = |import: Import| {
         let mut sets = sorted(import.sets);

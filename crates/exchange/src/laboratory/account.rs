@@ -126,6 +126,8 @@ pub(super) struct Account {
     rows: Vec<u64>,
     unread_rows: Vec<u64>,
     unread: Vec<(Option<Place>, Unread)>,
+    /// How many unread rows of each file are kept, and how many more were only counted.
+    named_unread: Vec<(u64, u64)>,
     dropped: BTreeMap<(u16, String), u64>,
     notes: BTreeMap<(u16, String), (u64, Option<u64>)>,
 }
@@ -140,6 +142,9 @@ pub(super) struct Report {
 /// Most different notes kept for one file: a free-text column may hold a new word in every row.
 const MOST_NOTES: usize = 60;
 
+/// Most unread rows of one file that are named; a file of which nothing can be read must not fill the memory.
+const MOST_NAMED_UNREAD: u64 = 10_000;
+
 impl Account {
     pub(super) fn new<'n>(names: impl Iterator<Item = &'n str>) -> Self {
         let files: Vec<String> = names.map(str::to_owned).collect();
@@ -147,6 +152,7 @@ impl Account {
             current: 0,
             rows: vec![0; files.len()],
             unread_rows: vec![0; files.len()],
+            named_unread: vec![(0, 0); files.len()],
             files,
             unread: Vec::new(),
             dropped: BTreeMap::new(),
@@ -183,6 +189,13 @@ impl Account {
     pub(super) fn unread_row(&mut self, place: Place, fault: Fault) {
         if let Some(rows) = self.unread_rows.get_mut(usize::from(place.file)) {
             *rows += 1;
+        }
+        if let Some((named, more)) = self.named_unread.get_mut(usize::from(place.file)) {
+            if *named >= MOST_NAMED_UNREAD {
+                *more += 1;
+                return;
+            }
+            *named += 1;
         }
         let unread = fault.at(self.name(place.file), place.line());
         self.unread.push((Some(place), unread));
@@ -228,6 +241,16 @@ impl Account {
     pub(super) fn finish(mut self) -> Report {
         // By file and line; what concerns a whole file comes first.
         self.unread.sort_by_key(|(place, _)| *place);
+        for (file, (named, more)) in
+            self.files.iter().zip(&self.named_unread).filter(|(_, (_, more))| *more > 0)
+        {
+            let fault = Fault::new(
+                format!("{more} further rows that cannot be read, besides the {named} that are named"),
+                "rows like those that could be read",
+                "correct what is named first and read the file again",
+            );
+            self.unread.push((None, fault.at(file.clone(), None)));
+        }
         let mut dropped_rows = vec![0_u64; self.files.len()];
         for ((file, _), rows) in &self.dropped {
             if let Some(sum) = dropped_rows.get_mut(usize::from(*file)) {

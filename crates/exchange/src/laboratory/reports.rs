@@ -48,7 +48,7 @@ pub(super) struct ReportedResult {
 }
 
 /// What a result is about: the code, the sub-id, and its turn where neither tells results apart.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) struct ResultKey {
     pub code: String,
     pub sub_id: String,
@@ -219,9 +219,9 @@ impl Kept {
             let closes = matches!(report.status, ReportStatus::Final | ReportStatus::Corrected);
             if closes {
                 // A final report says everything; preliminary words it does not repeat no longer hold.
-                let repeated: Vec<&ResultKey> = results.iter().map(|result| &result.key).collect();
+                let repeated: HashSet<&ResultKey> = results.iter().map(|result| &result.key).collect();
                 self.results.retain(|key, known| {
-                    !known.is_preliminary || is_older(stamp, known.stamp) || repeated.contains(&key)
+                    !known.is_preliminary || is_older(stamp, known.stamp) || repeated.contains(key)
                 });
             }
             report.place = self.latest.place;

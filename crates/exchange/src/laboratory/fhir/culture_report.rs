@@ -28,6 +28,8 @@ use crate::laboratory::words;
 const ISOLATE: &str = "119303007";
 /// Most resources followed from one to the next.
 const MOST_STEPS: usize = 8;
+/// Most observations of one report.
+const MOST_OBSERVATIONS: usize = 10_000;
 
 /// Which observations belong together: members, and those derived from others.
 pub(super) struct Growth {
@@ -47,21 +49,29 @@ impl Growth {
                 }
             }
         }
+        let is_observation = |at: &usize| store.at(*at).kind() == "Observation";
         let reports = store.all().filter(|(_, resource)| resource.kind() == "DiagnosticReport");
-        for (at, _) in reports {
-            let results =
-                list(&store.at(at).value, "result").filter_map(|reference| store.resolve(at, reference));
-            for result in results {
-                growth.belongs.insert(result);
-                let below = growth.below(store, result);
-                growth.belongs.extend(below);
-            }
+        let mut open: Vec<usize> = reports
+            .flat_map(|(at, resource)| {
+                list(&resource.value, "result").filter_map(move |reference| store.resolve(at, reference))
+            })
+            .filter(is_observation)
+            .collect();
+        // Everything below a report belongs to it; so does everything below an observation that nothing is above.
+        let mut above: HashSet<usize> = HashSet::new();
+        for (at, _) in store.all().filter(|(at, _)| is_observation(at)) {
+            above.extend(growth.next(store, at));
         }
-        for (at, _) in store.all().filter(|(_, resource)| resource.kind() == "Observation") {
-            // Of two that name each other, the first is the one the other belongs to.
-            if !growth.belongs.contains(&at) {
-                let below = growth.below(store, at);
-                growth.belongs.extend(below);
+        growth.belongs.extend(open.iter().copied());
+        let roots = store.all().map(|(at, _)| at).filter(|at| is_observation(at) && !above.contains(at));
+        open.extend(roots);
+        let mut met: HashSet<usize> = open.iter().copied().collect();
+        growth.spread(store, open, &mut met);
+        // Of those that only name each other, the first is the one the others belong to.
+        for (at, _) in store.all().filter(|(at, _)| is_observation(at)) {
+            if met.insert(at) {
+                growth.spread(store, vec![at], &mut met);
+                growth.belongs.remove(&at);
             }
         }
         growth
@@ -77,17 +87,33 @@ impl Growth {
         store.all().filter(is_row).map(|(at, _)| at).collect()
     }
 
-    /// Members of an observation and what is derived from it, and so on; not the observation itself.
+    /// Marks what is below the open ones as belonging to something.
+    fn spread(&mut self, store: &Store, mut open: Vec<usize>, met: &mut HashSet<usize>) {
+        while let Some(at) = open.pop() {
+            for next in self.next(store, at) {
+                self.belongs.insert(next);
+                if met.insert(next) {
+                    open.push(next);
+                }
+            }
+        }
+    }
+
+    /// Members of an observation and what is derived from it; not the observation itself.
+    fn next(&self, store: &Store, at: usize) -> Vec<usize> {
+        let members = list(&store.at(at).value, "hasMember").filter_map(|member| store.resolve(at, member));
+        let derived = self.derived.get(&at).into_iter().flatten().copied();
+        members.chain(derived).filter(|next| *next != at && store.at(*next).kind() == "Observation").collect()
+    }
+
+    /// What is below an observation, to the end, up to [`MOST_OBSERVATIONS`].
     fn below(&self, store: &Store, from: usize) -> Vec<usize> {
         let mut found = Vec::new();
         let mut met = HashSet::from([from]);
         let mut open = vec![from];
-        while let Some(at) = open.pop() {
-            let members =
-                list(&store.at(at).value, "hasMember").filter_map(|member| store.resolve(at, member));
-            let derived = self.derived.get(&at).into_iter().flatten().copied();
-            for next in members.chain(derived) {
-                if store.at(next).kind() == "Observation" && met.insert(next) {
+        while let Some(at) = open.pop().filter(|_| found.len() < MOST_OBSERVATIONS) {
+            for next in self.next(store, at) {
+                if met.insert(next) {
                     found.push(next);
                     open.push(next);
                 }

@@ -14,11 +14,12 @@ mod results;
 mod segments;
 
 use std::borrow::Cow;
+use std::collections::HashMap;
 
 use character_set::CharacterSet;
-use order::Order;
+use order::{MOST_SEGMENTS_OF_ORDER, Order, Parents};
 use pieces::{LARGEST_MESSAGE_BYTES, Piece, Pieces};
-use segments::Message;
+use segments::{CutFault, MOST_LINES, Message};
 
 use super::InputFile;
 use super::account::{Account, Fault};
@@ -127,16 +128,12 @@ impl Reader<'_> {
         if let Some(note) = decoded.note {
             self.account.note(self.account.place(line), note);
         }
-        let Some(message) = Message::cut(&decoded.text, line, decoded.encoding) else {
-            self.unread(
-                line,
-                Fault::new(
-                    "a message header whose delimiters cannot be used",
-                    "MSH, the field separator and the encoding characters, as in MSH|^~\\&|",
-                    "ask the interface team for the message as it was sent",
-                ),
-            );
-            return;
+        let message = match Message::cut(&decoded.text, line, decoded.encoding) {
+            Ok(message) => message,
+            Err(fault) => {
+                self.unread(line, cut_fault(fault));
+                return;
+            }
         };
         for line in &message.strays {
             self.stray(*line);
@@ -178,17 +175,19 @@ impl Reader<'_> {
             );
             return;
         }
+        let parents = Parents::of(&orders);
         for order in &orders {
             self.n_orders += 1;
-            self.order(order);
+            self.order(order, &parents);
         }
     }
 
-    fn order(&mut self, order: &Order<'_>) {
+    /// Takes in one of the orders of a message.
+    fn order(&mut self, order: &Order<'_>, parents: &Parents) {
         self.account.row();
         let place = self.account.place(order.request.line);
         if !order.is_blood_culture(self.mapping) {
-            if let Some(found) = order.susceptibilities(self.account) {
+            if let Some(found) = order.susceptibilities(parents, self.account) {
                 self.reports.susceptibilities(found);
                 return;
             }
@@ -202,10 +201,34 @@ impl Reader<'_> {
             return;
         }
         self.n_cultures += 1;
+        if order.results.len() + order.specimens.len() > MOST_SEGMENTS_OF_ORDER {
+            let fault = Fault::new(
+                format!("a blood culture with more than {MOST_SEGMENTS_OF_ORDER} results and specimens"),
+                "the results of one culture",
+                "look for a missing order (OBR)",
+            );
+            self.account.unread_row(place, fault);
+            return;
+        }
         match order.report(self.mapping, self.key, self.reports, self.account) {
             Ok(report) => self.reports.add(report, self.account),
             Err(fault) => self.account.unread_row(place, fault),
         }
+    }
+}
+
+fn cut_fault(fault: CutFault) -> Fault {
+    match fault {
+        CutFault::Delimiters => Fault::new(
+            "a message header whose delimiters cannot be used",
+            "MSH, the field separator and the encoding characters, as in MSH|^~\\&|",
+            "ask the interface team for the message as it was sent",
+        ),
+        CutFault::TooManyLines => Fault::new(
+            format!("a message of more than {MOST_LINES} lines"),
+            "a message about one patient, or a few",
+            "look for a missing message header (MSH)",
+        ),
     }
 }
 
@@ -254,24 +277,27 @@ fn orders<'m>(message: &'m Message<'m>) -> Vec<Order<'m>> {
     orders
 }
 
-/// An order without a specimen of its own shares that of an order with the same laboratory number, or of its parent.
+/// An order without a specimen of its own shares that of an order of the same patient with the same laboratory number,
+/// or of its parent.
 fn share_specimens(orders: &mut [Order<'_>]) {
+    let patient = |order: &Order<'_>| order.patient.map(|patient| patient.line);
+    let mut holders: HashMap<(Option<u64>, String), usize> = HashMap::new();
+    for (place, order) in orders.iter().enumerate().filter(|(_, order)| !order.specimens.is_empty()) {
+        let number = order.request.field(3).component(1).into_owned();
+        if !number.is_empty() {
+            holders.entry((patient(order), number)).or_insert(place);
+        }
+    }
     for place in 0..orders.len() {
         let order = &orders[place];
         if !order.specimens.is_empty() {
             continue;
         }
-        let own = order.request.field(3).component(1);
-        let parent = order.request.field(29).component(2);
-        let found = orders.iter().find(|other| {
-            let number = other.request.field(3).component(1);
-            !other.specimens.is_empty()
-                && !number.is_empty()
-                && (number == own || number == parent)
-                && other.patient.map(|patient| patient.line) == order.patient.map(|patient| patient.line)
-        });
-        if let Some(specimens) = found.map(|found| found.specimens.clone()) {
-            orders[place].specimens = specimens;
+        let numbers = [order.request.field(3).component(1), order.request.field(29).component(2)];
+        let holder =
+            numbers.into_iter().find_map(|number| holders.get(&(patient(order), number.into_owned())));
+        if let Some(holder) = holder {
+            orders[place].specimens = orders[*holder].specimens.clone();
         }
     }
 }

@@ -1,5 +1,7 @@
 //! One order (OBR) with what belongs to it, as a report.
 
+use std::collections::{HashMap, HashSet};
+
 use culture::{BottleKind, ReportStatus, Specimen};
 
 use super::results::{ResultStatus, results};
@@ -28,6 +30,37 @@ pub(super) struct Order<'m> {
     pub request: &'m Segment<'m>,
     pub results: Vec<&'m Segment<'m>>,
     pub specimens: Vec<&'m Segment<'m>>,
+}
+
+/// Most results and specimens of one culture.
+pub(super) const MOST_SEGMENTS_OF_ORDER: usize = 5_000;
+
+/// The orders of one message that others may hang under.
+#[derive(Debug, Default)]
+pub(super) struct Parents {
+    numbers: HashSet<String>,
+    /// The number of the order that holds a result, by code and sub-id.
+    by_result: HashMap<(String, String), String>,
+}
+
+impl Parents {
+    pub(super) fn of(orders: &[Order<'_>]) -> Self {
+        let mut parents = Self::default();
+        for order in orders {
+            let number = order.request.field(3).component(1).into_owned();
+            for result in &order.results {
+                let key =
+                    (result.field(3).component(1).into_owned(), result.field(4).component(1).into_owned());
+                if !key.0.is_empty() && !number.is_empty() {
+                    parents.by_result.entry(key).or_insert_with(|| number.clone());
+                }
+            }
+            if !number.is_empty() {
+                parents.numbers.insert(number);
+            }
+        }
+        parents
+    }
 }
 
 impl Order<'_> {
@@ -68,14 +101,22 @@ impl Order<'_> {
         self.specimens.iter().any(|specimen| is_blood(specimen.field(4))) || is_blood(self.request.field(15))
     }
 
-    /// The parent this order hangs under (OBR-26, OBR-29), where it has one and is no culture itself.
-    pub(super) fn susceptibilities(&self, account: &Account) -> Option<Susceptibilities> {
-        let parent = self.request.field(29);
-        let parent = first_of([parent.component(2), parent.component(1)])?;
+    /// What this order hangs under (OBR-26, OBR-29), where it hangs under anything. Systems name the parent by its
+    /// order number, by a number of their own, or only by its result; `parents` are those of the same message.
+    pub(super) fn susceptibilities(&self, parents: &Parents, account: &Account) -> Option<Susceptibilities> {
+        let (parent, result) = (self.request.field(29), self.request.field(26));
+        let (code, sub_id) = (result.component(1), result.component(2));
+        let named = first_of([parent.component(2), parent.component(1)]);
+        if named.is_none() && code.is_empty() {
+            return None;
+        }
+        let by_number = || named.clone().filter(|number| parents.numbers.contains(number));
+        let by_result =
+            || parents.by_result.get(&(code.clone().into_owned(), sub_id.clone().into_owned())).cloned();
         Some(Susceptibilities {
             place: account.place(self.request.line),
-            parent,
-            sub_id: self.request.field(26).component(2).into_owned(),
+            parent: by_number().or_else(by_result).or(named.clone())?,
+            sub_id: sub_id.into_owned(),
         })
     }
 

@@ -15,6 +15,18 @@ pub(super) struct Message<'t> {
     pub joined: Vec<u64>,
 }
 
+/// Most lines of one message: more than any laboratory sends, and few enough to hold.
+pub(super) const MOST_LINES: u64 = 100_000;
+
+/// Why a message cannot be cut.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum CutFault {
+    /// MSH-1 and MSH-2 name no delimiters that can be used.
+    Delimiters,
+    /// More than [`MOST_LINES`] lines.
+    TooManyLines,
+}
+
 /// One segment, with the delimiters of its message.
 #[derive(Debug, Clone)]
 pub(super) struct Segment<'t> {
@@ -36,19 +48,24 @@ pub(super) struct Delimiters {
 }
 
 impl<'t> Message<'t> {
-    /// Cuts a message that starts with its header at `line`; `None` where the delimiters cannot be used.
+    /// Cuts a message that starts with its header at `line`.
     ///
     /// A line that is no segment belongs to the result or comment before it: some systems write line ends into text.
-    pub(super) fn cut(text: &'t str, line: u64, encoding: &'static Encoding) -> Option<Self> {
+    pub(super) fn cut(text: &'t str, line: u64, encoding: &'static Encoding) -> Result<Self, CutFault> {
+        let first_line = line;
         let mut lines = lines(text).map(|(number, text)| (line + number, trimmed(text)));
-        let (line, header) = lines.by_ref().find(|(_, text)| !text.is_empty())?;
-        let delimiters = Delimiters::of_header(header, encoding)?;
+        let header = lines.by_ref().find(|(_, text)| !text.is_empty());
+        let (line, header) = header.ok_or(CutFault::Delimiters)?;
+        let delimiters = Delimiters::of_header(header, encoding).ok_or(CutFault::Delimiters)?;
         let mut message = Self {
             segments: vec![Segment { line, text: Cow::Borrowed(header), delimiters }],
             strays: Vec::new(),
             joined: Vec::new(),
         };
         for (line, text) in lines {
+            if line - first_line > MOST_LINES {
+                return Err(CutFault::TooManyLines);
+            }
             if text.is_empty() {
                 continue;
             }
@@ -66,7 +83,7 @@ impl<'t> Message<'t> {
                 _ => message.strays.push(line),
             }
         }
-        Some(message)
+        Ok(message)
     }
 }
 
@@ -312,8 +329,10 @@ mod tests {
     #[test]
     fn a_header_without_usable_delimiters_is_refused() {
         for text in ["MSH||||", "MSH", "MSHx^~", "MSH|||", "MSH|^^~\\&|", ""] {
-            assert!(Message::cut(text, 1, UTF_8).is_none(), "{text:?}");
+            assert_eq!(Message::cut(text, 1, UTF_8).err(), Some(CutFault::Delimiters), "{text:?}");
         }
-        assert!(Message::cut("MSH|^", 1, UTF_8).is_some(), "the last three may be missing");
+        assert!(Message::cut("MSH|^", 1, UTF_8).is_ok(), "the last three may be missing");
+        let endless = "MSH|^~\\&|LAB\r".to_owned() + &"OBR\r".repeat(200_000);
+        assert_eq!(Message::cut(&endless, 1, UTF_8).err(), Some(CutFault::TooManyLines));
     }
 }
