@@ -95,7 +95,7 @@ fn against_the_peer() {
     let (time, found) =
         peer::best_of(20, || pairs.iter().map(|&p| clopper_pearson(p, level)).collect::<Vec<_>>());
     peer::compare(&said, "clopper_pearson, one by one", time, &bounds(&found), 1e-11);
-    let (time, fit) = peer::best_of(5, || beta_binomial_likelihood(&people).unwrap());
+    let (time, fit) = peer::best_of(40, || beta_binomial_likelihood(&people).unwrap());
     let answer = [fit.prior.alpha(), fit.prior.beta()];
     peer::compare(&said, "beta_binomial, with slopes", time, &answer, 1e-8);
     // Without slopes the peer stops about 1e-4 from the top.

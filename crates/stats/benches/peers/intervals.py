@@ -66,11 +66,11 @@ def main(path):
     x, n = np.array(given["x"]), np.array(given["n"])
     people_x, people_n = np.array(given["people_x"]), np.array(given["people_n"])
     tasks = {
-        "wilson, arrays": best_of(20, lambda: proportion_confint(x, n, method="wilson")),
+        "wilson, arrays": best_of(100, lambda: proportion_confint(x, n, method="wilson")),
         "wilson, one by one": best_of(2, lambda: one_by_one(given["x"], given["n"], "wilson")),
-        "clopper_pearson, arrays": best_of(5, lambda: proportion_confint(x, n, method="beta")),
+        "clopper_pearson, arrays": best_of(60, lambda: proportion_confint(x, n, method="beta")),
         "clopper_pearson, one by one": best_of(1, lambda: one_by_one(given["x"], given["n"], "beta")),
-        "beta_binomial, with slopes": best_of(5, lambda: likelihood_with_slopes(people_x, people_n)),
+        "beta_binomial, with slopes": best_of(40, lambda: likelihood_with_slopes(people_x, people_n)),
         "beta_binomial, as usually written": best_of(1, lambda: likelihood_as_usually_written(people_x, people_n)),
     }
     versions = f"numpy {np.__version__}, scipy {scipy.__version__}, statsmodels {statsmodels.__version__}"
