@@ -1,127 +1,29 @@
 //! A DiagnosticReport, or an Observation outside of one, as a report on a blood culture.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashSet;
 
-use culture::{BottleKind, Identity, Nomenclature, ReportStatus, Specimen};
+use culture::{ReportStatus, Specimen};
 use serde_json::Value;
 
-use super::store::{Resource, Store};
-use super::values::{
-    codes, codes_and_words, concept_words, first_identifier, identifier_of, list, quantity, text,
-};
-use crate::laboratory::account::{Account, Fault, Place};
+use super::growth::Growth;
+use super::results::is_organism;
+use super::store::Store;
+use super::values::{codes, codes_and_words, first_identifier, identifier_of, list, text};
+use crate::laboratory::account::{Account, Fault};
 use crate::laboratory::age::age_at;
-use crate::laboratory::amount::blood_ml;
 use crate::laboratory::codes::{
-    BLOOD_SPECIMEN, ORGANISM_CODES, STAIN_CODES, bottle_label, bottle_of, is_among, is_blood_culture,
+    BLOOD_SPECIMEN, ORGANISM_CODES, bottle_label, bottle_of, is_among, is_blood_culture,
 };
-use crate::laboratory::gather::BottleFact;
 use crate::laboratory::mapping::Mapping;
 use crate::laboratory::moment::{Moment, shape};
 use crate::laboratory::patient::PatientHashKey;
-use crate::laboratory::reports::{
-    Report, ReportedResult, ReportedWords, Says, add_bottle, plain_bottle, with_turns,
-};
+use crate::laboratory::reports::{Report, ReportedResult, Says};
 use crate::laboratory::words;
 
 /// SNOMED CT 119303007, microbial isolate (the FHIR and HL7 test messages): not the blood itself.
-const ISOLATE: &str = "119303007";
+pub(super) const ISOLATE: &str = "119303007";
 /// Most resources followed from one to the next.
 const MOST_STEPS: usize = 8;
-/// Most observations of one report.
-const MOST_OBSERVATIONS: usize = 10_000;
-
-/// Which observations belong together: members, and those derived from others.
-pub(super) struct Growth {
-    derived: HashMap<usize, Vec<usize>>,
-    /// Observations that belong to a report or to another observation.
-    belongs: HashSet<usize>,
-}
-
-impl Growth {
-    pub(super) fn of(store: &Store) -> Self {
-        let mut growth = Self { derived: HashMap::new(), belongs: HashSet::new() };
-        for (at, resource) in store.all().filter(|(_, resource)| resource.kind() == "Observation") {
-            for reference in list(&resource.value, "derivedFrom") {
-                let origin = store.resolve(at, reference);
-                if let Some(origin) = origin.filter(|origin| store.at(*origin).kind() == "Observation") {
-                    growth.derived.entry(origin).or_default().push(at);
-                }
-            }
-        }
-        let is_observation = |at: &usize| store.at(*at).kind() == "Observation";
-        let reports = store.all().filter(|(_, resource)| resource.kind() == "DiagnosticReport");
-        let mut open: Vec<usize> = reports
-            .flat_map(|(at, resource)| {
-                list(&resource.value, "result").filter_map(move |reference| store.resolve(at, reference))
-            })
-            .filter(is_observation)
-            .collect();
-        // Everything below a report belongs to it; so does everything below an observation that nothing is above.
-        let mut above: HashSet<usize> = HashSet::new();
-        for (at, _) in store.all().filter(|(at, _)| is_observation(at)) {
-            above.extend(growth.next(store, at));
-        }
-        growth.belongs.extend(open.iter().copied());
-        let roots = store.all().map(|(at, _)| at).filter(|at| is_observation(at) && !above.contains(at));
-        open.extend(roots);
-        let mut met: HashSet<usize> = open.iter().copied().collect();
-        growth.spread(store, open, &mut met);
-        // Of those that only name each other, the first is the one the others belong to.
-        for (at, _) in store.all().filter(|(at, _)| is_observation(at)) {
-            if met.insert(at) {
-                growth.spread(store, vec![at], &mut met);
-                growth.belongs.remove(&at);
-            }
-        }
-        growth
-    }
-
-    /// Everything that is a row by itself, in the order of the files.
-    pub(super) fn rows(&self, store: &Store) -> Vec<usize> {
-        let is_row = |(at, resource): &(usize, &Resource)| match resource.kind() {
-            "DiagnosticReport" => true,
-            "Observation" => !self.belongs.contains(at),
-            _ => false,
-        };
-        store.all().filter(is_row).map(|(at, _)| at).collect()
-    }
-
-    /// Marks what is below the open ones as belonging to something.
-    fn spread(&mut self, store: &Store, mut open: Vec<usize>, met: &mut HashSet<usize>) {
-        while let Some(at) = open.pop() {
-            for next in self.next(store, at) {
-                self.belongs.insert(next);
-                if met.insert(next) {
-                    open.push(next);
-                }
-            }
-        }
-    }
-
-    /// Members of an observation and what is derived from it; not the observation itself.
-    fn next(&self, store: &Store, at: usize) -> Vec<usize> {
-        let members = list(&store.at(at).value, "hasMember").filter_map(|member| store.resolve(at, member));
-        let derived = self.derived.get(&at).into_iter().flatten().copied();
-        members.chain(derived).filter(|next| *next != at && store.at(*next).kind() == "Observation").collect()
-    }
-
-    /// What is below an observation, to the end, up to [`MOST_OBSERVATIONS`].
-    fn below(&self, store: &Store, from: usize) -> Vec<usize> {
-        let mut found = Vec::new();
-        let mut met = HashSet::from([from]);
-        let mut open = vec![from];
-        while let Some(at) = open.pop().filter(|_| found.len() < MOST_OBSERVATIONS) {
-            for next in self.next(store, at) {
-                if met.insert(next) {
-                    found.push(next);
-                    open.push(next);
-                }
-            }
-        }
-        found
-    }
-}
 
 /// Makes reports of resources.
 pub(super) struct Builder<'b> {
@@ -285,7 +187,7 @@ impl<'b> Builder<'b> {
     }
 
     /// The laboratory's own number (type FGN), else the ward's (PGN), else the accession number or any other.
-    fn specimen_number(&self, at: usize) -> Option<&'b str> {
+    pub(super) fn specimen_number(&self, at: usize) -> Option<&'b str> {
         let specimen = &self.store.at(at).value;
         identifier_of(specimen, &["FGN", "PGN"])
             .or(text(specimen, &["accessionIdentifier", "value"]))
@@ -453,141 +355,4 @@ impl<'b> Builder<'b> {
                 .unwrap_or(ReportStatus::NotStated)
         })
     }
-
-    /// What the observations say about growth. `only_named` takes coded values that name an organism and nothing else.
-    fn results(&self, observations: &[usize], only_named: bool) -> Vec<ReportedResult> {
-        let mut found = Vec::new();
-        for at in observations {
-            let value = &self.store.at(*at).value;
-            let status = text(value, &["status"]);
-            let is_withdrawn = matches!(status, Some("entered-in-error" | "cancelled"));
-            let meaning = status.and_then(|status| self.mapping.statuses.get(status));
-            let is_preliminary = meaning == Some(ReportStatus::Preliminary);
-            let sub_id = first_identifier(value).unwrap_or_default();
-            let own = codes(value.get("code"));
-            // Components carry values of their own, under codes of their own.
-            for part in std::iter::once(value).chain(list(value, "component")) {
-                let of_part = codes(part.get("code"));
-                let says = self.says(part, &of_part, only_named && own.is_empty());
-                let Some(says) = says.filter(|_| !only_named || own.is_empty()) else { continue };
-                let says = if is_withdrawn { Says::Withdrawn } else { says };
-                let code = of_part.first().copied().unwrap_or_default().to_owned();
-                // Every observation has one status here; what is told twice stands in two observations.
-                let rank = 1;
-                found.push((code, sub_id.to_owned(), rank, ReportedWords { says, is_preliminary }));
-            }
-        }
-        with_turns(found)
-    }
-
-    /// What one value says, where it is about growth.
-    fn says(&self, part: &Value, codes: &[&str], only_named: bool) -> Option<Says> {
-        let coded = part.get("valueCodeableConcept").and_then(concept_words);
-        if only_named {
-            return coded.filter(|said| is_organism(said)).map(|said| Says::Words(said.to_owned()));
-        }
-        let messages = &self.mapping.messages;
-        let about_growth = codes.iter().any(|code| {
-            is_blood_culture(code, &messages.blood_culture_codes)
-                || ORGANISM_CODES.contains(code)
-                || is_among(code, &messages.organism_codes)
-        });
-        let about_stain = codes.iter().any(|code| STAIN_CODES.contains(code));
-        let said = coded.or(text(part, &["valueString"])).or_else(|| interpretation(part));
-        match (about_growth, about_stain) {
-            (true, _) => Some(Says::Words(said.unwrap_or_default().to_owned())),
-            (false, true) => said.map(|said| Says::Stain(said.to_owned())),
-            (false, false) => None,
-        }
-    }
-
-    /// Bottles and their fills: containers, specimens that name their bottle, results that give a volume.
-    fn bottles(
-        &self,
-        specimens: &[usize],
-        observations: &[usize],
-        set: &str,
-        of_number: Option<BottleKind>,
-        place: Place,
-        account: &mut Account,
-    ) -> Vec<BottleFact> {
-        let mapping = self.mapping;
-        let word = |value: &Value, name: &str| {
-            codes_and_words(value, name).into_iter().find_map(|word| mapping.bottles.get(word))
-        };
-        let amount = |value: Option<&Value>| -> Option<Option<f64>> {
-            let (number, unit) = quantity(value?)?;
-            Some(blood_ml(&number, unit, mapping.density_g_per_ml))
-        };
-        let mut bottles = Vec::new();
-        let mut n_unusable = 0;
-        for at in specimens {
-            let specimen = &self.store.at(*at).value;
-            if codes(specimen.get("type")).contains(&ISOLATE) {
-                continue;
-            }
-            let collection = specimen.get("collection").unwrap_or(&Value::Null);
-            let of_specimen = word(collection, "method").or_else(|| word(specimen, "type")).or(of_number);
-            let own = self.specimen_number(*at).filter(|own| mapping.messages.without_ending(own).0 != set);
-            let containers: Vec<&Value> = list(specimen, "container").collect();
-            for container in &containers {
-                let kind = word(container, "type").or(of_specimen.filter(|_| containers.len() == 1));
-                let fill = amount(container.get("specimenQuantity"));
-                n_unusable += usize::from(fill == Some(None));
-                let fill_ml = fill.flatten();
-                if let Some(kind) = kind.or(fill_ml.map(|_| BottleKind::Other)) {
-                    let label = first_identifier(container).or(own).unwrap_or(bottle_label(kind)).to_owned();
-                    add_bottle(&mut bottles, BottleFact { label, kind, fill_ml });
-                }
-            }
-            let whole = amount(collection.get("quantity"));
-            let is_one = of_specimen.is_some() || containers.len() == 1;
-            n_unusable += usize::from(whole.is_some_and(|fill| fill.is_none() || !is_one));
-            if let (Some(kind), true) = (of_specimen, containers.is_empty()) {
-                let label = own.unwrap_or(bottle_label(kind)).to_owned();
-                add_bottle(&mut bottles, BottleFact { label, kind, fill_ml: whole.flatten() });
-            } else if let (Some(fill), [only]) = (whole.flatten(), bottles.as_mut_slice()) {
-                only.fill_ml = only.fill_ml.or(Some(fill));
-            }
-        }
-        for at in observations {
-            let value = &self.store.at(*at).value;
-            for code in codes(value.get("code")) {
-                if let Some(kind) = mapping.messages.volume_of(code) {
-                    match amount(value.get("valueQuantity")) {
-                        Some(fill_ml @ Some(_)) => add_bottle(&mut bottles, plain_bottle(kind, fill_ml)),
-                        _ => n_unusable += 1,
-                    }
-                } else if let Some(kind) = bottle_of(code) {
-                    add_bottle(&mut bottles, plain_bottle(kind, None));
-                }
-            }
-        }
-        if let (Some(kind), true) = (of_number, bottles.is_empty()) {
-            bottles.push(plain_bottle(kind, None));
-        }
-        if n_unusable > 0 {
-            account.note(
-                place,
-                "an amount of specimen was left out: it is not 0 to 60 mL, or it is not said to be that of one bottle",
-            );
-        }
-        bottles
-    }
-}
-
-/// Positive or negative, where a result carries no value but how it is to be read (HL7 table 0078, from memory).
-fn interpretation(part: &Value) -> Option<&'static str> {
-    let codes: Vec<&str> = list(part, "interpretation").flat_map(|concept| codes(Some(concept))).collect();
-    if codes.contains(&"POS") {
-        Some("positive")
-    } else if codes.contains(&"NEG") {
-        Some("negative")
-    } else {
-        None
-    }
-}
-
-fn is_organism(said: &str) -> bool {
-    !matches!(Nomenclature::built_in().identify(said).identity, Identity::Unresolved(_))
 }

@@ -4,7 +4,10 @@
 //! not valid by every profile. Files are read one after the other and joined at the end, since a bulk export parts
 //! what belongs together by the kind of resource.
 
+mod bottles;
 mod culture_report;
+mod growth;
+mod results;
 mod store;
 mod values;
 
@@ -13,7 +16,8 @@ use std::collections::HashMap;
 use serde::de::IgnoredAny;
 use serde_json::error::Category;
 
-use culture_report::{Builder, Growth};
+use culture_report::Builder;
+use growth::Growth;
 use store::Store;
 
 use super::InputFile;

@@ -5,6 +5,7 @@
 //! while it grows, corrects results and parts one culture over several orders; the specimen number holds them
 //! together. Nothing of a message is quoted in what is said about it: any field may hold a patient's number.
 
+mod bottles;
 mod character_set;
 mod order;
 #[cfg(test)]
