@@ -174,15 +174,15 @@ fn the_latest_word_on_a_result_counts() {
     for pair in [[&preliminary, RESULT], [RESULT, &preliminary]] {
         assert_eq!(organisms(&sound(&message(&[ORDER, pair[0], pair[1]]))), ["Staphylococcus capitis"]);
     }
-    // Under another sub-id in a later, final report: the preliminary one is gone; beside a preliminary one it stays.
+    // Under another sub-id in a later, final report: the preliminary one is gone, whichever message comes first.
     let early =
         message(&[&ORDER.replace("20260304||MB|F", "20260303||MB|P"), &preliminary.replace("|1|^", "|9|^")]);
     let late = message(&[ORDER, RESULT]);
     assert_eq!(organisms(&sound(&(early.clone() + &late))), ["Staphylococcus capitis"]);
-    assert_eq!(
-        organisms(&sound(&(late.clone() + &early))),
-        ["Staphylococcus capitis", "Gram positive cocci"]
-    );
+    assert_eq!(organisms(&sound(&(late.clone() + &early))), ["Staphylococcus capitis"]);
+    // Beside a report that is preliminary too, both hold.
+    let second = late.replace("20260304||MB|F", "20260304||MB|P");
+    assert_eq!(organisms(&sound(&(early + &second))), ["Staphylococcus capitis", "Gram positive cocci"]);
     // Final without its value: what was said before holds.
     let kept = message(&[
         &ORDER.replace("20260304||", "20260305||"),
@@ -365,6 +365,17 @@ fn leap_days_clocks_and_the_nights_they_change() {
     // A specimen time that cannot be read leaves that of the order.
     let spoilt = sound(&message(&[ORDER, RESULT, &(SPECIMEN.to_owned() + "|||||||||||||soon")]));
     notes_say(&spoilt, "SPM-17");
+}
+
+/// From version 2.7 on the collector may stand in a segment of participation (PRT-4 SC of table 0912, from memory).
+#[test]
+fn the_collector_of_version_2_7() {
+    let segment = "PRT|1|UC||SC^Specimen collector^HL70912|N7^Collector^Seven";
+    let other = "PRT|2|UC||OP^Order placer^HL70912|D1^Doctor^One";
+    let import = sound(&message(&[ORDER, other, segment, RESULT]).replace("2.5.1", "2.7"));
+    assert_eq!(import.sets[0].collector.as_deref(), Some("N7"));
+    let both = ORDER.replace("20260302080000|||", "20260302080000|||K12");
+    assert_eq!(sound(&message(&[&both, segment, RESULT])).sets[0].collector.as_deref(), Some("K12"));
 }
 
 #[test]

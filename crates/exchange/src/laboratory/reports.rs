@@ -106,6 +106,10 @@ fn is_older(one: Option<i64>, other: Option<i64>) -> bool {
     matches!((one, other), (Some(one), Some(other)) if one < other)
 }
 
+fn closes(status: ReportStatus) -> bool {
+    matches!(status, ReportStatus::Final | ReportStatus::Corrected)
+}
+
 impl Reports {
     /// The specimen number of the set that an order belongs to.
     pub(super) fn set_of(&self, filler: &str) -> Option<&str> {
@@ -216,8 +220,7 @@ impl Kept {
             if report.replaces_all {
                 self.results.clear();
             }
-            let closes = matches!(report.status, ReportStatus::Final | ReportStatus::Corrected);
-            if closes {
+            if closes(report.status) {
                 // A final report says everything; preliminary words it does not repeat no longer hold.
                 let repeated: HashSet<&ResultKey> = results.iter().map(|result| &result.key).collect();
                 self.results.retain(|key, known| {
@@ -238,9 +241,17 @@ impl Kept {
             }
             self.latest = report;
         }
+        let is_late = is_older(stamp, self.latest.stamp);
+        if is_late && self.latest.replaces_all {
+            return;
+        }
         for result in results {
             let earlier = self.results.get(&result.key);
             if earlier.is_some_and(|known| is_older(stamp, known.stamp)) {
+                continue;
+            }
+            // A preliminary report that comes late says nothing that the final one has not said or dropped.
+            if is_late && earlier.is_none() && result.is_preliminary && closes(self.latest.status) {
                 continue;
             }
             let says = match (result.says, earlier) {

@@ -263,12 +263,17 @@ fn orders<'m>(message: &'m Message<'m>) -> Vec<Order<'m>> {
                 request: segment,
                 results: Vec::new(),
                 specimens: Vec::new(),
+                participants: Vec::new(),
             }),
-            "OBX" | "SPM" if is_of_patient => {
+            name @ ("OBX" | "SPM" | "PRT") if is_of_patient => {
                 if let Some(order) = orders.last_mut() {
-                    let list =
-                        if segment.name() == "OBX" { &mut order.results } else { &mut order.specimens };
-                    list.push(segment);
+                    match name {
+                        "OBX" => order.results.push(segment),
+                        "SPM" => order.specimens.push(segment),
+                        // After a result, PRT is about that result.
+                        _ if order.results.is_empty() => order.participants.push(segment),
+                        _ => {}
+                    }
                 }
             }
             _ => {}

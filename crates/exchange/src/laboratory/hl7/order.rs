@@ -26,6 +26,7 @@ pub(super) struct Order<'m> {
     pub request: &'m Segment<'m>,
     pub results: Vec<&'m Segment<'m>>,
     pub specimens: Vec<&'m Segment<'m>>,
+    pub participants: Vec<&'m Segment<'m>>,
 }
 
 /// Most results and specimens of one culture.
@@ -289,9 +290,16 @@ impl Order<'_> {
         first_of([place.component(1), place.component(9)])
     }
 
-    /// The collector's number, else the name as it is written.
+    /// The collector's number, else the name as it is written (OBR-10; from version 2.7 on also PRT-5, where PRT-4 is
+    /// SC for the collector of the specimen).
     fn collector(&self) -> Option<String> {
-        let collector = self.request.field(10);
+        let of_order = self.request.field(10);
+        let participant =
+            self.participants.iter().find(|participant| participant.field(4).component(1) == "SC");
+        let collector = match participant {
+            Some(participant) if of_order.whole().is_empty() => participant.field(5),
+            _ => of_order,
+        };
         first_of([collector.component(1)]).or_else(|| {
             let name = [2, 3].map(|n| collector.component(n)).join(" ");
             Some(name.trim().to_owned()).filter(|name| !name.is_empty())
