@@ -1,86 +1,162 @@
 //! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
 
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
 
 use ::book::{Head, Store as _};
 use ::breakdown::{Breakdown, JobCode, Version};
+use culture::CultureSet;
 use desk::{
-    BreakdownPage, Desk, EditForm, Material, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
-    TeachBackResult, TodayPage,
+    BreakdownPage, Desk, EditForm, Material, MissedPage, MonthReport, PersonPage, PersonRow, Results,
+    TeachBackForm, TeachBackResult, TodayPage,
 };
 use jiff::civil::{Date, DateTime};
 use paper::Printing;
 use practice::{EventKind, History, PersonId};
 use site::{About, DeskError, Draft, Paper, Recording};
 use teachback::TeachBack;
-use timetable::{Roster, ShiftTimes};
+use timetable::Roster;
 use uuid::Uuid;
 
-use crate::folder::{Folder, read};
+use crate::folder::Folder;
 use crate::message::Message;
 
-/// Name of the roster file in the data folder.
-const ROSTER: &str = "roster.csv";
 const METHODS: &str = include_str!("../../docs/methods.md");
 
 /// Pages and papers of one data folder.
 pub struct DeskOfBook {
-    folder: Folder,
-    kept: Mutex<Option<(Head, Date, Arc<Desk>)>>,
+    shared: Arc<Shared>,
     /// Held while an entry is looked over and added, so that two pages never both look before either writes.
     writing: Mutex<()>,
 }
 
+/// What the pages and the thread that keeps them up to date have in common.
+struct Shared {
+    folder: Folder,
+    kept: Mutex<Option<Kept>>,
+    /// True while a thread works the facts out anew.
+    at_work: AtomicBool,
+}
+
+/// Facts that were worked out, with the book they were worked out from.
+#[derive(Clone)]
+struct Kept {
+    head: Head,
+    day: Date,
+    desk: Arc<Desk>,
+    /// How long that took.
+    took: Duration,
+}
+
+/// Facts that take longer than this are worked out beside the pages when only the laboratory has written.
+const LONG: Duration = Duration::from_millis(300);
+
 impl DeskOfBook {
     /// Opens a folder and works its facts out once, so that a fault in it shows at once.
     pub fn open(folder: Folder) -> Result<DeskOfBook, Message> {
-        let desk = DeskOfBook { folder, kept: Mutex::new(None), writing: Mutex::new(()) };
-        desk.facts()?;
+        let shared = Shared { folder, kept: Mutex::new(None), at_work: AtomicBool::new(false) };
+        let desk = DeskOfBook { shared: Arc::new(shared), writing: Mutex::new(()) };
+        desk.facts()?.results();
         Ok(desk)
     }
 
     /// The data folder.
     pub fn folder(&self) -> &Folder {
-        &self.folder
+        &self.shared.folder
     }
 
     /// Facts of the book as it stands now; worked out again only when an entry was added or the day has changed.
+    ///
+    /// What a person writes shows at once. Where many sets make that slow, a laboratory that sends all day must not make
+    /// every page slow: its results show as soon as they are worked out beside, a few seconds later.
     pub fn facts(&self) -> Result<Arc<Desk>, Message> {
+        let shared = &self.shared;
+        let book = shared.folder.book()?;
+        let say = |error: ::book::BookError| crate::book::message(&error, shared.folder.path());
+        let head = book.head().map_err(say)?;
+        let day = shared.folder.today();
+        let mut kept = shared.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(known) = kept.as_ref() {
+            if known.head == head && known.day == day {
+                return Ok(Arc::clone(&known.desk));
+            }
+            let only_the_laboratory = known.day == day
+                && book.goes_on_from(&known.head).map_err(say)?
+                && !book.has_entries_of_people_after(known.head.seq).map_err(say)?;
+            if only_the_laboratory && known.took > LONG {
+                let desk = Arc::clone(&known.desk);
+                drop(kept);
+                Shared::work_beside(shared);
+                return Ok(desk);
+            }
+        }
+        let new = shared.work_out(kept.as_ref())?;
+        let desk = Arc::clone(&new.desk);
+        *kept = Some(new);
+        Ok(desk)
+    }
+}
+
+impl Shared {
+    /// Starts a thread that works the facts out, unless one is at it.
+    fn work_beside(shared: &Arc<Shared>) {
+        if shared.at_work.swap(true, Ordering::AcqRel) {
+            return;
+        }
+        let shared = Arc::clone(shared);
+        let started = std::thread::Builder::new().name("facts".to_owned()).spawn({
+            let shared = Arc::clone(&shared);
+            move || {
+                let before = shared.kept.lock().unwrap_or_else(PoisonError::into_inner).clone();
+                match shared.work_out(before.as_ref()) {
+                    Ok(new) => {
+                        new.desk.results();
+                        let mut kept = shared.kept.lock().unwrap_or_else(PoisonError::into_inner);
+                        if kept.as_ref().is_none_or(|kept| kept.head.seq <= new.head.seq) {
+                            *kept = Some(new);
+                        }
+                    }
+                    Err(message) => eprintln!("{message}"),
+                }
+                shared.at_work.store(false, Ordering::Release);
+            }
+        });
+        if started.is_err() {
+            shared.at_work.store(false, Ordering::Release);
+        }
+    }
+
+    /// Works the facts out. Of sets, only those are read that were not known before.
+    fn work_out(&self, before: Option<&Kept>) -> Result<Kept, Message> {
+        let started = Instant::now();
         let book = self.folder.book()?;
         let say = |error: ::book::BookError| crate::book::message(&error, self.folder.path());
         let head = book.head().map_err(say)?;
-        let today = self.folder.today();
-        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some((known_head, known_day, desk)) = kept.as_ref()
-            && *known_head == head
-            && *known_day == today
-        {
-            return Ok(Arc::clone(desk));
-        }
-        let rules = crate::cultures::named_rules(&self.folder.settings().rules)?;
-        let history = ::book::history(&book).map_err(say)?;
+        let day = self.folder.today();
+        let sets = match before {
+            Some(before) if book.goes_on_from(&before.head).map_err(say)? => {
+                updated(before.desk.sets(), book.sets_after(before.head.seq).map_err(say)?)
+            }
+            _ => book.sets().map_err(say)?,
+        };
+        let history = ::book::history_with(&book, &sets).map_err(say)?;
         let roster = self.roster(&history)?;
         let desk = Arc::new(Desk::new(Material {
             unit: self.folder.settings().unit.clone(),
-            today,
+            today: day,
             history,
-            sets: book.sets().map_err(say)?,
-            rules,
+            sets,
+            rules: crate::cultures::named_rules(&self.folder.settings().rules)?,
             roster,
             release_rule: self.folder.release_rule()?,
             training_started: self.folder.training_started()?,
         }));
-        *kept = Some((head, today, Arc::clone(&desk)));
-        Ok(desk)
+        Ok(Kept { head, day, desk, took: started.elapsed() })
     }
 
-    /// The roster in the folder, where there is one. Rows that cannot be read are named and the rest is used.
+    /// The roster in the folder, where there is one.
     fn roster(&self, history: &History) -> Result<Option<Roster>, Message> {
-        let path = self.folder.path().join(ROSTER);
-        if !path.exists() {
-            return Ok(None);
-        }
-        let file = exchange::roster::read(&read(&path)?);
         let known = practice::standing_events(history)
             .into_iter()
             .filter_map(|standing| match &standing.event.kind {
@@ -88,17 +164,11 @@ impl DeskOfBook {
                 _ => None,
             })
             .collect();
-        let rows = Roster::read(&file.rows, &known, ShiftTimes::default());
-        for (line, why) in &file.unread {
-            let place = line.map_or_else(|| ROSTER.to_owned(), |line| format!("{ROSTER}, line {line}"));
-            eprintln!("{place}: {why}");
-        }
-        for fault in &rows.faults {
-            eprintln!("{ROSTER}, {fault}");
-        }
-        Ok(Some(rows.roster))
+        crate::roster_file::roster(&self.folder, &known)
     }
+}
 
+impl DeskOfBook {
     /// Months with sets, as words: "2026-10".
     pub fn month_words(&self) -> Vec<String> {
         self.facts().map(|desk| desk.months().into_iter().map(month_word).collect()).unwrap_or_default()
@@ -137,7 +207,7 @@ impl DeskOfBook {
 
     fn printing(&self) -> Printing<'static> {
         let notice =
-            self.folder.settings().invented.then_some("Invented demo unit: no real people or results");
+            self.folder().settings().invented.then_some("Invented demo unit: no real people or results");
         Printing { notice, ..Printing::default() }
     }
 
@@ -152,7 +222,7 @@ impl DeskOfBook {
                 desk.breakdown_page(code).map(|page| paper::observation_sheet(&page.breakdown, &printing))
             }
             Paper::PersonRecord(id) => desk.person(id).map(|page| {
-                paper::person_record(&page, desk.today(), &self.folder.settings().unit, &printing)
+                paper::person_record(&page, desk.today(), &self.folder().settings().unit, &printing)
             }),
             Paper::MonthReport(month) => {
                 desk.month_report(*month).map(|report| paper::month_report(&report, &self.printing()))
@@ -160,6 +230,22 @@ impl DeskOfBook {
         };
         printed.transpose().map_err(paper_failed)
     }
+}
+
+/// Sets as they were known, by identifier, with those that are new or have changed since.
+fn updated(known: &[CultureSet], changed: Vec<CultureSet>) -> Vec<CultureSet> {
+    let mut sets = known.to_vec();
+    let n_known = sets.len();
+    for set in changed {
+        match sets[..n_known].binary_search_by(|known| known.id.cmp(&set.id)) {
+            Ok(place) => sets[place] = set,
+            Err(_) => sets.push(set),
+        }
+    }
+    if sets.len() > n_known {
+        sets.sort_by(|a, b| a.id.cmp(&b.id));
+    }
+    sets
 }
 
 /// "2026-10".
@@ -229,15 +315,15 @@ impl site::Desk for DeskOfBook {
 
     fn about(&self) -> About {
         About {
-            unit: self.folder.settings().unit.clone(),
-            invented: self.folder.settings().invented,
-            data_folder: self.folder.path().display().to_string(),
+            unit: self.folder().settings().unit.clone(),
+            invented: self.folder().settings().invented,
+            data_folder: self.folder().path().display().to_string(),
             version: env!("CARGO_PKG_VERSION").to_owned(),
         }
     }
 
     fn now(&self) -> DateTime {
-        self.folder.now()
+        self.folder().now()
     }
 
     fn teach_back_form(
@@ -263,12 +349,16 @@ impl site::Desk for DeskOfBook {
         Ok(self.facts().map_err(failed)?.teach_back(&entry.to_string()))
     }
 
+    fn missed(&self, job: &JobCode) -> Result<Option<MissedPage>, DeskError> {
+        Ok(self.facts().map_err(failed)?.missed(job))
+    }
+
     fn edit_form(&self, job: &JobCode) -> Result<EditForm, DeskError> {
         Ok(self.facts().map_err(failed)?.edit_form(job))
     }
 
     fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {
         let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
-        crate::recording::record(&self.folder, draft, self.folder.now()).map_err(failed)
+        crate::recording::record(self.folder(), draft, self.folder().now()).map_err(failed)
     }
 }

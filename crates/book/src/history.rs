@@ -14,6 +14,11 @@ use crate::store::Store;
 /// a laboratory that names nobody says nothing about who drew. Collectors are matched to staff identifiers without
 /// regard to capitals and spaces around them.
 pub fn history(store: &dyn Store) -> Result<History, BookError> {
+    history_with(store, &store.sets()?)
+}
+
+/// The same for a reader who has the latest version of every set already.
+pub fn history_with(store: &dyn Store, sets: &[CultureSet]) -> Result<History, BookError> {
     let events: Vec<Event> = store.entries_of_people()?.iter().filter_map(event).collect();
     let people: BTreeMap<String, PersonId> = events
         .iter()
@@ -26,7 +31,7 @@ pub fn history(store: &dyn Store) -> Result<History, BookError> {
         let person = people.get(&folded(set.collector.as_deref()?))?.clone();
         Some(LaboratoryDraw { person, job: set.route.map(job_of_route), on: set.collected.date() })
     };
-    let draws: Vec<_> = store.sets()?.iter().filter_map(draw).collect();
+    let draws: Vec<_> = sets.iter().filter_map(draw).collect();
     Ok(History { events, laboratory_draws: (!draws.is_empty()).then_some(draws) })
 }
 

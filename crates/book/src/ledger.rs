@@ -157,6 +157,28 @@ pub(crate) fn entries_of_people<C: Connection>(connection: &C) -> Result<Vec<Rec
     Ok(entries)
 }
 
+pub(crate) fn has_entries_of_people_after<C: Connection>(
+    connection: &C,
+    seq: u64,
+) -> Result<bool, BookError> {
+    let mut any = false;
+    let parameters = [whole(seq).into(), stored::TAKEN_IN.into()];
+    connection.query(sql::ENTRY_NOT_OF_KIND_AFTER, &parameters, &mut |_| {
+        any = true;
+        Ok(())
+    })?;
+    Ok(any)
+}
+
+pub(crate) fn goes_on_from<C: Connection>(connection: &C, head: &Head) -> Result<bool, BookError> {
+    let mut holds = head.seq == 0;
+    connection.query(sql::HASH_OF_ENTRY, &[whole(head.seq).into()], &mut |row| {
+        holds = row.text(0)? == head.hash;
+        Ok(())
+    })?;
+    Ok(holds)
+}
+
 /// The latest version of every set that an entry after `seq` wrote, in no order.
 pub(crate) fn sets_after<C: Connection>(
     connection: &C,

@@ -32,7 +32,7 @@ mod story;
 pub use chain::sha256_hex;
 pub use entry::{Body, Draft, Figure, PublishedReport, Recorded, RuleNamed, TakenIn, TakenInCounts};
 pub use error::{BookError, Fault};
-pub use history::{event, history, job_of_route};
+pub use history::{event, history, history_with, job_of_route};
 pub use messages::{Intake, IntakeOutcome, KeptMessage, MessageFate, NewMessage};
 pub use sqlite::SqliteBook;
 pub use store::{Appended, Head, JudgedSet, SetVersion, Store, TakeIn, TakeInOutcome, Verification};

@@ -41,6 +41,9 @@ pub(crate) const LATEST_VERSION_OF_SET: &str = "SELECT set_id, version, entry_se
 
 pub(crate) const ENTRIES_NOT_OF_KIND: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, \
      body, corrects, correction_reason, previous_hash, hash FROM entry WHERE kind <> ?1 ORDER BY seq";
+pub(crate) const ENTRY_NOT_OF_KIND_AFTER: &str =
+    "SELECT seq FROM entry WHERE seq > ?1 AND kind <> ?2 ORDER BY seq LIMIT 1";
+pub(crate) const HASH_OF_ENTRY: &str = "SELECT hash FROM entry WHERE seq = ?1";
 pub(crate) const ENTRIES_THAT_NAME: &str = "SELECT seq, id, happened, recorded_at, by_person, kind, kind_version, \
      body, corrects, correction_reason, previous_hash, hash FROM entry WHERE kind = ?1 AND body LIKE ?2 ORDER BY seq";
 pub(crate) const LATEST_SETS_OF_PATIENT: &str = "SELECT v.set_id, v.version, v.entry_seq, v.position, \
@@ -289,7 +292,7 @@ pub(crate) fn dollar_parameters(sql: &str) -> String {
 mod tests {
     use super::*;
 
-    const ALL: [&str; 23] = [
+    const ALL: [&str; 25] = [
         HEAD,
         SET_HEAD,
         PATIENT_KEY_CHECK,
@@ -302,6 +305,8 @@ mod tests {
         LATEST_SETS,
         VERSIONS_OF_SET,
         ENTRIES_NOT_OF_KIND,
+        ENTRY_NOT_OF_KIND_AFTER,
+        HASH_OF_ENTRY,
         ENTRIES_THAT_NAME,
         LATEST_SETS_OF_PATIENT,
         LATEST_SETS_AFTER,

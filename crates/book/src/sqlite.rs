@@ -199,6 +199,14 @@ impl Store for SqliteBook {
         ledger::set_versions(&self.connection, id)
     }
 
+    fn has_entries_of_people_after(&self, seq: u64) -> Result<bool, BookError> {
+        ledger::has_entries_of_people_after(&self.connection, seq)
+    }
+
+    fn goes_on_from(&self, head: &Head) -> Result<bool, BookError> {
+        ledger::goes_on_from(&self.connection, head)
+    }
+
     fn head(&self) -> Result<Head, BookError> {
         ledger::head(&self.connection)
     }

@@ -80,6 +80,12 @@ pub trait Store {
     /// Every version of one set, oldest first.
     fn set_versions(&self, id: &SetId) -> Result<Vec<SetVersion>, BookError>;
 
+    /// Whether anything that bears on people was written after this place.
+    fn has_entries_of_people_after(&self, seq: u64) -> Result<bool, BookError>;
+
+    /// Whether the book as it stands goes on from this head: holds that entry with that hash.
+    fn goes_on_from(&self, head: &Head) -> Result<bool, BookError>;
+
     /// The last entry's place and hash.
     fn head(&self) -> Result<Head, BookError>;
 

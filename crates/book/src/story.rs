@@ -339,6 +339,11 @@ fn messages_come_one_by_one(store: &mut impl Store) {
     assert_eq!(store.sets_after(outcome.head.seq - 1).unwrap().len(), 1);
     assert!(store.sets_after(outcome.head.seq).unwrap().is_empty());
 
+    let before = Head { seq: outcome.head.seq - 1, hash: "f".repeat(64) };
+    assert!(store.goes_on_from(&outcome.head).unwrap() && !store.goes_on_from(&before).unwrap());
+    assert!(!store.has_entries_of_people_after(outcome.head.seq - 1).unwrap(), "a laboratory's entry only");
+    assert!(store.has_entries_of_people_after(0).unwrap());
+
     // The second message of the set makes a second version; the first is found again by the set, sealed as it was.
     let second = Intake {
         file: Some(file(81, "messages", vec![judged("M-1", &["CNS", "Candida albicans"], "true-positive")])),

@@ -1,4 +1,5 @@
 use std::collections::{BTreeMap, HashMap};
+use std::sync::OnceLock;
 
 use breakdown::{Breakdown, JobCode};
 use culture::{CultureSet, Judged, Route, RuleSet, Verdict};
@@ -8,6 +9,7 @@ use stats::Proportion;
 use timetable::Roster;
 
 use crate::results::is_closed;
+use crate::view::Results;
 
 /// What a desk is worked out from. Nothing in it says where it was stored.
 #[derive(Debug, Clone)]
@@ -40,6 +42,8 @@ pub struct Desk {
     pub(crate) jobs: Vec<(JobCode, String)>,
     releases: BTreeMap<(PersonId, JobCode), Vec<(DateTime, bool)>>,
     set_places: HashMap<String, usize>,
+    /// The results page, once it has been asked for.
+    pub(crate) results: OnceLock<Results>,
     /// Contaminated of closed sets of everybody the laboratory names as collector of at least one closed set.
     pub(crate) collected: BTreeMap<PersonId, Proportion>,
 }
@@ -82,6 +86,7 @@ impl Desk {
             releases,
             set_places,
             collected: BTreeMap::new(),
+            results: OnceLock::new(),
         };
         desk.collected = desk.count_collected();
         desk
@@ -100,6 +105,11 @@ impl Desk {
             .into_iter()
             .filter_map(|(person, (events, of))| Some((person, Proportion::new(events, of).ok()?)))
             .collect()
+    }
+
+    /// The laboratory's sets, as they were given.
+    pub fn sets(&self) -> &[CultureSet] {
+        &self.material.sets
     }
 
     /// The day asked about.

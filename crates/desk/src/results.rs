@@ -15,8 +15,13 @@ impl Desk {
         self.material.sets.iter().zip(&self.judged)
     }
 
-    /// The results page: everything the laboratory has sent, by month, unit, route, shift and standing.
+    /// The results page: everything the laboratory has sent, by month, unit, route, shift and standing. Worked out when it
+    /// is first asked for: over a million sets that takes a second or more, and nothing in a desk changes.
     pub fn results(&self) -> Results {
+        self.results.get_or_init(|| self.all_results()).clone()
+    }
+
+    fn all_results(&self) -> Results {
         let all: Vec<_> = self.judged_sets().collect();
         let counts = tally(all.iter().copied());
         let months = self.months_of(&all);
