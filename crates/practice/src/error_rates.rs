@@ -133,6 +133,65 @@ pub fn error_rate_curve(rule: &ReleaseRule, n_steps: u16) -> Result<Vec<Released
         .collect()
 }
 
+/// How far a learner has come with a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Progress {
+    /// Observed draws that count.
+    pub draws_counted: u16,
+    /// Clean draws in a row at the end of them.
+    pub clean_in_a_row: u16,
+    /// Whether the trainer's own clean look is done.
+    pub look_done: bool,
+}
+
+/// Chance that the rule is met with so many further draws, from none on up to `n_draws`, from where a learner stands.
+///
+/// # Formula
+/// The chain of [`error_rates`], begun at the learner's place.
+/// # Range
+/// Fault rate 0 to 1; `n_draws + 1` chances that never fall.
+/// # Ends
+/// A rule already met: 1 throughout. The teach-back and what [`error_rates`] leaves out do not enter here either.
+/// # Source
+/// As [`error_rates`].
+/// # Check
+/// Enumeration of every continuation of up to 8 draws.
+///
+/// # Example
+/// ```
+/// use practice::{Progress, ReleaseRule, chance_met_after};
+/// use stats::Probability;
+///
+/// // Four draws of five, the last two clean, the look done: one more, if it is clean.
+/// let here = Progress { draws_counted: 4, clean_in_a_row: 2, look_done: true };
+/// let chances = chance_met_after(&ReleaseRule::default(), here, Probability::new(0.2)?, 1);
+/// assert!((chances[1] - 0.8).abs() < 1e-12);
+/// # Ok::<(), stats::StatsError>(())
+/// ```
+pub fn chance_met_after(
+    rule: &ReleaseRule,
+    progress: Progress,
+    fault_rate: Probability,
+    n_draws: u16,
+) -> Vec<f64> {
+    let chain = Chain::of(rule, fault_rate);
+    let run = usize::from(progress.clean_in_a_row).min(chain.in_a_row);
+    let looked = progress.look_done || chain.look_from.is_none();
+    let had = u32::from(progress.draws_counted);
+    let mut state = State { mass: vec![[0.0; 2]; chain.in_a_row + 1], met: 0.0 };
+    if had >= chain.needed && run == chain.in_a_row && looked {
+        state.met = 1.0;
+    } else {
+        state.mass[run][usize::from(looked)] = 1.0;
+    }
+    let mut chances = vec![state.met];
+    for n in 0..u32::from(n_draws) {
+        state = chain.step(&state, had + n);
+        chances.push(state.met.clamp(0.0, 1.0).max(chances[n as usize]));
+    }
+    chances
+}
+
 /// "Of 100 nurses who fail one draw in five, 31 would meet this rule within 10 draws."
 pub fn error_rate_sentence(rule: &ReleaseRule, released: &Released) -> String {
     let of_100 = libm::round(released.probability * 100.0);

@@ -17,6 +17,7 @@ pub(crate) struct Judgement {
     pub(crate) missing: Vec<String>,
     pub(crate) draws_counted: u16,
     pub(crate) clean_in_a_row: u16,
+    pub(crate) look_done: bool,
 }
 
 /// What the rule is asked with.
@@ -51,6 +52,10 @@ impl Question<'_> {
             missing,
             draws_counted: count(draws.len()),
             clean_in_a_row: count(clean_in_a_row),
+            look_done: self
+                .rule
+                .spot_check_from_draw
+                .is_none_or(|from| self.missing_spot_check(&draws, from).is_none()),
         }
     }
 

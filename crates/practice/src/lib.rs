@@ -14,6 +14,7 @@ mod facts;
 mod file;
 mod follow_up;
 mod judge;
+mod listeners;
 mod rule;
 mod sentence;
 mod standing;
@@ -22,12 +23,15 @@ mod versions;
 mod words;
 
 pub use effective::{StandingEvent, corrected_events, standing_events};
-pub use error_rates::{LONGEST, Released, error_rate_curve, error_rate_sentence, error_rates};
+pub use error_rates::{
+    LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_sentence, error_rates,
+};
 pub use event::{
     DrawItem, DrawMark, Event, EventId, EventKind, History, LaboratoryDraw, ObservedDraw, Person, PersonId,
     Release, Role, Scope, Setting, SpotCheck,
 };
 pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_facts, paired_marks};
+pub use listeners::{SaidPair, paired_teach_backs};
 pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
 pub use sentence::Sentences;
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};

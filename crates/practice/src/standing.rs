@@ -142,6 +142,8 @@ pub struct Standing {
     pub draws_counted: u16,
     /// Clean draws in a row at the end of those counted.
     pub clean_in_a_row: u16,
+    /// Whether the trainer's own clean look is done, or the rule asks for none.
+    pub look_done: bool,
     /// The next follow-up check, refresher or update.
     pub next_check: Option<Due>,
     /// Corrections that touch this person and job.

@@ -73,7 +73,7 @@ struct Work<'a> {
 
 impl Work<'_> {
     fn standing(&self) -> Standing {
-        let Judgement { next_scope, mut missing, draws_counted, clean_in_a_row } =
+        let Judgement { next_scope, mut missing, draws_counted, clean_in_a_row, look_done } =
             self.question.judge(self.file);
         let Reached { level, since, by: on_word_of } = self.reached();
         match level {
@@ -98,6 +98,7 @@ impl Work<'_> {
             missing,
             draws_counted,
             clean_in_a_row,
+            look_done,
             next_check: self.next_check(level),
             corrected: self.corrections(),
         }

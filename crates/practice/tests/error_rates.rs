@@ -154,3 +154,52 @@ proptest! {
         prop_assert!(at(most, low) <= at(most + 1, low) + 1e-12);
     }
 }
+
+/// From where a learner stands: every continuation written out.
+#[test]
+fn the_chance_from_here_is_what_enumeration_gives() {
+    for (needed, in_a_row, look_from) in [(5, 3, Some(2)), (3, 2, None), (0, 2, Some(4)), (4, 0, Some(6))] {
+        let rule = rule(needed, in_a_row, look_from, 10);
+        for had in ["", "c", "f", "cc", "fcc", "cccc", "ccfcc", "fffff"] {
+            let had: Vec<bool> = had.chars().map(|draw| draw == 'c').collect();
+            let looked =
+                look_from.is_none_or(|from| had.iter().skip(usize::from(from) - 1).any(|clean| *clean));
+            let progress = Progress {
+                draws_counted: had.len() as u16,
+                clean_in_a_row: had.iter().rev().take_while(|clean| **clean).count() as u16,
+                look_done: looked,
+            };
+            for fault_rate in [0.0, 0.1, 0.4] {
+                let chances = chance_met_after(&rule, progress, Probability::new(fault_rate).unwrap(), 8);
+                for n in 0..=8usize {
+                    let plain: f64 = (0u32..1 << n)
+                        .map(|bits| {
+                            let more: Vec<bool> = (0..n).map(|draw| bits >> draw & 1 == 1).collect();
+                            let n_clean = bits.count_ones() as i32;
+                            let chance =
+                                (1.0 - fault_rate).powi(n_clean) * fault_rate.powi(n as i32 - n_clean);
+                            // Met at some point from here on, not earlier: the learner stands where they stand.
+                            let met = (0..=n).any(|more_draws| {
+                                let seen: Vec<bool> =
+                                    had.iter().chain(&more[..more_draws]).copied().collect();
+                                let k = usize::from(in_a_row);
+                                seen.len() >= usize::from(needed)
+                                    && seen.len() >= k
+                                    && seen[seen.len() - k..].iter().all(|clean| *clean)
+                                    && look_from.is_none_or(|from| {
+                                        seen.iter().skip(usize::from(from) - 1).any(|clean| *clean)
+                                    })
+                            });
+                            if met { chance } else { 0.0 }
+                        })
+                        .sum();
+                    assert!(
+                        (chances[n] - plain).abs() < 1e-12,
+                        "{rule:?} {had:?} {n}: {} {plain}",
+                        chances[n]
+                    );
+                }
+            }
+        }
+    }
+}

@@ -56,6 +56,7 @@ fn standing(who: &str, level: Level) -> Standing {
         rule_met: false,
         draws_counted: 0,
         clean_in_a_row: 0,
+        look_done: false,
         next_check: None,
         corrected: Vec::new(),
     }
