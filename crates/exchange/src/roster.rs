@@ -1,4 +1,10 @@
-//! Rosters: a table with one row per person and shift.
+//! Rosters: a table with one row per person and shift, or a calendar; and a plan as a calendar.
+
+mod calendar;
+mod write;
+
+pub use calendar::{CalendarDuty, CalendarFile, read_calendar};
+pub use write::{CalendarEvent, write_calendar};
 
 use timetable::RosterRow;
 
