@@ -14,8 +14,10 @@ mod kept_aside;
 mod listen;
 mod message;
 mod papers;
+mod plan;
 mod recording;
 mod release_rule;
+mod roster_file;
 mod serve;
 mod setup;
 mod take_in;
@@ -51,6 +53,7 @@ enum Command {
     Book(book::BookCommand),
     People(book::PeopleArgs),
     ReleaseRule(release_rule::ReleaseRuleArgs),
+    Plan(plan::PlanArgs),
     #[command(subcommand)]
     Draw(draw::DrawCommand),
     Papers(papers::PapersArgs),
@@ -71,6 +74,7 @@ fn main() -> ExitCode {
         Command::Book(command) => book::run(&command),
         Command::People(args) => book::people(&args),
         Command::ReleaseRule(args) => release_rule::run(&args),
+        Command::Plan(args) => plan::run(&args),
         Command::Draw(command) => draw::run(&command),
         Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(&args),
