@@ -48,7 +48,7 @@ fn notes_say(import: &Import, words: &str) {
 #[test]
 fn version_2_3_without_specimens() {
     let text = "MSH|^~\\&|LAB|||ICU|199803021000||ORU^R01|1|P|2.3\rPID|1|QX77\rPV1|1|I|ICU-2^4\r\
-        OBR|1|P9|A1|600-7^Blood culture^LN|||199803020800|||K12||||199803020830|BLDV&Venous blood^^^^^BCPD||||||||||F\r\
+        OBR|1|P9|A1|600-7^Blood culture^LN|||199803020800||2.5^ML|K12||||199803020830|BLDV&Venous blood^^^^^BCPD||||||||||F\r\
         OBX|1|CE|600-7^Blood culture^LN|1|^Candida albicans^L||||||F\r\
         OBX|2|ST|600-7^Blood culture^LN|2|Candida glabrata~Candida krusei||||||F\r";
     let import = sound(text);
@@ -56,7 +56,7 @@ fn version_2_3_without_specimens() {
     assert_eq!(set.id.0, "A1");
     assert_eq!(set.patient, key().hash("QX77"));
     assert_eq!(set.collected, Collected::At(date(1998, 3, 2).at(8, 0, 0, 0)));
-    assert_eq!(set.bottles[0].kind, BottleKind::Paediatric);
+    assert_eq!((set.bottles[0].kind, set.bottles[0].fill_ml), (BottleKind::Paediatric, Some(2.5)));
     assert_eq!(organisms(&import), ["Candida albicans", "Candida glabrata", "Candida krusei"]);
     let line = sound(&text.replace("BLDV&Venous blood^^^^^BCPD", "BLDV^^^PICC"));
     assert_eq!(line.sets[0].route, Some(Route::CentralLine));

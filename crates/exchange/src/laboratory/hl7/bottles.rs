@@ -47,6 +47,14 @@ impl Order<'_> {
         if let Some(kind) = of_order.filter(|_| bottles.is_empty()) {
             bottles.push(plain_bottle(kind, None));
         }
+        // Before specimens had a segment of their own, OBR-9 gave the volume of the specimen, in mL where no unit is
+        // written.
+        if let (true, [only]) = (self.specimens.is_empty(), bottles.as_mut_slice()) {
+            let volume = self.request.field(9);
+            let unit = first_of([volume.component(2)]);
+            let unit = unit.as_deref().unwrap_or("mL");
+            only.fill_ml = blood_ml(&volume.component(1), unit, mapping.density_g_per_ml);
+        }
         for result in &self.results {
             let code = result.field(3);
             for code in [1, 4].map(|n| code.component(n)) {
