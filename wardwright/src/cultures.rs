@@ -1,9 +1,14 @@
 //! `wardwright cultures`: laboratory files into verdicts and rates.
 
 mod chart;
+mod extras;
+mod extras_json;
+mod extras_text;
 mod figures;
+mod given;
 mod inputs;
 mod json;
+mod map;
 mod sets_file;
 mod text;
 
@@ -12,11 +17,12 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
-use exchange::laboratory::{DateKind, Import, InputFile};
+use exchange::laboratory::{DateKind, Holds, Import, InputFile};
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
 use crate::message::{Message, NOTHING_DONE};
+use extras::Extras;
 use figures::Figures;
 pub use inputs::{companions, mapping, named_rules};
 
@@ -24,6 +30,7 @@ pub use inputs::{companions, mapping, named_rules};
 #[derive(Debug, Subcommand)]
 pub enum CulturesCommand {
     Rates(RatesArgs),
+    Map(map::MapArgs),
     TakeIn(crate::take_in::TakeInArgs),
 }
 
@@ -52,12 +59,14 @@ pub struct RatesArgs {
     /// Write every set with its verdict and the rule's clause to this file
     #[arg(long, value_name = "FILE.csv")]
     sets: Option<PathBuf>,
-    /// Rule set: adult-24h, nhsn-match, episode-48h, or a file
+    /// Rule set: adult-24h, nhsn-match, episode-48h, cap-series or another of docs/rules.md, or a file
     #[arg(long, default_value = "adult-24h", value_name = "NAME or FILE.toml")]
     rules: String,
     /// Day of the report; today otherwise
     #[arg(long, value_name = "YYYY-MM-DD")]
     as_of: Option<String>,
+    #[command(flatten)]
+    extras: extras::ExtraArgs,
 }
 
 /// Runs a command on laboratory files.
@@ -67,6 +76,7 @@ pub fn run(command: &CulturesCommand) -> ExitCode {
             Ok(code) => code,
             Err(message) => message.give_up(),
         },
+        CulturesCommand::Map(args) => map::run(args),
         CulturesCommand::TakeIn(args) => crate::take_in::run(args),
     }
 }
@@ -92,10 +102,18 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
     let shifted = import.dates == DateKind::Shifted;
     let judged = culture::judge(&import.sets, &rules, (!shifted).then_some(as_of));
     let figures = Figures::new(&import, &judged, &rules, as_of);
+    let case = extras::Case {
+        sets: &import.sets,
+        judged: &judged,
+        rules: &rules,
+        as_of: (!shifted).then_some(as_of),
+        positives_only: import.holds == Holds::PositivesOnly,
+    };
+    let extras = if import.sets.is_empty() { Extras::default() } else { Extras::new(&args.extras, case)? };
     if args.json {
-        say(&(json::object(&figures) + "\n"))?;
+        say(&(json::object(&figures, &extras) + "\n"))?;
     } else if !import.sets.is_empty() {
-        say(&text::report(&figures))?;
+        say(&text::report(&figures, &extras_text::report(&figures, &extras)))?;
     }
     if let Some(path) = &args.sets {
         sets_file::write(path, &figures)?;

@@ -65,7 +65,7 @@ impl<'a> Figures<'a> {
             single: SingleSets::count(sets, judged),
             with_collector: included().filter(|(set, _)| set.collector.is_some()).count() as u64,
             fill: FillFacts::count(included().map(|(set, _)| set), FillTarget::default()),
-            list: CommensalList::built_in(),
+            list: rules.list.list(),
             import,
             judged,
             rules,
@@ -96,6 +96,11 @@ impl<'a> Figures<'a> {
     /// Single sets by occasion, unless the files leave out sets without growth.
     pub fn singles_per_occasion(&self) -> Option<culture::Rate> {
         (self.import.holds == Holds::AllSets).then(|| self.single.per_occasion()).flatten()
+    }
+
+    /// Closed sets with any growth, unless the files leave out sets without growth.
+    pub fn positivity(&self) -> Option<culture::Rate> {
+        (self.import.holds == Holds::AllSets).then(|| self.tally.positivity()).flatten()
     }
 
     /// Whether dates were shifted to protect patients.

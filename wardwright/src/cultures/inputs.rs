@@ -47,9 +47,18 @@ pub fn mapping(path: &Path) -> Result<Mapping, Message> {
             "save the mapping as UTF-8",
         )
     })?;
-    Mapping::from_toml(text.trim_start_matches('\u{feff}')).map_err(|error| {
+    let mapping = Mapping::from_toml(text.trim_start_matches('\u{feff}')).map_err(|error| {
         Message::new(format!("{}, {}", path.display(), error.place), error.found, error.expected, error.to_do)
-    })
+    })?;
+    if !mapping.is_confirmed() {
+        return Err(Message::new(
+            path.display().to_string(),
+            "confirmed = false: a proposed mapping that nobody has confirmed",
+            "confirmed = true",
+            "read every line with someone from the laboratory, correct what is wrong, then write confirmed = true",
+        ));
+    }
+    Ok(mapping)
 }
 
 /// The further files a mapping names, looked for beside it.

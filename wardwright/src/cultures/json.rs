@@ -3,11 +3,13 @@
 use culture::{Clause, Rate, Route, Shift, Tally};
 use serde::Serialize;
 
+use super::extras::Extras;
+use super::extras_json::ExtraParts;
 use super::figures::{Figures, why_no_rate};
 
 /// The report as one JSON object.
-pub fn object(figures: &Figures<'_>) -> String {
-    let report = Report::new(figures);
+pub fn object(figures: &Figures<'_>, extras: &Extras) -> String {
+    let report = Report::new(figures, extras);
     // Every part is a plain struct with text keys, so this cannot fail; an empty object would be seen at once.
     serde_json::to_string_pretty(&report).unwrap_or_else(|_| "{}".to_owned())
 }
@@ -29,7 +31,10 @@ struct Report<'a> {
     flags: Vec<FlagPart>,
     single_sets: SinglePart,
     collectors: Share,
+    positivity: Share,
     fill: FillPart,
+    #[serde(flatten)]
+    extras: ExtraParts<'a>,
     files: Vec<FilePart<'a>>,
     unread: Vec<UnreadPart<'a>>,
     dropped: Vec<DroppedPart<'a>>,
@@ -37,8 +42,9 @@ struct Report<'a> {
     caution: &'static str,
 }
 
+/// The counts and the rate of the whole, or of a part.
 #[derive(Serialize)]
-struct Part {
+pub struct Part {
     sets: u64,
     contaminated: u64,
     true_positive: u64,
@@ -54,8 +60,9 @@ struct Part {
     why_no_rate: Option<&'static str>,
 }
 
+/// A count out of another.
 #[derive(Serialize)]
-struct Share {
+pub struct Share {
     events: u64,
     denominator: u64,
     denominator_is: &'static str,
@@ -175,7 +182,7 @@ struct NotePart<'a> {
 }
 
 impl<'a> Report<'a> {
-    fn new(figures: &'a Figures<'a>) -> Self {
+    fn new(figures: &'a Figures<'a>, extras: &'a Extras) -> Self {
         let import = figures.import;
         let part = |tally: &Tally| Part::new(figures, tally);
         Self {
@@ -241,7 +248,14 @@ impl<'a> Report<'a> {
                 "sets",
                 culture::share(figures.with_collector, figures.tally.sets()),
             ),
+            positivity: Share::new(
+                figures.tally.contaminated + figures.tally.true_positive + figures.tally.undetermined,
+                figures.tally.closed(),
+                "closed sets",
+                figures.positivity(),
+            ),
             fill: FillPart::new(figures),
+            extras: ExtraParts::new(figures, extras),
             files: import
                 .counts
                 .iter()
@@ -291,7 +305,7 @@ impl<'a> Report<'a> {
 }
 
 impl Part {
-    fn new(figures: &Figures<'_>, tally: &Tally) -> Self {
+    pub fn new(figures: &Figures<'_>, tally: &Tally) -> Self {
         let rate = figures.rate(tally);
         Self {
             sets: tally.sets(),
@@ -312,7 +326,7 @@ impl Part {
 }
 
 impl Share {
-    fn new(events: u64, denominator: u64, denominator_is: &'static str, rate: Option<Rate>) -> Self {
+    pub fn new(events: u64, denominator: u64, denominator_is: &'static str, rate: Option<Rate>) -> Self {
         Self { events, denominator, denominator_is, rate: estimate(rate), interval: bounds(rate) }
     }
 }

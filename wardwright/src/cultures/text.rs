@@ -15,15 +15,15 @@ const FEWEST_FOR_A_PERCENTAGE: u64 = 20;
 /// Most unread rows listed in text; the JSON lists all.
 const MOST_LISTED: usize = 200;
 
-/// The report as text.
-pub fn report(figures: &Figures<'_>) -> String {
+/// The report as text; `extras` stands before the account of rows.
+pub fn report(figures: &Figures<'_>, extras: &str) -> String {
     let mut out = String::new();
     // Writing into a String cannot fail.
-    let _ = write(&mut out, figures);
+    let _ = write(&mut out, figures, extras);
     out
 }
 
-fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
+fn write(out: &mut String, figures: &Figures<'_>, extras: &str) -> fmt::Result {
     let tally = &figures.tally;
     writeln!(out, "Blood culture sets, as of {}", figures.as_of)?;
     writeln!(out, "Rule: {}. {}", figures.rules.label(), figures.rules.title)?;
@@ -66,6 +66,9 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     if let Some(rate) = figures.singles_per_occasion() {
         writeln!(out, "Single sets, by occasion: {}", in_full(rate, "occasions, each 24 h of one patient"))?;
     }
+    if let Some(rate) = figures.positivity() {
+        writeln!(out, "Positivity, sets with any growth: {}", in_full(rate, "closed sets"))?;
+    }
     writeln!(out, "Collector recorded: {} of {} sets", figures.with_collector, tally.sets())?;
     fill(out, figures)?;
     if !figures.shifted() {
@@ -84,6 +87,7 @@ fn write(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     parts(out, "shift", figures, shifts)?;
     writeln!(out, "(day is 07:00 to 19:00)")?;
     clauses(out, figures)?;
+    out.push_str(extras);
     account(out, figures)?;
     writeln!(out, "\n{CAUTION}")
 }
@@ -109,7 +113,7 @@ fn fill(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     Ok(())
 }
 
-fn parts<'t>(
+pub fn parts<'t>(
     out: &mut String,
     by: &str,
     figures: &Figures<'_>,
@@ -205,7 +209,7 @@ fn account(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
 }
 
 /// "2.3 % (9 of 396 closed sets; 95 % Wilson interval 1.2 % to 4.3 %)".
-fn in_full(rate: Rate, of_what: &str) -> String {
+pub fn in_full(rate: Rate, of_what: &str) -> String {
     format!(
         "{} ({} of {} {of_what}; 95 % Wilson interval {} to {})",
         percent(rate.proportion.estimate()),
@@ -227,7 +231,7 @@ fn in_short(rate: Rate) -> String {
     )
 }
 
-fn percent(share: f64) -> String {
+pub fn percent(share: f64) -> String {
     format!("{:.1} %", share * 100.0)
 }
 

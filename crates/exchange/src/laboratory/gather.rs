@@ -11,7 +11,7 @@ use jiff::civil::{Date, DateTime};
 
 use super::Source;
 use super::account::{Account, Fault, Place};
-use super::mapping::{DateKind, Mapping, SplitSets};
+use super::mapping::{DateKind, Mapping, RowsAre, SplitSets};
 use super::rows::Aids;
 
 /// What one row, or one report in a message, says about a set.
@@ -121,6 +121,14 @@ impl Gatherer {
             if draft.two_patients {
                 draft.refuse(account);
                 continue;
+            }
+            if mapping.rows == Some(RowsAre::Set)
+                && let Some(second) = draft.lines.get(1)
+            {
+                account.note(
+                    *second,
+                    "the mapping says rows = \"set\", and sets have further rows: they were taken together; correct the mapping if a row is something else",
+                );
             }
             let mut set = draft.set;
             if draft.all_cancelled {

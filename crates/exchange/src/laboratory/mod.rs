@@ -37,6 +37,9 @@ pub use proposal::{NoProposal, Proposal, Proposed, Sureness, propose};
 use account::Account;
 use gather::Gatherer;
 
+/// Why a row is left out that stands in the file already.
+pub const REPEATED_ROW: &str = "repeats another row word for word";
+
 /// A file as it was found: its name, for messages, and its bytes.
 #[derive(Debug, Clone, Copy)]
 pub struct InputFile<'a> {

@@ -10,12 +10,12 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 
 use culture::{Collected, PatientKey, ReportStatus, Specimen};
 
-use super::InputFile;
 use super::account::{Account, Fault, Place, quoted};
 use super::gather::{Fact, Gatherer};
 use super::mapping::{DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
 use super::patient::PatientHashKey;
 use super::words::{self, plain};
+use super::{InputFile, REPEATED_ROW};
 use crate::table::{Row, Table, TableError};
 
 pub(super) use aids::Aids;
@@ -111,7 +111,7 @@ impl Reader<'_> {
             match self.mapping.duplicate_rows {
                 DuplicateRows::Keep => {}
                 DuplicateRows::CountOnce => {
-                    account.drop_row(place.file, "repeats another row word for word");
+                    account.drop_row(place.file, REPEATED_ROW);
                     account.note(place, "rows repeat another row word for word and were counted once");
                     return;
                 }

@@ -1,0 +1,262 @@
+//! What `wardwright cultures` says beside the rate, and `wardwright cultures map`, from the outside.
+
+#![expect(clippy::unwrap_used, reason = "helpers of tests that cannot go on without their values")]
+
+use std::fs;
+use std::path::PathBuf;
+
+use assert_cmd::Command;
+use serde_json::Value;
+use tempfile::TempDir;
+
+const MAPPING: &str = r#"schema = 1
+name = "invented ward"
+date_formats = ["YYYY-MM-DD hh:mm"]
+[columns]
+specimen = "specimen"
+patient = "patient"
+collected = "collected"
+unit = "unit"
+collector = "collector"
+organism = "organism"
+status = "status"
+"#;
+
+/// Invented sets: C1, C2, C5 of the worked cases, Kocuria (on the long list only), one login in two units.
+const CULTURES: &str = "specimen,patient,collected,unit,collector,organism,status
+S1,p1,2026-03-02 08:00,ICU,K1,CoNS,F
+S2,p1,2026-03-02 08:20,ICU,K1,,F
+S3,p2,2026-03-05 22:00,ICU,,S. epidermidis,F
+S4,p2,2026-03-05 22:15,ED,K2,S. epidermidis,F
+S5,p3,2026-04-01 10:00,ED,K2,CoNS,F
+S6,p3,2026-04-02 11:00,ED,K2,,F
+S7,p4,2026-04-03 10:00,ICU,K1,Kocuria rosea,F
+S8,p4,2026-04-03 10:10,ED,K1,,F
+S8,p4,2026-04-03 10:10,ED,K1,,F
+";
+
+struct Bench {
+    folder: TempDir,
+}
+
+impl Bench {
+    fn new() -> Self {
+        let bench = Self { folder: TempDir::new().unwrap() };
+        bench.write("map.toml", MAPPING);
+        bench.write("cultures.csv", CULTURES);
+        bench
+    }
+
+    fn write(&self, name: &str, text: impl AsRef<[u8]>) -> PathBuf {
+        let path = self.folder.path().join(name);
+        fs::write(&path, text).unwrap();
+        path
+    }
+
+    fn run(&self, arguments: &[&str]) -> (i32, String, String) {
+        let output = Command::cargo_bin("wardwright")
+            .unwrap()
+            .current_dir(self.folder.path())
+            .env_clear()
+            .arg("cultures")
+            .args(arguments)
+            .output()
+            .unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
+    }
+
+    #[track_caller]
+    fn rates(&self, arguments: &[&str]) -> (String, Value) {
+        let given = ["rates", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
+        let (code, text, err) = self.run(&[&given[..], arguments].concat());
+        assert_eq!(code, 0, "{err}");
+        let (_, json, _) = self.run(&[&given[..], arguments, &["--json"]].concat());
+        (text, serde_json::from_str(&json).unwrap())
+    }
+
+    #[track_caller]
+    fn refused(&self, arguments: &[&str], said: &str) {
+        let given = ["rates", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
+        let (code, _, err) = self.run(&[&given[..], arguments].concat());
+        assert_eq!(code, 2, "{err}");
+        assert!(err.contains(said), "{err}");
+    }
+}
+
+#[test]
+fn two_rules_stand_side_by_side_with_what_moved() {
+    let (text, json) = Bench::new().rates(&["--compare", "episode-48h", "--compare", "cap-series"]);
+    let compared = json["comparisons"].as_array().unwrap();
+    assert_eq!(compared.len(), 2);
+    // C5: within 24 h it cannot be told, within 48 h it is contaminated.
+    assert_eq!(
+        (&compared[0]["first"]["contaminated"], &compared[0]["second"]["contaminated"]),
+        (&2.into(), &3.into())
+    );
+    assert_eq!((&compared[0]["changed"], &compared[0]["sets"]), (&1.into(), &8.into()));
+    assert_eq!(compared[0]["changes"][0]["from_clause"], "commensal-single-set");
+    assert_eq!(compared[0]["changes"][0]["to_clause"], "commensal-in-one-set");
+    // The short list has no Kocuria.
+    assert_eq!(compared[1]["changes"][0]["to_clause"], "recognised-organism");
+    // Wilson intervals of 2/8 and 3/8, by hand from the formula of Wilson 1927: centre (x + 1.9207)/(n + 3.8415).
+    for (part, x) in [("first", 2.0_f64), ("second", 3.0)] {
+        let (n, z) = (8.0_f64, 1.959_963_984_540_054_f64);
+        let centre = (x + z * z / 2.0) / (n + z * z);
+        let half = z * (x * (n - x) / n + z * z / 4.0).sqrt() / (n + z * z);
+        let bounds = compared[0][part]["interval"].as_array().unwrap();
+        assert!((bounds[0].as_f64().unwrap() - (centre - half)).abs() < 1e-12);
+        assert!((bounds[1].as_f64().unwrap() - (centre + half)).abs() < 1e-12);
+    }
+    for said in [
+        "Compared with episode-48h, version 1",
+        "2 of 8 closed sets",
+        "3 of 8 closed sets",
+        "Verdict changed in 1 of 8 sets",
+        "undetermined [commensal-single-set] -> contaminated [commensal-in-one-set]",
+        "It is the rule.",
+    ] {
+        assert!(text.contains(said), "{said}: {text}");
+    }
+}
+
+#[test]
+fn a_signed_judgement_stands_beside_the_rule() {
+    let bench = Bench::new();
+    bench.write(
+        "judged.csv",
+        "set,verdict,by,on,because\nS5,contaminated,Invented physician,2026-04-09,no line and no fever\n",
+    );
+    let (text, json) = bench.rates(&["--judgements", "judged.csv"]);
+    assert_eq!(json["contaminated"], 2, "the rule's figures stay");
+    let judged = &json["judgements"];
+    assert_eq!((&judged["with_judgements"]["contaminated"], &judged["signed"]), (&3.into(), &1.into()));
+    assert_eq!(judged["differing"][0]["by_rule"], "undetermined");
+    assert_eq!(judged["differing"][0]["because"], "no line and no fever");
+    assert!(
+        text.contains("contaminated by Invented physician on 2026-04-09, because: no line and no fever"),
+        "{text}"
+    );
+    for (row, said) in [
+        ("S5,contaminated,,2026-04-09,x", "judged.csv, line 2"),
+        ("S5,contaminated,x,9 April,x", "a day as YYYY-MM-DD"),
+        ("S5,provisional,x,2026-04-09,x", "contaminated, true-positive, negative or undetermined"),
+        ("S99,negative,x,2026-04-09,x", "not in the files, the first on set \"S99\""),
+    ] {
+        bench.write("judged.csv", format!("set,verdict,by,on,because\n{row}\n"));
+        bench.refused(&["--judgements", "judged.csv"], said);
+    }
+    bench.write("judged.csv", "set,verdict\nS5,negative\n");
+    bench.refused(&["--judgements", "judged.csv"], "a column \"by\", once");
+}
+
+#[test]
+fn doubts_are_counted_and_listed_with_their_lines() {
+    let (text, json) = Bench::new().rates(&["--quality"]);
+    let quality = &json["quality"];
+    assert_eq!((&quality["rows"], &quality["repeated_rows"]), (&9.into(), &1.into()));
+    let doubt = |id: &str| {
+        quality["doubts"].as_array().unwrap().iter().find(|doubt| doubt["doubt"] == id).unwrap().clone()
+    };
+    assert_eq!(
+        (&doubt("two-units-at-once")["events"], &doubt("two-units-at-once")["denominator"]),
+        (&2.into(), &7.into())
+    );
+    assert_eq!(doubt("two-units-at-once")["places"][0]["line"], 8);
+    assert_eq!(doubt("collector-not-recorded")["places"][0]["line"], 4);
+    for said in ["1 of 9 rows repeat another word for word", "      line 8, line 9\n", "[two-units-at-once]"]
+    {
+        assert!(text.contains(said), "{said}: {text}");
+    }
+    let all = format!("{text}{json}");
+    assert!(!all.contains("p1") && !all.contains("\"K1\""), "nobody is named");
+}
+
+#[test]
+fn sets_per_thousand_patient_days_carry_their_interval() {
+    let bench = Bench::new();
+    bench.write("days.csv", "month,patient_days\n2026-03,400\n");
+    let (text, json) = bench.rates(&["--patient-days", "days.csv"]);
+    let days = &json["patient_days"];
+    assert_eq!((&days["all"]["sets"], &days["sets_without_days"]), (&4.into(), &4.into()));
+    assert_eq!(days["all"]["per_thousand"], 10.0);
+    // Exact Poisson limits of 4 events: 1.0899 to 10.2416 (Garwood 1936, Biometrika 28:437, from memory), over 0.4.
+    let bounds = days["all"]["interval"].as_array().unwrap();
+    assert!((bounds[0].as_f64().unwrap() - 1.0899 / 0.4).abs() < 5e-4, "{bounds:?}");
+    assert!((bounds[1].as_f64().unwrap() - 10.2416 / 0.4).abs() < 5e-4, "{bounds:?}");
+    assert!(text.contains("10.0 (4 sets in 400 patient-days; 2.7 to 25.6)"), "{text}");
+    bench.write("days.csv", "month,unit,patient_days\n2026-03,ICU,300\n2026-03,ED,100\n2026-04,ICU,300\n");
+    let (_, json) = bench.rates(&["--patient-days", "days.csv"]);
+    assert_eq!(json["patient_days"]["rows"][0]["name"], "2026-03 ED");
+    assert_eq!(
+        (&json["patient_days"]["rows"][1]["sets"], &json["patient_days"]["sets_without_days"]),
+        (&3.into(), &3.into())
+    );
+    for (rows, said) in [
+        ("2026-03,400\n2026-03,400", "line 3"),
+        ("2026-13,400", "a month as YYYY-MM"),
+        ("2026-03,NaN", "a number above 0"),
+        ("2026-03,0", "a number above 0"),
+    ] {
+        bench.write("days.csv", format!("month,patient_days\n{rows}\n"));
+        bench.refused(&["--patient-days", "days.csv"], said);
+    }
+}
+
+#[test]
+fn one_persons_figures_are_no_bare_percentage() {
+    let bench = Bench::new();
+    let (text, json) = bench.rates(&["--collector", "K1"]);
+    let person = &json["collector"];
+    assert_eq!((&person["contaminated"], &person["closed"]), (&2.into(), &4.into()));
+    assert_eq!(person["for_whom"], "this person and their trainer only");
+    let figures = &person["figures"];
+    let interval = figures["credible_interval"].as_array().unwrap();
+    let estimate = figures["estimate"].as_f64().unwrap();
+    assert!(interval[0].as_f64().unwrap() <= estimate && estimate <= interval[1].as_f64().unwrap());
+    assert_eq!((&figures["everyone_contaminated"], &figures["everyone_closed"]), (&2.into(), &7.into()));
+    assert!(text.contains("Collector K1: for this person and their trainer only"), "{text}");
+    assert!(!text.contains("50.0 %"), "2 of 4 is no percentage: {text}");
+    bench.refused(&["--collector", "K9"], "no set with this collector");
+    let (text, json) = bench.rates(&["--collectors"]);
+    assert_eq!(json["by_collector"].as_array().unwrap().len(), 3, "K1, K2 and not recorded");
+    assert!(text.contains("For the trainer only"), "{text}");
+    let (text, json) = bench.rates(&[]);
+    assert!(!format!("{text}{json}").contains("K1"), "no collector unless asked for");
+}
+
+/// Proposed, refused while nobody has confirmed it, then used; the sets are those of the mapping written by hand.
+#[test]
+fn a_proposed_mapping_counts_once_a_person_has_confirmed_it() {
+    let bench = Bench::new();
+    let (code, out, err) = bench.run(&["map", "cultures.csv", "--write", "proposed.toml"]);
+    assert_eq!((code, err.as_str()), (0, ""), "{out}");
+    assert!(out.contains("8 sets of 4 patients, 5 with growth, from 2026-03-02 to 2026-04-03"), "{out}");
+    let rates = ["rates", "cultures.csv", "--map", "proposed.toml", "--as-of", "2026-04-30", "--json"];
+    let (code, _, err) = bench.run(&rates);
+    assert_eq!(code, 2);
+    assert!(err.contains("a proposed mapping that nobody has confirmed"), "{err}");
+    let path = bench.folder.path().join("proposed.toml");
+    let text = fs::read_to_string(&path).unwrap();
+    fs::write(&path, text.replace("confirmed = false", "confirmed = true")).unwrap();
+    let (code, out, err) = bench.run(&rates);
+    assert_eq!(code, 0, "{err}");
+    let (proposed, (_, by_hand)) = (serde_json::from_str::<Value>(&out).unwrap(), bench.rates(&[]));
+    assert_eq!(proposed, by_hand);
+    // A file that is there is not written over.
+    let (code, _, err) = bench.run(&["map", "cultures.csv", "--write", "proposed.toml"]);
+    assert_eq!(code, 2, "{err}");
+    let (_, out, _) = bench.run(&["map", "cultures.csv", "--json"]);
+    let object: Value = serde_json::from_str(&out).unwrap();
+    assert_eq!(
+        (&object["schema"], &object["confirmed"], &object["read"]["sets"]),
+        (&1.into(), &false.into(), &8.into())
+    );
+    let specimen =
+        object["says"].as_array().unwrap().iter().find(|said| said["key"] == "specimen").unwrap().clone();
+    assert_eq!((&specimen["value"], &specimen["sureness"]), (&"specimen".into(), &"sure".into()));
+    bench.write("colours.csv", "colour,shape\nred,round\n");
+    let (code, out, err) = bench.run(&["map", "colours.csv"]);
+    assert_eq!(code, 1, "{out}");
+    assert!(err.contains("no column that can be taken for patient or collected or organism"), "{err}");
+}
