@@ -8,8 +8,8 @@ use uuid::Uuid;
 use crate::chain::is_sha256_hex;
 use crate::entry::{Body, Draft, PublishedReport, Recorded};
 use crate::error::{BookError, Fault};
-use crate::store::TakeIn;
-use crate::stored::{self, StoredError};
+use crate::store::{JudgedSet, TakeIn};
+use crate::stored::{self, StoredBody, StoredError};
 
 /// Checks a draft by itself.
 pub(crate) fn draft(draft: &Draft) -> Result<(), BookError> {
@@ -157,17 +157,20 @@ pub(crate) fn take_in(file: &TakeIn) -> Result<(), BookError> {
                 "hash the patient's number before it reaches the book; the book keeps no patient identifier",
             );
         }
-        let body = stored::encode_set(set).map_err(|error| refused(file.id, &place, &error))?;
-        if holds_nul(&body.text) || judged.verdict.contains('\0') || judged.clause.contains('\0') {
-            return refuse(
-                place,
-                "a NUL character".to_owned(),
-                "plain text",
-                "remove the character from the file",
-            );
-        }
     }
     Ok(())
+}
+
+/// The stored form of a set of a file, checked as it is made: a million sets are put into words once, not twice.
+pub(crate) fn set(file: &TakeIn, judged: &JudgedSet) -> Result<StoredBody, BookError> {
+    let place = format!("set {}", judged.set.id);
+    let body = stored::encode_set(&judged.set).map_err(|error| refused(file.id, &place, &error))?;
+    if holds_nul(&body.text) || judged.verdict.contains('\0') || judged.clause.contains('\0') {
+        let fault =
+            fault(&place, "a NUL character".to_owned(), "plain text", "remove the character from the file");
+        return Err(BookError::BadDraft { id: file.id, fault });
+    }
+    Ok(body)
 }
 
 /// A body that cannot be stored, as the error a caller sees.

@@ -316,14 +316,17 @@ struct Changed {
 fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) -> Result<Changed, BookError> {
     let mut changed = Changed { rows: Vec::new(), n_new: 0, digest: RowsDigest::new() };
     let entry_seq = whole(entry_seq);
+    let any_known = messages::has_sets(connection)?;
     for judged in &file.sets {
         let set = &judged.set;
         let mut before: Option<SetRow> = None;
-        connection.query(sql::LATEST_VERSION_OF_SET, &[set.id.0.as_str().into()], &mut |row| {
-            before = Some(row.set()?);
-            Ok(())
-        })?;
-        let body = stored::encode_set(set).map_err(|error| check::refused(file.id, &set.id.0, &error))?;
+        if any_known {
+            connection.query(sql::LATEST_VERSION_OF_SET, &[set.id.0.as_str().into()], &mut |row| {
+                before = Some(row.set()?);
+                Ok(())
+            })?;
+        }
+        let body = check::set(file, judged)?;
         let same = match &before {
             None => false,
             Some(row) => {

@@ -212,12 +212,25 @@ pub(crate) fn forget_before<C: Connection>(connection: &C, day: Timestamp) -> Re
     connection.execute(sql::FORGET_MESSAGES, &[TAKEN_IN.into(), day.to_string().as_str().into()])
 }
 
+/// Whether the book holds any set: into an empty one, a million go without being looked up.
+pub(crate) fn has_sets<C: Connection>(connection: &C) -> Result<bool, BookError> {
+    let mut any = false;
+    connection.query(sql::ANY_SET, &[], &mut |_| {
+        any = true;
+        Ok(())
+    })?;
+    Ok(any)
+}
+
 /// The latest version of every set of these patients, in no order.
 pub(crate) fn sets_of_patients<C: Connection>(
     connection: &C,
     patients: &BTreeSet<PatientKey>,
 ) -> Result<Vec<CultureSet>, BookError> {
     let mut sets = Vec::new();
+    if !has_sets(connection)? {
+        return Ok(sets);
+    }
     for patient in patients {
         connection.query(sql::LATEST_SETS_OF_PATIENT, &[patient.0.as_str().into()], &mut |row| {
             sets.push(set_of(&row.set()?)?);
@@ -233,6 +246,9 @@ pub(crate) fn patients_of_sets<C: Connection>(
     sets: &BTreeSet<SetId>,
 ) -> Result<BTreeMap<SetId, PatientKey>, BookError> {
     let mut patients = BTreeMap::new();
+    if !has_sets(connection)? {
+        return Ok(patients);
+    }
     for set in sets {
         connection.query(sql::PATIENT_OF_SET, &[set.0.as_str().into()], &mut |row| {
             patients.insert(set.clone(), PatientKey(row.text(0)?));

@@ -54,6 +54,7 @@ pub(crate) const LATEST_SETS_AFTER: &str = "SELECT v.set_id, v.version, v.entry_
      v.patient_key, v.collected_on, v.unit, v.verdict, v.rule_name, v.rule_version, v.clause, v.body_version, \
      v.body, v.row_sha256 FROM culture_set_version v WHERE v.entry_seq > ?1 \
      AND v.version = (SELECT MAX(w.version) FROM culture_set_version w WHERE w.set_id = v.set_id)";
+pub(crate) const ANY_SET: &str = "SELECT version FROM culture_set_version LIMIT 1";
 pub(crate) const PATIENT_OF_SET: &str =
     "SELECT patient_key FROM culture_set_version WHERE set_id = ?1 ORDER BY version DESC LIMIT 1";
 
@@ -292,7 +293,7 @@ pub(crate) fn dollar_parameters(sql: &str) -> String {
 mod tests {
     use super::*;
 
-    const ALL: [&str; 25] = [
+    const ALL: [&str; 26] = [
         HEAD,
         SET_HEAD,
         PATIENT_KEY_CHECK,
@@ -310,6 +311,7 @@ mod tests {
         ENTRIES_THAT_NAME,
         LATEST_SETS_OF_PATIENT,
         LATEST_SETS_AFTER,
+        ANY_SET,
         PATIENT_OF_SET,
         INSERT_MESSAGE,
         UPDATE_MESSAGE,
