@@ -86,7 +86,7 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
-    "/teach-back/new", "/editor", `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
+    "/teach-back/new", "/editor", ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
   return [

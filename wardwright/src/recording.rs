@@ -170,3 +170,132 @@ fn marks(heard: &TeachBack, history: &History) -> Option<Refusal> {
 fn has(breakdown: &Breakdown, item: ::breakdown::ItemId) -> bool {
     breakdown.items().iter().any(|known| known.id == item)
 }
+
+#[cfg(test)]
+mod tests {
+    use ::breakdown::{ItemId, JobCode, Version};
+    use jiff::civil::date;
+    use practice::{Person, Role};
+    use teachback::{Mark, TeachBackItem};
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::folder::Settings;
+
+    const VEIN: &str = include_str!("../../breakdowns/vein.txt");
+
+    fn vein(version: u32) -> Breakdown {
+        let text = VEIN.replace("\nversion: 1\n", &format!("\nversion: {version}\n"));
+        ::breakdown::parse(&text).sound().unwrap().clone()
+    }
+
+    fn now() -> DateTime {
+        date(2026, 3, 3).at(14, 30, 0, 0)
+    }
+
+    fn draft(by: &str, what: EventKind) -> site::Draft {
+        let happened = date(2026, 3, 3).at(14, 0, 0, 0);
+        site::Draft { id: Uuid::now_v7(), happened, by: PersonId(by.to_owned()), what }
+    }
+
+    fn heard(item: ItemId, version: u32) -> EventKind {
+        let items = vec![TeachBackItem { item, mark: Mark::Unprompted, at_s: Some(3.5) }];
+        let teachback =
+            TeachBack { job: JobCode("vein".to_owned()), version: Version(version), items, note: None };
+        EventKind::TeachBackHeard { person: PersonId("L".to_owned()), teachback }
+    }
+
+    /// A trainer, a learner and the first version of a breakdown, put into the book by other ways than the pages'.
+    fn unit(folder: &tempfile::TempDir) -> Folder {
+        let settings = Settings {
+            schema: 1,
+            unit: "Invented unit".to_owned(),
+            invented: true,
+            today: None,
+            rules: "adult-24h".to_owned(),
+            release_rule: None,
+            training_started: None,
+        };
+        let folder = Folder::create(&folder.path().join("data"), settings).unwrap();
+        let person = |id: &str, role| {
+            EventKind::PersonAdded(Person {
+                id: PersonId(id.to_owned()),
+                name: format!("Invented {id}"),
+                role,
+                unit: "Invented unit".to_owned(),
+                started: date(2026, 1, 1),
+            })
+        };
+        let known = [
+            person("T", Role::Trainer),
+            person("L", Role::Nurse),
+            EventKind::BreakdownPublished(Box::new(vein(1))),
+        ];
+        let drafts = known.map(|kind| {
+            let happened = date(2026, 1, 2).at(9, 0, 0, 0);
+            Draft::new(Uuid::now_v7(), happened, PersonId("T".to_owned()), Body::Practice(kind))
+        });
+        folder.book().unwrap().append(drafts.to_vec(), jiff::Timestamp::UNIX_EPOCH).unwrap();
+        folder
+    }
+
+    fn refused(folder: &Folder, draft: &site::Draft) -> String {
+        match record(folder, draft, now()).unwrap() {
+            Recording::Refused(refusals) => {
+                refusals.iter().map(|each| format!("{}: {}; ", each.place, each.found)).collect()
+            }
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn an_entry_sent_twice_is_kept_once_and_never_changed() {
+        let temporary = tempfile::tempdir().unwrap();
+        let folder = unit(&temporary);
+        let first = draft("T", heard(ItemId::key_point(1, 1), 1));
+        assert_eq!(record(&folder, &first, now()).unwrap(), Recording::Recorded);
+        assert_eq!(record(&folder, &first, now()).unwrap(), Recording::AlreadyThere);
+        let other = site::Draft { what: heard(ItemId::step(1), 1), ..first.clone() };
+        assert!(refused(&folder, &other).contains("says something else"));
+        let book = folder.book().unwrap();
+        assert_eq!(book.entries().unwrap().len(), 4);
+        assert!(book.verify().unwrap().is_sound());
+    }
+
+    #[test]
+    fn what_the_book_does_not_know_is_refused_and_nothing_is_written() {
+        let temporary = tempfile::tempdir().unwrap();
+        let folder = unit(&temporary);
+        let good = || heard(ItemId::key_point(1, 1), 1);
+        let late = site::Draft { happened: date(2026, 3, 4).at(0, 0, 0, 0), ..draft("T", good()) };
+        let stranger = EventKind::PersonLeft { person: PersonId("L".to_owned()) };
+        for (sent, words) in [
+            (draft("L", good()), "Heard by: the learner"),
+            (draft("X", good()), "who writes it: X, whom the book does not know"),
+            (draft("T", heard(ItemId::key_point(1, 1), 2)), "version 2 of vein, which is not in the book"),
+            (draft("T", heard(ItemId::key_point(9, 9), 1)), "item 9.9"),
+            (late, "after now"),
+            (draft("T", stranger), "a kind the pages do not write yet"),
+        ] {
+            let found = refused(&folder, &sent);
+            assert!(found.contains(words), "{words}: {found}");
+        }
+        assert_eq!(folder.book().unwrap().entries().unwrap().len(), 3);
+    }
+
+    #[test]
+    fn a_breakdown_is_published_as_the_next_version_only() {
+        let temporary = tempfile::tempdir().unwrap();
+        let folder = unit(&temporary);
+        let publish = |version| draft("T", EventKind::BreakdownPublished(Box::new(vein(version))));
+        assert!(refused(&folder, &publish(1)).contains("version 1 in the book"));
+        assert!(refused(&folder, &publish(3)).contains("version 1 in the book"));
+        let second = publish(2);
+        assert_eq!(record(&folder, &second, now()).unwrap(), Recording::Recorded);
+        assert_eq!(record(&folder, &second, now()).unwrap(), Recording::AlreadyThere);
+        let mut faulty = vein(3);
+        faulty.steps[0].key_points[0].reasons.clear();
+        let faulty = draft("T", EventKind::BreakdownPublished(Box::new(faulty)));
+        assert!(refused(&folder, &faulty).contains("has no reason"));
+    }
+}

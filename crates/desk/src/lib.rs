@@ -9,6 +9,7 @@ mod change;
 mod edit;
 mod facts;
 mod job;
+mod missed;
 mod people;
 mod rate;
 mod report;
@@ -22,7 +23,8 @@ pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blo
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
 pub use facts::{Desk, Material};
-pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent};
+pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
+pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent, rate};
 pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
 pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,

@@ -32,6 +32,11 @@ pub(crate) fn hear_teach_back(id: &PersonId, job: &JobCode) -> String {
     format!("/teach-back/new?person={}&breakdown={}", segment(&id.0), segment(&job.0))
 }
 
+/// What many learners miss in a job.
+pub(crate) fn missed(job: &JobCode) -> String {
+    format!("{}/missed", breakdown(job))
+}
+
 /// The form on which a breakdown is written; without a job, of a new one.
 pub(crate) fn editor(job: Option<&JobCode>, entry: Option<Uuid>) -> String {
     let job = job.map(|job| format!("breakdown={}", segment(&job.0)));

@@ -1,7 +1,7 @@
 use breakdown::{Breakdown, JobCode, Version};
 use desk::{
-    BreakdownPage, EditForm, MonthReport, PersonPage, PersonRow, Results, TeachBackForm, TeachBackResult,
-    TodayPage,
+    BreakdownPage, EditForm, MissedPage, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
+    TeachBackResult, TodayPage,
 };
 use jiff::civil::{Date, DateTime};
 use practice::{EventKind, PersonId};
@@ -68,6 +68,9 @@ pub trait Desk: Send + Sync {
 
     /// A teach-back that is in the book.
     fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError>;
+
+    /// What many learners miss in a job.
+    fn missed(&self, job: &JobCode) -> Result<Option<MissedPage>, DeskError>;
 
     /// What is needed to write a job's next breakdown. A job the book does not know has no versions yet.
     fn edit_form(&self, job: &JobCode) -> Result<EditForm, DeskError>;

@@ -233,6 +233,7 @@ async fn a_breakdown_shows_points_reasons_counts_and_papers() {
             "/practice/vein",
             "/papers/pocket-card/vein.pdf",
             "/papers/observation-sheet/vein.pdf",
+            "/breakdowns/vein/missed",
             "/editor?breakdown=vein"
         ]
     );
@@ -325,4 +326,28 @@ async fn ledgers_say_what_is_stated_and_what_is_not() {
         assert!(page.text("[aria-labelledby=for-draws]").contains(words), "{query}");
     }
     assert_eq!(get("/breakdowns/vein?draws=1&draws=2").await.status, 400);
+}
+
+#[tokio::test]
+async fn what_many_miss_is_ranked_with_intervals_and_agreement() {
+    let page = get("/breakdowns/vein/missed").await;
+    assert_eq!(page.status, 200);
+    let rows = page.rows(".costs tbody tr");
+    // 9 of 21 by Wilson: 24.5 to 63.5 % (tests/fake computes it from the printed formula); 4 of 14 is a handful.
+    assert!(
+        rows[0].contains("12\u{a0}of\u{a0}55") && rows[0].contains("9\u{a0}of\u{a0}21: 42.9\u{a0}%"),
+        "{}",
+        rows[0]
+    );
+    assert!(rows[0].contains("between 24.5\u{a0}% and 63.5\u{a0}%"), "{}", rows[0]);
+    assert!(rows[1].contains("Safety") && rows[1].contains("no share shown"), "{}", rows[1]);
+    assert!(page.text("[aria-labelledby=listeners]").contains("0.84, 95 % interval 0.77 to 0.91"));
+    let methods = page.attributes("[aria-labelledby=listeners] a.method", "href");
+    assert!(
+        methods.contains(&"/methods#gwet_ac1".to_owned())
+            && methods.contains(&"/methods#cohen_kappa".to_owned())
+    );
+    assert!(page.text("[aria-labelledby=too-few]").contains("mark the fill level"));
+    assert_eq!(page.count("main script"), 0);
+    assert_eq!(get("/breakdowns/none/missed").await.status, 404);
 }

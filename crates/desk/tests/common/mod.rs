@@ -1,5 +1,7 @@
 //! An invented unit of three people, small enough to count by hand.
 
+#![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
+
 use breakdown::{Breakdown, ItemId, JobCode, KeyPoint, KeyPointKind, Step, Version};
 use culture::{Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, RuleSet, SetId};
 use desk::Material;

@@ -36,6 +36,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/people/{id}", get(person::show))
         .route("/breakdowns", get(breakdowns::list))
         .route("/breakdowns/{code}", get(breakdowns::show))
+        .route("/breakdowns/{code}/missed", get(breakdowns::missed::show))
         .route("/editor", get(editor::open).post(editor::take))
         .route("/practice/{code}", get(practice::show))
         .route("/teach-back", post(teach_back::take))

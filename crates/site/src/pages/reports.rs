@@ -1,5 +1,5 @@
 use axum::extract::State;
-use desk::{MonthReport, PointFacts, TrainingFacts};
+use desk::{Asked, MonthReport, PointFacts, TrainingFacts};
 use jiff::civil::Date;
 use maud::{Markup, html};
 
@@ -9,7 +9,8 @@ use crate::address::{self, read_month};
 use crate::ask::Site;
 use crate::door::Paper;
 use crate::parts::{
-    Stratum, cell, count, day, fill, month_words, of, rate, safety_mark, section, strata, table, verdicts,
+    Stratum, cell, count, day, fill, month_words, of, rate, rate_short, safety_mark, section, strata, table,
+    verdicts,
 };
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
@@ -136,7 +137,7 @@ fn missed(points: &[PointFacts]) -> Markup {
     }
     table(
         "missed",
-        "Open: asked for or watched, and not there without help. Counts, so no interval.",
+        "Open: asked for or watched, and not there without help.",
         &["Key point", "Open when said", "Open when done"],
         &html! {
             @for point in points {
@@ -146,10 +147,17 @@ fn missed(points: &[PointFacts]) -> Markup {
                         @if point.safety { (safety_mark()) " " }
                         bdi { (point.text) }
                     }
-                    (cell("Open when said", &html! { (of(point.said.open, point.said.of)) }))
-                    (cell("Open when done", &html! { (of(point.done.open, point.done.of)) }))
+                    (cell("Open when said", &open(&point.said, "teach-backs")))
+                    (cell("Open when done", &open(&point.done, "draws")))
                 }
             }
         },
     )
+}
+
+/// How often a key point was open, with its interval or why there is none.
+fn open(asked: &Asked, of_what: &str) -> Markup {
+    html! {
+        @if asked.of == 0 { "not judged" } @else { (rate_short(&desk::rate(asked.open, asked.of, "open", of_what))) }
+    }
 }

@@ -13,8 +13,8 @@ use std::sync::{Arc, Mutex};
 
 use breakdown::{Breakdown, JobCode, Version};
 use desk::{
-    BreakdownPage, EditForm, Link, MonthReport, PersonPage, PersonRow, PublishedVersion, Rate, Results,
-    Share, ShiftCover, TeachBackForm, TeachBackResult, TodayItem, TodayPage, Urgency,
+    BreakdownPage, EditForm, Link, MissedPage, MonthReport, PersonPage, PersonRow, PublishedVersion, Rate,
+    Results, Share, ShiftCover, TeachBackForm, TeachBackResult, TodayItem, TodayPage, Urgency,
 };
 use jiff::civil::{Date, DateTime, date};
 use practice::{EventKind, PersonId};
@@ -167,6 +167,11 @@ impl Desk for Fake {
             }
             _ => Ok(None),
         }
+    }
+
+    fn missed(&self, code: &JobCode) -> Result<Option<MissedPage>, DeskError> {
+        let known = [job::vein(), job::central_line()].into_iter().any(|each| each.code == *code);
+        Ok(known.then(|| said::missed(code)))
     }
 
     fn edit_form(&self, code: &JobCode) -> Result<EditForm, DeskError> {

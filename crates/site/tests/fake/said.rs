@@ -1,12 +1,12 @@
 //! Invented teach-backs: what the form needs and what a pass showed. The marks are echoed, nothing is judged.
 
 use breakdown::{ItemId, ItemKind, JobCode, Version};
-use desk::{PractisePoint, TeachBackForm, TeachBackResult};
+use desk::{ListenersAgree, MissedPage, MissedPoint, PractisePoint, TeachBackForm, TeachBackResult};
 use jiff::civil::{DateTime, date};
 use practice::{PersonId, Role};
 use teachback::{CountOf, Mark, TeachBack};
 
-use super::{TODAY, job};
+use super::{TODAY, job, rate};
 
 pub fn form(
     person: &PersonId,
@@ -84,5 +84,36 @@ pub fn result(
         next_sentence: "Hear it again on another day.".into(),
         note: heard.note.clone(),
         corrected: None,
+    }
+}
+
+pub fn missed(code: &JobCode) -> MissedPage {
+    let point = |step, point, text: &str, safety, open: u64, of: u64| MissedPoint {
+        item: ItemId::key_point(step, point),
+        text: text.into(),
+        safety,
+        missed: rate(open, of, "not said", "teach-backs in which it was judged"),
+        prompted: rate(1, of, "after a prompt", "teach-backs in which it was judged"),
+        in_part: rate(0, of, "led or in part", "teach-backs in which it was judged"),
+        wrong: rate(0, of, "wrong or unsafe", "teach-backs in which it was judged"),
+        not_done: rate(2, 34, "with help or not done", "draws on which it was seen"),
+        cost: open + 3,
+        judged: of + 34,
+    };
+    MissedPage {
+        job: code.clone(),
+        job_name: "Vein draw, adult, one set".into(),
+        ranked: vec![
+            point(3, 3, "let it dry fully, do not wipe or blow", false, 9, 21),
+            point(6, 1, super::people::SCRIPT, true, 4, 14),
+        ],
+        too_few: vec![point(2, 2, "mark the fill level", false, 1, 2)],
+        listeners: Some(ListenersAgree {
+            passes: 4,
+            alike: rate(110, 128, "marked alike", "items that two listeners marked"),
+            ac1: "0.84, 95 % interval 0.77 to 0.91, from 128 items".into(),
+            kappa: "0.41, 95 % interval 0.22 to 0.60, from 128 items".into(),
+            differed: vec![(ItemId::key_point(3, 3), 3, 4)],
+        }),
     }
 }

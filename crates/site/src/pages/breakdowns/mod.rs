@@ -1,4 +1,5 @@
 mod ledgers;
+pub(crate) mod missed;
 
 use axum::extract::rejection::QueryRejection;
 use axum::extract::{Query, State};
@@ -137,6 +138,8 @@ fn content(page: &BreakdownPage, published: Option<Uuid>, asked: &ledgers::Asked
             }
             p.papers {
                 (papers(&job.code))
+                " "
+                a href=(address::missed(&job.code)) { "What many learners miss" }
                 " "
                 a href=(address::editor(Some(&job.code), None)) { "Write the next version" }
             }
