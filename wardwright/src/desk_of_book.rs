@@ -8,7 +8,7 @@ use ::book::{Head, Store as _};
 use ::breakdown::{Breakdown, JobCode, Version};
 use culture::CultureSet;
 use desk::{
-    BreakdownPage, Desk, EditForm, Material, MonthReport, PersonPage, PersonRow, Results,
+    BreakdownPage, Desk, EditForm, Material, MissedPage, MonthReport, PersonPage, PersonRow, Results,
     TeachBackForm, TeachBackResult, TodayPage,
 };
 use jiff::civil::{Date, DateTime};
@@ -347,6 +347,10 @@ impl site::Desk for DeskOfBook {
 
     fn teach_back(&self, entry: Uuid) -> Result<Option<TeachBackResult>, DeskError> {
         Ok(self.facts().map_err(failed)?.teach_back(&entry.to_string()))
+    }
+
+    fn missed(&self, job: &JobCode) -> Result<Option<MissedPage>, DeskError> {
+        Ok(self.facts().map_err(failed)?.missed(job))
     }
 
     fn edit_form(&self, job: &JobCode) -> Result<EditForm, DeskError> {
