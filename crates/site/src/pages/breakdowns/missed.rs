@@ -2,16 +2,19 @@
 
 use axum::extract::State;
 use breakdown::JobCode;
-use desk::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
+use desk::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint, Rate, Share};
 use maud::{Markup, html};
 
 use super::no_such_job;
 use crate::address::{self, read_identifier};
 use crate::ask::Site;
 use crate::pages::{Segment, segment};
-use crate::parts::{cell, name, of, rate_short, safety_mark, section, table};
+use crate::parts::{cell, name, of, percent, rate_short, safety_mark, section, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
+
+/// Key points shown at once; the others stand folded away.
+const MOST_SHOWN: usize = 8;
 
 /// Which key points many learners miss, and how far two who listen agree.
 pub(crate) async fn show(State(site): State<Site>, code: Segment<String>) -> Result<Markup, Problem> {
@@ -33,6 +36,9 @@ fn content(page: &MissedPage) -> Markup {
         }
         (section("dearest", "To reword first", Some(html! {
             p {
+                "Intervals: " a.method href=(address::method("wilson")) { "Wilson, 95\u{a0}%" } "."
+            }
+            p {
                 "In order of what they cost: every time somebody had to ask, lead, put right or step in, said and done together. "
                 "At the same cost safety points come first."
             }
@@ -40,7 +46,14 @@ fn content(page: &MissedPage) -> Markup {
             @if page.ranked.is_empty() {
                 p.empty { "No key point has been judged " (FEWEST_TO_RANK) " times yet." }
             } @else {
-                (points("Key points by cost. Shares of each with their interval, or why there is none.", &page.ranked))
+                @let (first, others) = page.ranked.split_at(page.ranked.len().min(MOST_SHOWN));
+                (points("The dearest key points. Counts, then share and 95 % interval, or why there is none.", first))
+                @if !others.is_empty() {
+                    details {
+                        summary { "The other " (others.len()) " key points" }
+                        (points("The other key points by cost.", others))
+                    }
+                }
             }
         }))
         (section("listeners", "Two listeners", Some(html! {
@@ -85,15 +98,28 @@ fn points(caption: &str, points: &[MissedPoint]) -> Markup {
                 tr role="row" {
                     th.point scope="row" role="rowheader" { (what(point)) }
                     (cell("Cost", &html! { strong { (of(point.cost, point.judged)) } }))
-                    (cell("Not said", &rate_short(&point.missed)))
-                    (cell("After a prompt", &rate_short(&point.prompted)))
-                    (cell("Led or in part", &rate_short(&point.in_part)))
-                    (cell("Wrong or unsafe", &rate_short(&point.wrong)))
-                    (cell("With help or not done", &rate_short(&point.not_done)))
+                    (cell("Not said", &figure(&point.missed)))
+                    (cell("After a prompt", &figure(&point.prompted)))
+                    (cell("Led or in part", &figure(&point.in_part)))
+                    (cell("Wrong or unsafe", &figure(&point.wrong)))
+                    (cell("With help or not done", &figure(&point.not_done)))
                 }
             }
         },
     )
+}
+
+/// A rate in a narrow cell; the method of its interval is named beside the table.
+fn figure(rate: &Rate) -> Markup {
+    html! {
+        (of(rate.events, rate.of))
+        @match &rate.share {
+            Share::Shown { estimate, lower, upper, .. } => {
+                " " span.interval { (percent(*estimate)) ", " (percent(*lower)) " to " (percent(*upper)) }
+            }
+            Share::Withheld(why) => { " " span.interval { (why) } }
+        }
+    }
 }
 
 fn what(point: &MissedPoint) -> Markup {
