@@ -1,9 +1,9 @@
 //! The bottles of one culture and how full they were.
 
 use culture::BottleKind;
-use serde_json::Value;
 
 use super::culture_report::{Builder, ISOLATE};
+use super::json::Json;
 use super::values::{codes, codes_and_words, first_identifier, list, quantity};
 use crate::laboratory::account::{Account, Place};
 use crate::laboratory::amount::blood_ml;
@@ -23,10 +23,10 @@ impl Builder<'_> {
         account: &mut Account,
     ) -> Vec<BottleFact> {
         let mapping = self.mapping;
-        let word = |value: &Value, name: &str| {
+        let word = |value: &Json, name: &str| {
             codes_and_words(value, name).into_iter().find_map(|word| mapping.bottles.get(word))
         };
-        let amount = |value: Option<&Value>| -> Option<Option<f64>> {
+        let amount = |value: Option<&Json>| -> Option<Option<f64>> {
             let (number, unit) = quantity(value?)?;
             Some(blood_ml(&number, unit, mapping.density_g_per_ml))
         };
@@ -37,10 +37,10 @@ impl Builder<'_> {
             if codes(specimen.get("type")).contains(&ISOLATE) {
                 continue;
             }
-            let collection = specimen.get("collection").unwrap_or(&Value::Null);
+            let collection = specimen.get("collection").unwrap_or(&Json::Nothing);
             let of_specimen = word(collection, "method").or_else(|| word(specimen, "type")).or(of_number);
             let own = self.specimen_number(*at).filter(|own| mapping.messages.without_ending(own).0 != set);
-            let containers: Vec<&Value> = list(specimen, "container").collect();
+            let containers: Vec<&Json> = list(specimen, "container").collect();
             for container in &containers {
                 let kind = word(container, "type").or(of_specimen.filter(|_| containers.len() == 1));
                 let fill = amount(container.get("specimenQuantity"));

@@ -3,9 +3,9 @@
 use std::collections::HashSet;
 
 use culture::{ReportStatus, Specimen};
-use serde_json::Value;
 
 use super::growth::Growth;
+use super::json::Json;
 use super::results::is_organism;
 use super::store::Store;
 use super::values::{codes, codes_and_words, first_identifier, identifier_of, list, text};
@@ -204,7 +204,7 @@ impl<'b> Builder<'b> {
         at: usize,
         name: &str,
         account: &mut Account,
-    ) -> Result<(String, Option<&'b Value>), Fault> {
+    ) -> Result<(String, Option<&'b Json>), Fault> {
         let resource = self.store.at(at);
         let subject = resource.value.get("subject");
         let mut found = self.store.follow(at, subject);
@@ -225,7 +225,7 @@ impl<'b> Builder<'b> {
         if let Some(identifier) = of_patient {
             return Ok((identifier.to_owned(), patient));
         }
-        let subject = subject.unwrap_or(&Value::Null);
+        let subject = subject.unwrap_or(&Json::Nothing);
         let stands_for_it = text(subject, &["identifier", "value"]).or(text(subject, &["reference"]));
         let Some(identifier) = stands_for_it else {
             return Err(Fault::new(
@@ -292,7 +292,7 @@ impl<'b> Builder<'b> {
     /// Where the patient was at the time: the location of the encounter whose period holds the draw, else the first.
     fn unit(&self, at: usize, collected: Moment) -> Option<String> {
         let (encounter_at, encounter) = self.store.follow(at, self.store.at(at).value.get("encounter"))?;
-        let holds = |location: &&Value| {
+        let holds = |location: &&Json| {
             let end =
                 |name: &str| text(location, &["period", name]).and_then(Moment::fhir).map(Moment::seconds);
             let (start, end) = (end("start"), end("end"));
@@ -325,7 +325,7 @@ impl<'b> Builder<'b> {
 
     fn route(&self, specimens: &[usize], observations: &[usize]) -> Option<culture::Route> {
         let of_specimens = specimens.iter().flat_map(|at| {
-            let collection = self.store.at(*at).value.get("collection").unwrap_or(&Value::Null);
+            let collection = self.store.at(*at).value.get("collection").unwrap_or(&Json::Nothing);
             ["method", "bodySite"].into_iter().flat_map(|name| codes_and_words(collection, name))
         });
         let of_observations =
@@ -338,7 +338,7 @@ impl<'b> Builder<'b> {
         types.map(words::specimen).find(|kind| *kind != Specimen::Blood).unwrap_or_default()
     }
 
-    fn status(&self, value: &Value, observations: &[usize]) -> ReportStatus {
+    fn status(&self, value: &Json, observations: &[usize]) -> ReportStatus {
         let of_report = text(value, &["status"]).and_then(|status| self.mapping.statuses.get(status));
         of_report.unwrap_or_else(|| {
             let statuses = observations

@@ -7,6 +7,7 @@
 mod bottles;
 mod culture_report;
 mod growth;
+mod json;
 mod results;
 mod store;
 mod values;

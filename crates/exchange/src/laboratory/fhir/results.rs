@@ -1,9 +1,9 @@
 //! What the observations of one culture say.
 
 use culture::{Identity, Nomenclature, ReportStatus};
-use serde_json::Value;
 
 use super::culture_report::Builder;
+use super::json::Json;
 use super::values::{codes, concept_words, first_identifier, list, text};
 use crate::laboratory::codes::{ORGANISM_CODES, STAIN_CODES, is_among, is_blood_culture};
 use crate::laboratory::reports::{ReportedResult, ReportedWords, Says, with_turns};
@@ -36,7 +36,7 @@ impl Builder<'_> {
     }
 
     /// What one value says, where it is about growth.
-    fn says(&self, part: &Value, codes: &[&str], only_named: bool) -> Option<Says> {
+    fn says(&self, part: &Json, codes: &[&str], only_named: bool) -> Option<Says> {
         let coded = part.get("valueCodeableConcept").and_then(concept_words);
         if only_named {
             return coded.filter(|said| is_organism(said)).map(|said| Says::Words(said.to_owned()));
@@ -58,7 +58,7 @@ impl Builder<'_> {
 }
 
 /// Positive or negative, where a result carries no value but how it is to be read (HL7 table 0078, from memory).
-fn interpretation(part: &Value) -> Option<&'static str> {
+fn interpretation(part: &Json) -> Option<&'static str> {
     let codes: Vec<&str> = list(part, "interpretation").flat_map(|concept| codes(Some(concept))).collect();
     if codes.contains(&"POS") {
         Some("positive")

@@ -3,8 +3,8 @@
 use std::collections::HashMap;
 
 use serde::de::{DeserializeSeed, Deserializer, IgnoredAny, MapAccess, SeqAccess, Visitor};
-use serde_json::{Map, Value};
 
+use super::json::{Json, Name};
 use super::values::{list, text};
 use crate::laboratory::account::Place;
 use crate::laboratory::moment::Moment;
@@ -23,7 +23,7 @@ const KINDS: [&str; 9] = [
 ];
 
 /// Fields that are read; everything else is dropped at once, since an export may be large.
-const FIELDS: [&str; 36] = [
+const FIELDS: [&str; 34] = [
     "resourceType",
     "id",
     "meta",
@@ -54,11 +54,9 @@ const FIELDS: [&str; 36] = [
     "parent",
     "collection",
     "container",
-    "condition",
     "name",
     "practitioner",
     "link",
-    "requisition",
     "interpretation",
 ];
 
@@ -68,7 +66,7 @@ const MOST_CONTAINED: usize = 1_000;
 #[derive(Debug)]
 pub(super) struct Resource {
     pub place: Place,
-    pub value: Value,
+    pub value: Json,
     /// The resource it is contained in, where it is.
     within: Option<usize>,
     /// A later version of it is there.
@@ -105,7 +103,7 @@ impl Store {
 
     /// The resource that a Reference means, as `from` makes it: contained (`#id`), by full address, by kind and id,
     /// or by identifier.
-    pub(super) fn resolve(&self, from: usize, reference: &Value) -> Option<usize> {
+    pub(super) fn resolve(&self, from: usize, reference: &Json) -> Option<usize> {
         let written = text(reference, &["reference"]);
         if let Some(id) = written.and_then(|written| written.strip_prefix('#')) {
             let holder = self.all.get(from)?.within.unwrap_or(from);
@@ -120,7 +118,7 @@ impl Store {
     }
 
     /// A place of its own for the resource that a Reference means.
-    pub(super) fn follow(&self, from: usize, reference: Option<&Value>) -> Option<(usize, &Value)> {
+    pub(super) fn follow(&self, from: usize, reference: Option<&Json>) -> Option<(usize, &Json)> {
         let place = self.resolve(from, reference?)?;
         Some((place, &self.all[place].value))
     }
@@ -147,44 +145,39 @@ impl Store {
         reader.end()
     }
 
-    fn keep(&mut self, value: Value, place: Place, full_url: Option<String>) {
-        let Value::Object(object) = value else { return };
-        let kind = object.get("resourceType").and_then(Value::as_str).unwrap_or_default();
+    fn keep(&mut self, value: Json, place: Place, full_url: Option<String>) {
+        let kind = text(&value, &["resourceType"]).unwrap_or_default();
         if kind == "Bundle" {
-            return self.keep_bundle(object, place);
+            if let Json::Object(members) = value {
+                let entries = members.into_iter().rev().find(|(name, _)| *name == "entry");
+                if let Some((_, Json::List(entries))) = entries {
+                    entries.into_iter().for_each(|entry| self.keep_entry(entry, place));
+                }
+            }
+            return;
         }
         if !KINDS.contains(&kind) {
             return;
         }
-        let mut object = object;
-        object.retain(|field, _| FIELDS.contains(&field.as_str()));
-        let contained = object.remove("contained");
-        let value = Value::Object(object);
+        let (value, contained) = pruned(value);
         let at = self.all.len();
         self.all.push(Resource { place, value, within: None, replaced: false });
         self.index(at, full_url);
-        if let Some(Value::Array(contained)) = contained {
-            for inner in contained.into_iter().take(MOST_CONTAINED) {
-                let inner_at = self.all.len();
-                if let Some(id) = text(&inner, &["id"]) {
-                    self.contained.insert((at, id.trim_start_matches('#').to_owned()), inner_at);
-                }
-                self.all.push(Resource { place, value: inner, within: Some(at), replaced: false });
+        for inner in contained.into_iter().take(MOST_CONTAINED) {
+            let inner_at = self.all.len();
+            if let Some(id) = text(&inner, &["id"]) {
+                self.contained.insert((at, id.trim_start_matches('#').to_owned()), inner_at);
             }
+            let (value, _) = pruned(inner);
+            self.all.push(Resource { place, value, within: Some(at), replaced: false });
         }
     }
 
-    fn keep_bundle(&mut self, mut bundle: Map<String, Value>, place: Place) {
-        let Some(Value::Array(entries)) = bundle.remove("entry") else { return };
-        for entry in entries {
-            self.keep_entry(entry, place);
-        }
-    }
-
-    fn keep_entry(&mut self, entry: Value, place: Place) {
-        let Value::Object(mut entry) = entry else { return };
-        let url = entry.get("fullUrl").and_then(Value::as_str).map(str::to_owned);
-        if let Some(resource) = entry.remove("resource") {
+    fn keep_entry(&mut self, entry: Json, place: Place) {
+        let url = text(&entry, &["fullUrl"]).map(str::to_owned);
+        let Json::Object(members) = entry else { return };
+        let resource = members.into_iter().rev().find(|(name, _)| *name == "resource");
+        if let Some((_, resource)) = resource {
             self.keep(resource, place, url);
         }
     }
@@ -219,10 +212,27 @@ impl Store {
     }
 }
 
+/// A resource with the fields that are read, and the resources contained in it. Of a patient only what tells patients
+/// apart and their age is kept.
+fn pruned(resource: Json) -> (Json, Vec<Json>) {
+    let is_patient = text(&resource, &["resourceType"]) == Some("Patient");
+    let Json::Object(members) = resource else { return (Json::Nothing, Vec::new()) };
+    let mut contained = Vec::new();
+    let mut kept = Vec::with_capacity(members.len());
+    for (name, value) in members {
+        match (name, value) {
+            ("contained", Json::List(inner)) => contained.extend(inner),
+            (name, _) if !FIELDS.contains(&name) || (is_patient && name == "name") => {}
+            (name, value) => kept.push((name, value)),
+        }
+    }
+    (Json::Object(kept.into()), contained)
+}
+
 /// By the time of the last update, where both have one; of equals the later in the files counts.
-fn is_newer(one: &Value, other: &Value) -> bool {
+fn is_newer(one: &Json, other: &Json) -> bool {
     let updated =
-        |value: &Value| text(value, &["meta", "lastUpdated"]).and_then(Moment::fhir).map(Moment::seconds);
+        |value: &Json| text(value, &["meta", "lastUpdated"]).and_then(Moment::fhir).map(Moment::seconds);
     matches!((updated(one), updated(other)), (Some(one), Some(other)) if one > other)
 }
 
@@ -249,24 +259,26 @@ impl<'de> Visitor<'de> for Top<'_> {
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut members: A) -> Result<(), A::Error> {
-        while let Some(member) = members.next_element::<Value>()? {
+        while let Some(member) = members.next_element::<Json>()? {
             self.store.keep(member, self.place, None);
         }
         Ok(())
     }
 
     fn visit_map<A: MapAccess<'de>>(self, mut fields: A) -> Result<(), A::Error> {
-        let mut object = Map::new();
-        while let Some(name) = fields.next_key::<String>()? {
-            if name == "entry" {
-                fields.next_value_seed(Entries { store: &mut *self.store, place: self.place })?;
-            } else if FIELDS.contains(&name.as_str()) {
-                object.insert(name, fields.next_value()?);
-            } else {
-                fields.next_value::<IgnoredAny>()?;
+        let mut object = Vec::new();
+        while let Some(name) = fields.next_key_seed(Name)? {
+            match name {
+                Some("entry") => {
+                    fields.next_value_seed(Entries { store: &mut *self.store, place: self.place })?;
+                }
+                Some(name) => object.push((name, fields.next_value()?)),
+                None => {
+                    fields.next_value::<IgnoredAny>()?;
+                }
             }
         }
-        self.store.keep(Value::Object(object), self.place, None);
+        self.store.keep(Json::Object(object.into()), self.place, None);
         Ok(())
     }
 }
@@ -292,7 +304,7 @@ impl<'de> Visitor<'de> for Entries<'_> {
     }
 
     fn visit_seq<A: SeqAccess<'de>>(self, mut entries: A) -> Result<(), A::Error> {
-        while let Some(entry) = entries.next_element::<Value>()? {
+        while let Some(entry) = entries.next_element::<Json>()? {
             self.store.keep_entry(entry, self.place);
         }
         Ok(())
@@ -369,7 +381,8 @@ mod tests {
             (json!({}), None),
             (json!("Patient/p"), None),
         ] {
-            assert_eq!(store.resolve(1, &reference), expected, "{reference}");
+            let parsed: Json = serde_json::from_value(reference.clone()).unwrap();
+            assert_eq!(store.resolve(1, &parsed), expected, "{reference}");
         }
     }
 
@@ -383,7 +396,8 @@ mod tests {
             (version("preliminary", "2026-03-02T08:00:00Z"), version("final", "2026-03-04T08:00:00+01:00"));
         for order in [[first.as_str(), &last], [&last, first.as_str()]] {
             let store = store(&order);
-            let (_, kept) = store.follow(0, Some(&json!({"reference": "Observation/o"}))).unwrap();
+            let reference: Json = serde_json::from_value(json!({"reference": "Observation/o"})).unwrap();
+            let (_, kept) = store.follow(0, Some(&reference)).unwrap();
             assert_eq!(text(kept, &["status"]), Some("final"));
             assert_eq!(store.all().filter(|(_, resource)| resource.replaced).count(), 1);
         }
