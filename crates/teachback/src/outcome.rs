@@ -39,6 +39,8 @@ pub struct Outcome {
     pub safety_not_unprompted: Vec<ItemId>,
     /// Items by how they were said: prompted, led, partial, missed, wrong, unsafe.
     pub by_mark: HashMap<Mark, Vec<ItemId>>,
+    /// Items that were marked better later in the pass than their mark that counts, with the last mark.
+    pub put_right: Vec<(ItemId, Mark)>,
     /// Items of the breakdown that nobody judged.
     pub not_judged: Vec<ItemId>,
     /// Binding orders that were turned round.
@@ -122,8 +124,8 @@ pub enum OutcomeError {
 
 /// What one pass showed against the version it was heard against.
 ///
-/// The last mark of an item counts, so a slip that was put right within the pass is not held against the learner.
-/// Wrong on a safety point is unsafe, whichever of the two was marked.
+/// Where an item was marked more than once, the worst mark counts, as it does for release: what was once said wrong may be
+/// done wrong. [`Outcome::put_right`] shows what the learner ended with. Wrong on a safety point is unsafe, whichever of the two was marked.
 pub fn outcome(breakdown: &Breakdown, pass: &TeachBack, rule: &PassRule) -> Result<Outcome, OutcomeError> {
     if pass.job != breakdown.code {
         return Err(OutcomeError::OtherJob { heard: pass.job.clone(), breakdown: breakdown.code.clone() });
@@ -138,19 +140,24 @@ pub fn outcome(breakdown: &Breakdown, pass: &TeachBack, rule: &PassRule) -> Resu
         .collect();
     let mut marks: HashMap<ItemId, Mark> = HashMap::new();
     let mut unknown_items = Vec::new();
+    let mut last: HashMap<ItemId, Mark> = HashMap::new();
     for said in &pass.items {
-        match items.iter().find(|(id, _)| *id == said.item) {
-            Some((_, true)) if said.mark == Mark::Wrong => marks.insert(said.item, Mark::Unsafe),
-            Some(_) => marks.insert(said.item, said.mark),
-            None => {
-                unknown_items.push(said.item);
-                None
-            }
+        let Some((id, safety)) = items.iter().find(|(id, _)| *id == said.item) else {
+            unknown_items.push(said.item);
+            continue;
         };
+        let mark = if *safety && said.mark == Mark::Wrong { Mark::Unsafe } else { said.mark };
+        let worst = marks.entry(*id).or_insert(mark);
+        *worst = mark.max(*worst);
+        last.insert(*id, mark);
     }
+    let mut put_right: Vec<(ItemId, Mark)> =
+        last.into_iter().filter(|(item, mark)| marks.get(item).is_some_and(|worst| mark < worst)).collect();
+    put_right.sort_unstable();
     let order_errors = order_errors(breakdown, pass, &marks);
     let mut outcome = tally(&items, &marks, order_errors);
     outcome.unknown_items = unknown_items;
+    outcome.put_right = put_right;
     outcome.shortfalls = shortfalls(&outcome, rule);
     outcome.clean = outcome.shortfalls.is_empty();
     Ok(outcome)
@@ -231,6 +238,7 @@ fn tally(items: &[(ItemId, bool)], marks: &HashMap<ItemId, Mark>, order_errors: 
         reasons_known: count(ItemKind::Reason, &Mark::is_known),
         safety_not_unprompted,
         by_mark,
+        put_right: Vec::new(),
         not_judged,
         order_errors,
         unknown_items: Vec::new(),

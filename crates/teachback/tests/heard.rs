@@ -1,14 +1,11 @@
 //! Worked teach-back cases of the trade (clean, dry, fill; binding: clean before dry before puncture), written before
 //! the program heard them. Each row is what a learner says and what a trainer would mark.
-//!
-//! Not met by word matching, and left to the trainer's ear: "label them at the desk afterwards" is unsafe, because
-//! the program does not know that a desk is not the bedside. The last test states what it does instead.
 
 use std::sync::LazyLock;
 
 use breakdown::{Breakdown, ItemId, parse};
 use quantity::Agreement;
-use teachback::{Hearing, Mark, Proposal, Settings, SpokenLine, Transcript, hear};
+use teachback::{HeardAs, Hearing, Mark, Proposal, Settings, SpokenLine, Transcript, hear};
 
 fn vein() -> &'static Breakdown {
     static VEIN: LazyLock<Breakdown> =
@@ -195,13 +192,22 @@ fn misheard_words_are_still_heard() {
     assert_eq!(of(&hearing, "clean").mark, Mark::Unprompted, "{:#?}", of(&hearing, "clean"));
 }
 
-/// Known to be wrong: a trainer marks this unsafe. The program has no idea of places; it must at least not call it
-/// right without a doubt.
 #[test]
-fn labelling_at_the_desk_is_left_to_the_trainer() {
+fn labelling_at_the_desk_is_unsafe() {
     let hearing = listen(&["label them at the desk afterwards"]);
     let label = of(&hearing, "label");
-    assert!(label.mark != Mark::Unprompted || label.listen || label.confidence < 0.8, "{label:#?}");
+    assert_eq!((label.mark, label.heard_as), (Mark::Unsafe, HeardAs::Opposite), "{label:#?}");
+    assert!(label.listen);
+}
+
+#[test]
+fn feeling_for_the_vein_again_after_cleaning_is_wrong() {
+    let hearing = listen(&[
+        "rub chlorhexidine back and forth over the site for thirty seconds",
+        "sterile gloves on and feel the clean spot again to be sure",
+    ]);
+    let no_touch = of(&hearing, "no-touch");
+    assert_eq!((no_touch.mark, no_touch.heard_as), (Mark::Wrong, HeardAs::Opposite), "{no_touch:#?}");
 }
 
 /// A whole teach-back with four planted slips, written for the example file. The program was adjusted on it, so it

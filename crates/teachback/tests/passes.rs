@@ -87,7 +87,10 @@ fn wrong_stays_open_and_unsafe_stops() {
     let mut put_right = pass(&[("1.3", Mark::Wrong)]);
     let item = ItemId::parse("1.3").unwrap();
     put_right.items.push(TeachBackItem { item, mark: Mark::Unprompted, at_s: Some(80.0) });
-    assert_eq!(shortfalls(&put_right), []);
+    // The worst mark of a pass counts, as it does for release; the last is shown.
+    assert_eq!(shortfalls(&put_right), [Shortfall::WrongOpen { n: 1 }]);
+    let shown = outcome(&job(), &put_right, &PassRule::default()).unwrap().put_right;
+    assert_eq!(shown, [(item, Mark::Unprompted)]);
 }
 
 #[test]

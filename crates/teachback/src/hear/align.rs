@@ -30,7 +30,7 @@ const ASKED: f64 = 1.6;
 /// What it costs to go on to something else within a line, on top of where one goes.
 const WITHIN_LINE: f64 = 0.55;
 const TO_OWN_REASON: f64 = 0.35;
-const TO_NEXT: f64 = 0.45;
+const TO_NEXT: f64 = 0.3;
 const SKIP_ONE: f64 = 0.12;
 const MOST_SKIPPED: usize = 6;
 const TO_ANYTHING: f64 = 1.45;
@@ -61,7 +61,37 @@ pub(super) fn stretches(profile: &Profile, stream: &Stream) -> Vec<Stretch> {
         }
         before = state;
     }
-    stretches
+    with_their_numbers(stretches, &stream.tokens)
+}
+
+/// A number alone tells no item in the middle of a line: it goes with the words beside it.
+fn with_their_numbers(stretches: Vec<Stretch>, tokens: &[StreamToken]) -> Vec<Stretch> {
+    let is_number =
+        |stretch: &Stretch| tokens[stretch.start..stretch.end].iter().all(|token| token.quantity.is_some());
+    let mut merged: Vec<Stretch> = Vec::new();
+    let mut waiting: Option<Stretch> = None;
+    for mut stretch in stretches {
+        if let Some(number) = waiting.take() {
+            let same_line = tokens[number.start].line == tokens[stretch.start].line;
+            if number.end == stretch.start && same_line {
+                stretch.start = number.start;
+            } else {
+                merged.push(number);
+            }
+        }
+        if !is_number(&stretch) {
+            merged.push(stretch);
+            continue;
+        }
+        let line = tokens[stretch.start].line;
+        match merged.last_mut().filter(|last| last.end == stretch.start && tokens[last.end - 1].line == line)
+        {
+            Some(last) => last.end = stretch.end,
+            None => waiting = Some(stretch),
+        }
+    }
+    merged.extend(waiting);
+    merged
 }
 
 /// The best state for each token; `states.len()` stands for talk that belongs to nothing.
@@ -231,7 +261,9 @@ pub(super) fn quantity_fit(item: &ItemProfile, token: &StreamToken) -> Fit {
         let Some(heard) = comparable(expected, found) else { continue };
         let closeness = match expected.stated.compare(&heard) {
             Agreement::Agrees => closeness(&expected.stated, &heard),
-            Agreement::OtherPer | Agreement::OtherDirection if found.unit.is_some() => {
+            Agreement::OtherPer | Agreement::OtherDirection
+                if found.unit.is_some() || found.per.is_some() =>
+            {
                 closeness(&expected.stated, &heard) * OTHER_PER
             }
             _ if found.unit.is_some() || expected.bare => {

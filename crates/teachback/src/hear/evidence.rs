@@ -82,7 +82,7 @@ fn signs(
     let own = owner == at;
     // What tells the stretch's own item tells another one little.
     let owner_has = |word: usize| !own && profile.items[owner].words.iter().any(|known| known.word == word);
-    let mut first = None;
+    let (mut first, mut other_at) = (None, None);
     for (place, token) in stream.tokens.iter().enumerate().take(end).skip(start) {
         if token.quantity.is_some() {
             match quantity_fit(item, token) {
@@ -91,7 +91,10 @@ fn signs(
                     number = number.max(if taken { closeness * USED_TWICE } else { closeness });
                     first = first.or(Some(place));
                 }
-                Fit::SameUnit => other_number = true,
+                Fit::SameUnit => {
+                    other_number = true;
+                    other_at = other_at.or(Some(place));
+                }
                 Fit::None => {}
             }
             continue;
@@ -111,6 +114,8 @@ fn signs(
             first = first.or(Some(place));
         }
     }
+    // "How long does it dry?", "ten seconds": another number alone tells the item as well.
+    let first = first.or(other_at.filter(|_| owner == at));
     // One heard word tells one word of the item, however many it may stand for.
     let mut worths: Vec<f64> = heard.into_values().collect();
     worths.sort_by(|left, right| right.total_cmp(left));

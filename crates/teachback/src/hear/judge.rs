@@ -12,6 +12,8 @@ use crate::mark::Mark;
 
 /// Tokens on either side of a stretch in which its quantity may stand.
 const NEAR: usize = 3;
+/// Tokens between two stretches of one item that belong together.
+const STILL_OF_IT: usize = 12;
 /// Share of an item's weight that a question must hold to lead to it.
 const LEADS_FROM: f64 = 0.2;
 /// Least probability at which a reason given with "because" is one of little words.
@@ -169,20 +171,32 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, at: usize, place: Str
     let mut compared: Vec<(Agreement, Stated, &ItemQuantity)> = Vec::new();
     let agrees = |expected: &ItemQuantity, heard: &Found| {
         comparable(expected, heard).is_some_and(|stated| {
-            expected.stated.agrees(&stated)
-                && (heard.unit.is_some() || expected.bare || hits_an_end(expected, &stated))
+            let near_enough = heard.unit.is_some() || expected.bare || hits_an_end(expected, &stated);
+            expected.stated.agrees(&stated) && near_enough && (!expected.exact || is_that(expected, &stated))
         })
     };
-    // As many numbers as the item has, all of one kind: they go to it in the order they were said.
-    let unit = open[0].stated.unit;
-    let of_one_kind = open.len() > 1
-        && near.len() == open.len()
-        && open.iter().all(|expected| expected.stated.unit == unit && !expected.bare)
-        && open.iter().zip(&near).all(|(expected, heard)| comparable(expected, heard).is_some());
-    if of_one_kind && unit == Unit::Second {
-        for (expected, heard) in open.drain(..).zip(near.drain(..)) {
-            let heard = comparable(expected, heard);
-            compared.extend(heard.map(|heard| (expected.stated.compare(&heard), heard, expected)));
+    // Two or more times of one item ("contact", "dry"): words beside a number say which it is of; without them, as many
+    // numbers as the item has go to it in the order they were said.
+    if open.len() > 1 && open.iter().all(|expected| expected.stated.unit == Unit::Second && !expected.bare) {
+        let pairs = by_their_words(&open, &near, case);
+        let in_order = near.len() == open.len();
+        if !pairs.is_empty() || in_order {
+            let taken = |of: fn(&(usize, usize)) -> usize, at: usize| pairs.iter().any(|pair| of(pair) == at);
+            let left_open = (0..open.len()).filter(|at| !taken(|pair| pair.0, *at));
+            let left_near = (0..near.len()).filter(|at| !taken(|pair| pair.1, *at));
+            let rest: Vec<(usize, usize)> = left_open.zip(left_near).collect();
+            let rest = if in_order { rest } else { Vec::new() };
+            let mut used: Vec<(usize, usize)> = pairs.iter().copied().chain(rest).collect();
+            used.sort_unstable();
+            for (expected, heard) in &used {
+                let expected = open[*expected];
+                let heard = comparable(expected, near[*heard]);
+                compared.extend(heard.map(|heard| (agreement(expected, &heard), heard, expected)));
+            }
+            let mut at = 0;
+            open.retain(|_| (!used.iter().any(|pair| pair.0 == at), at += 1).0);
+            let mut at = 0;
+            near.retain(|_| (!used.iter().any(|pair| pair.1 == at), at += 1).0);
         }
     }
     // The numbers with fewest places to go choose first.
@@ -195,16 +209,21 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, at: usize, place: Str
         }
         None => !item.quantities.iter().any(|expected| agrees(expected, heard)),
     });
+    // Numbers with a unit speak first; a bare one counts only where nothing else was said.
+    near.sort_by_key(|heard| heard.unit.is_none());
     for heard in near {
-        // A bare number that fits nothing may count anything.
+        let is_bare = heard.unit.is_none();
         let fits = |expected: &&ItemQuantity| {
-            comparable(expected, heard).is_some()
-                && (heard.unit.is_some() || expected.bare || heard.low > Some(2.0))
+            let may_be = !is_bare || expected.bare || heard.per.is_some() || heard.low > Some(2.0);
+            comparable(expected, heard).is_some() && !expected.condition && may_be
         };
+        if is_bare && !compared.is_empty() && !open.iter().any(|expected| expected.bare) {
+            continue;
+        }
         if let Some(at) = open.iter().position(fits) {
             let expected = open.remove(at);
             compared.extend(
-                comparable(expected, heard).map(|heard| (expected.stated.compare(&heard), heard, expected)),
+                comparable(expected, heard).map(|heard| (agreement(expected, &heard), heard, expected)),
             );
         }
     }
@@ -227,6 +246,82 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, at: usize, place: Str
     }
 }
 
+/// How a heard number compares, as a listener takes it: "up to ten" for 8 to 10 names one end and turns nothing round.
+fn agreement(expected: &ItemQuantity, heard: &Stated) -> Agreement {
+    let closed = expected.stated.low.is_some() && expected.stated.high.is_some();
+    match expected.stated.compare(heard) {
+        Agreement::OtherDirection if closed => Agreement::Agrees,
+        Agreement::Agrees if expected.exact && !is_that(expected, heard) => Agreement::OtherNumber,
+        agreement => agreement,
+    }
+}
+
+/// The very number, whatever was said about its direction.
+fn is_that(expected: &ItemQuantity, heard: &Stated) -> bool {
+    let ends = [expected.stated.low, expected.stated.high];
+    [heard.low, heard.high].into_iter().flatten().all(|value| ends.contains(&Some(value)))
+}
+
+/// Places of expected and heard numbers that belong together because the word that names the expected one ("dry") stands
+/// near the heard one; nearest first, each once.
+fn by_their_words(open: &[&ItemQuantity], near: &[&Found], case: &Case<'_>) -> Vec<(usize, usize)> {
+    let names = |expected: &ItemQuantity| -> Vec<usize> {
+        let words = breakdown::content_words(expected.stated.what.as_deref().unwrap_or(""));
+        words.iter().filter_map(|word| case.profile.place(word)).collect()
+    };
+    let all: Vec<Vec<usize>> = open.iter().map(|expected| names(expected)).collect();
+    let mut distances: Vec<(usize, usize, usize)> = Vec::new();
+    for (at, own) in all.iter().enumerate() {
+        let telling = |word: usize| {
+            own.contains(&word)
+                && !all.iter().enumerate().any(|(other, names)| other != at && names.contains(&word))
+        };
+        for (number, heard) in near.iter().enumerate() {
+            let tokens = &case.stream.tokens;
+            let Some(place) = tokens
+                .iter()
+                .position(|token| token.quantity.as_ref().is_some_and(|found| found.start == heard.start))
+            else {
+                continue;
+            };
+            let from = place.saturating_sub(NEAR);
+            let to = (place + NEAR + 1).min(tokens.len());
+            let named = (from..to).filter(|token| {
+                tokens[*token].like.iter().any(|likeness| likeness.share >= 0.7 && telling(likeness.word))
+            });
+            // "Dry thirty": of two numbers beside a word, the one behind it is its own.
+            let far = |token: usize| 2 * token.abs_diff(place) + usize::from(token > place);
+            if let Some(distance) = named.map(far).min() {
+                distances.push((distance, at, number));
+            }
+        }
+    }
+    distances.sort_unstable();
+    // Two words and two numbers: the pairing that is nearest as a whole.
+    if let ([_, _], [_, _]) = (open, near) {
+        let far = |at: usize, number: usize| {
+            distances
+                .iter()
+                .find(|(_, one, other)| (*one, *other) == (at, number))
+                .map(|(distance, ..)| *distance)
+        };
+        let whole = |one: Option<usize>, two: Option<usize>| Some(one? + two?);
+        let (straight, crossed) = (whole(far(0, 0), far(1, 1)), whole(far(0, 1), far(1, 0)));
+        match (straight, crossed) {
+            (Some(straight), Some(crossed)) if crossed < straight => return vec![(0, 1), (1, 0)],
+            (Some(_), _) => return vec![(0, 0), (1, 1)],
+            _ => {}
+        }
+    }
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    for (_, at, number) in distances {
+        if !pairs.iter().any(|pair| pair.0 == at || pair.1 == number) {
+            pairs.push((at, number));
+        }
+    }
+    pairs
+}
+
 /// A number without a unit is taken for an expected one only where it is one of its ends or lies between them.
 fn hits_an_end(expected: &ItemQuantity, heard: &Stated) -> bool {
     let Stated { low, high, .. } = expected.stated;
@@ -238,7 +333,10 @@ fn hits_an_end(expected: &ItemQuantity, heard: &Stated) -> bool {
 /// their own.
 fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
     let tokens = &case.stream.tokens;
-    let own = case.stretches.iter().filter(|stretch| stretch.item == at || stretch.start == place.start);
+    let own = case.stretches.iter().filter(|stretch| {
+        let gap = stretch.start.saturating_sub(place.end).max(place.start.saturating_sub(stretch.end));
+        stretch.start == place.start || (stretch.item == at && gap <= STILL_OF_IT)
+    });
     let inside: Vec<&Found> = own
         .flat_map(|stretch| &tokens[stretch.start..stretch.end])
         .filter_map(|token| token.quantity.as_ref())

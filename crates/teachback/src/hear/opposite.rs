@@ -60,14 +60,17 @@ fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
                 (false, false) => &mut plain_kept,
                 (false, true) => &mut plain_lost,
             };
-            *sum += word.weight * likeness.share;
+            // "Put" in "never put a cap back on" turns nothing round by itself.
+            if !(word.negated && word.common) {
+                *sum += word.weight * likeness.share;
+            }
         }
     }
     if not_kept > 0.0 {
         return not_lost > 2.0 * not_kept;
     }
-    if not_lost > 0.0 {
-        // Where the item says more than its "not" and the learner said most of that, one bare word turns nothing round.
+    // Where the item says more than its "not" and the learner said most of that, one bare word turns nothing round.
+    if not_lost > 0.0 || lost.len() >= 2 {
         return lost.len() >= 2 || not_lost > plain_kept / 3.0;
     }
     plain_lost > plain_kept

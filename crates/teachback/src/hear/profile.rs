@@ -38,6 +38,10 @@ pub(super) struct ItemQuantity {
     pub(super) required: bool,
     /// Its unit is none the program knows ("150 mmHg"): only a number without a known unit can be it.
     pub(super) bare: bool,
+    /// It says when something is to be done ("below 4 mmol treat at once"): another number is another time to act.
+    pub(super) exact: bool,
+    /// It stands in a condition ("if there is less than 10 mL"): a learner who says another number speaks of something else.
+    pub(super) condition: bool,
 }
 
 pub(super) struct ItemWord {
@@ -45,6 +49,8 @@ pub(super) struct ItemWord {
     pub(super) word: usize,
     pub(super) weight: f64,
     pub(super) negated: bool,
+    /// It is so common that it tells little.
+    pub(super) common: bool,
     /// It stands in what the item asks first, not in a condition or a detail behind a semicolon.
     pub(super) heart: bool,
 }
@@ -80,8 +86,10 @@ impl Profile {
                     ItemKind::KeyPoint => format!("{label} {}", item.text),
                     ItemKind::Reason => reasons.unwrap_or_default(),
                 };
-                let words = content_words(&without_limits(&without_quantities(&text)));
-                with_negation(merge(&words, &synonyms))
+                // What is negated ends with its clause: "not the pad, and change the finger".
+                let text = without_limits(&without_quantities(&text)).replace(" and ", ", ");
+                let clauses = text.split([',', ';', ':', '.']);
+                clauses.flat_map(|clause| with_negation(merge(&content_words(clause), &synonyms))).collect()
             })
             .collect();
         let mut n_items: HashMap<&str, u32> = HashMap::new();
@@ -118,7 +126,8 @@ impl Profile {
                 }
                 let weight = vocabulary[place].1 * if hearts.contains(word) { HEART } else { 1.0 };
                 let heart = in_heart.contains(word) || hearts.contains(word);
-                item_words.push(ItemWord { word: place, weight, negated: *negated, heart });
+                let common = COMMON.contains(&word.as_str());
+                item_words.push(ItemWord { word: place, weight, negated: *negated, common, heart });
             }
             let quantities = point.filter(|_| is_point).map_or(Vec::new(), quantities);
             let mut weights: Vec<f64> = item_words.iter().map(|word| word.weight).collect();
@@ -187,6 +196,8 @@ fn quantities(point: &KeyPoint) -> Vec<ItemQuantity> {
             // A learner who names both identifiers need not say "two".
             required: stated.unit != Unit::Count && (only || named(stated)) && !only_behind(stated),
             bare: false,
+            exact: false,
+            condition: only_behind(stated),
         })
         .collect();
     for found in in_words.iter().filter(|found| found.unit.is_none()) {
@@ -194,7 +205,8 @@ fn quantities(point: &KeyPoint) -> Vec<ItemQuantity> {
             let unit =
                 point.text.get(found.end..).and_then(|rest| rest.split_whitespace().next()).unwrap_or("");
             stated.what = Some(unit.trim_matches(|letter: char| !letter.is_alphanumeric()).to_owned());
-            quantities.push(ItemQuantity { stated, required: false, bare: true });
+            let exact = found.start == 0;
+            quantities.push(ItemQuantity { stated, required: false, bare: true, exact, condition: false });
         }
     }
     quantities
@@ -206,6 +218,10 @@ fn sequence(text: &str, synonyms: &[(Vec<String>, String)]) -> Vec<String> {
     let mut parts: Vec<&str> = heart.split(", then ").collect();
     if parts.len() < 2 {
         parts = heart.split(" before ").collect();
+        // "Stop and draw back before you suck" names more than one thing first.
+        if content_words(parts.first().unwrap_or(&"")).len() > 2 {
+            return Vec::new();
+        }
     }
     if parts.len() < 2 {
         return Vec::new();

@@ -15,6 +15,9 @@ const LEAST_HEARD: f64 = 0.12;
 /// Least share of the learner's different words that carry meaning which those points must hold.
 const LEAST_EXPLAINED: f64 = 0.52;
 
+/// Least share of the learner's words that carry meaning which the trade's list or the breakdown has.
+const LEAST_KNOWN: f64 = 0.25;
+
 /// Two signs of the job: enough of its points were heard, and its items explain enough of what the learner said. Jobs of
 /// one trade share points such as hand hygiene and labelling, so the first alone would take any of them for this one; a
 /// learner who knows little of the right job still talks of nothing else.
@@ -31,8 +34,19 @@ pub(super) fn judge(case: &Case<'_>, proposals: &[Proposal]) -> (bool, String) {
     for token in case.stream.tokens.iter().filter(tells) {
         words.entry(&token.stem).or_default();
     }
-    if words.is_empty() {
+    let n_tokens = case.stream.tokens.iter().filter(|token| token.quantity.is_none()).count();
+    let n_known = case.stream.tokens.iter().filter(tells).count();
+    if n_tokens == 0 {
         return (false, "no words of a learner were found in the transcript".to_owned());
+    }
+    if (n_known as f64) < LEAST_KNOWN * n_tokens as f64 {
+        return (
+            false,
+            format!(
+                "{n_known} of {n_tokens} words that carry meaning are English words of the trade or of this breakdown: another \
+                 language, other talk, or a recording that was not understood (all words counted, no sample: no interval)"
+            ),
+        );
     }
     for (at, evidence) in case.evidence.iter().enumerate() {
         let Some(place) = evidence.place.filter(|_| proposals[at].mark != Mark::Missed) else { continue };
