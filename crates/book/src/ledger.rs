@@ -87,8 +87,8 @@ fn write_file<C: Connection>(
             false => Err(BookError::IdTaken { id: file.id, seq: known.seq() }),
         };
     }
-    let changed = changed_rows(connection, &file, head.seq + 1)?;
-    if changed.rows.is_empty() {
+    let changed = write_changed_rows(connection, &file, head.seq + 1)?;
+    if changed.n_rows == 0 {
         if !entry_when_unchanged {
             return Ok(None);
         }
@@ -97,7 +97,7 @@ fn write_file<C: Connection>(
         }
     }
     let n_sets = file.sets.len() as u64;
-    let n_changed = changed.rows.len() as u64 - changed.n_new;
+    let n_changed = changed.n_rows - changed.n_new;
     let taken_in = TakenIn {
         file_name: file.file_name,
         file_sha256: file.file_sha256,
@@ -111,9 +111,6 @@ fn write_file<C: Connection>(
     let draft = Draft::new(file.id, file.happened, file.by, Body::LaboratoryFileTakenIn(taken_in));
     check::no_nul(&draft)?;
     let recorded = write_entry(connection, head, draft, recorded_at)?;
-    for row in &changed.rows {
-        connection.execute(sql::INSERT_SET, &sql::set_parameters(row))?;
-    }
     write_head(connection, head)?;
     Ok(Some(TakeInOutcome::TakenIn(recorded)))
 }
@@ -307,14 +304,20 @@ fn same_file(known: &Recorded, file: &TakeIn) -> bool {
 }
 
 struct Changed {
-    rows: Vec<SetRow>,
+    n_rows: u64,
     n_new: u64,
     digest: RowsDigest,
 }
 
-/// The rows a file adds: sets the book does not know, and sets whose report, verdict or rule is no longer the same.
-fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) -> Result<Changed, BookError> {
-    let mut changed = Changed { rows: Vec::new(), n_new: 0, digest: RowsDigest::new() };
+/// Writes the rows a file adds: sets the book does not know, and sets whose report, verdict or rule is no longer the
+/// same. They come before their entry, which holds the digest over them, so that a million rows need not be kept.
+fn write_changed_rows<C: Connection>(
+    connection: &C,
+    file: &TakeIn,
+    entry_seq: u64,
+) -> Result<Changed, BookError> {
+    connection.defer_references()?;
+    let mut changed = Changed { n_rows: 0, n_new: 0, digest: RowsDigest::new() };
     let entry_seq = whole(entry_seq);
     let any_known = messages::has_sets(connection)?;
     for judged in &file.sets {
@@ -345,7 +348,7 @@ fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) ->
             set_id: set.id.0.clone(),
             version: before.as_ref().map_or(1, |row| row.version + 1),
             entry_seq,
-            position: changed.rows.len() as i64 + 1,
+            position: whole(changed.n_rows) + 1,
             patient_key: set.patient.0.clone(),
             collected_on: set.collected.date().to_string(),
             unit: set.unit.clone(),
@@ -361,7 +364,8 @@ fn changed_rows<C: Connection>(connection: &C, file: &TakeIn, entry_seq: u64) ->
         row.row_sha256 = sha256_hex(canonical.as_bytes());
         changed.digest.add(&canonical);
         changed.n_new += u64::from(before.is_none());
-        changed.rows.push(row);
+        changed.n_rows += 1;
+        connection.execute(sql::INSERT_SET, &sql::set_parameters(&row))?;
     }
     Ok(changed)
 }

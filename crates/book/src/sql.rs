@@ -123,6 +123,10 @@ pub(crate) trait Connection {
     /// Begins a transaction; a writing one keeps other writers out from here on.
     fn begin(&self, access: Access) -> Result<(), BookError>;
 
+    /// From here to the end of the transaction, a row may name an entry that is written after it; whether it is there is
+    /// asked at the end.
+    fn defer_references(&self) -> Result<(), BookError>;
+
     /// Makes what the transaction wrote durable.
     fn commit(&self) -> Result<(), BookError>;
 
