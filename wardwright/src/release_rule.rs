@@ -9,7 +9,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
-use practice::{ReleaseRule, Released, error_rate_curve};
+use practice::{Found, ReleaseRule, Released, Risks, error_rate_curve, shortest_rule};
+use stats::Probability;
 
 use crate::breakdown::print;
 use crate::message::{FAULTS, Message};
@@ -25,9 +26,33 @@ pub struct ReleaseRuleArgs {
     /// File of the rule
     #[arg(value_name = "FILE.toml")]
     file: Option<PathBuf>,
+    /// Search the shortest rule within the risks below, other parts as in the file
+    #[arg(long)]
+    find: bool,
+    /// Fault rate of somebody who is not ready, 0 to 1
+    #[arg(long, default_value_t = 0.2, value_name = "SHARE", requires = "find")]
+    not_ready: f64,
+    /// Most of them that may be released
+    #[arg(long, default_value_t = 0.05, value_name = "SHARE", requires = "find")]
+    most_released: f64,
+    /// Fault rate of somebody who is ready
+    #[arg(long, default_value_t = 0.02, value_name = "SHARE", requires = "find")]
+    ready: f64,
+    /// Most of them that may be held back
+    #[arg(long, default_value_t = 0.1, value_name = "SHARE", requires = "find")]
+    most_held_back: f64,
+    /// Draws after which the trainer takes stock at the latest, 1 to 200
+    #[arg(long, default_value_t = 60, value_name = "DRAWS", requires = "find")]
+    within: u16,
     /// Print one JSON object instead of text (docs/json.md)
     #[arg(long)]
     json: bool,
+}
+
+/// What was searched, and what was found.
+struct Search {
+    risks: Risks,
+    found: Option<Found>,
 }
 
 /// A rule with its curve and what is wrong with it.
@@ -37,6 +62,7 @@ struct Shown {
     curve: Vec<Released>,
     /// Why nobody ever meets it; empty for a rule that can be met.
     never_met: Vec<String>,
+    search: Option<Search>,
 }
 
 /// Steps of the curve from 0 to 50 %.
@@ -50,15 +76,56 @@ const ADVICE: &str = "The program advises and a person decides: a release is the
 pub fn run(args: &ReleaseRuleArgs) -> ExitCode {
     match shown(args) {
         Ok(shown) => {
-            print(&if args.json { json::object(&shown) } else { text::report(&shown) });
-            if shown.never_met.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(FAULTS) }
+            let none_found = shown.search.as_ref().is_some_and(|search| search.found.is_none());
+            print(&if args.json { json::object(&shown) } else { words(&shown) });
+            if shown.never_met.is_empty() && !none_found { ExitCode::SUCCESS } else { ExitCode::from(FAULTS) }
         }
         Err(message) => message.give_up(),
     }
 }
 
+fn words(shown: &Shown) -> String {
+    match &shown.search {
+        None => text::report(shown),
+        Some(search) if search.found.is_none() => text::search(search),
+        Some(search) => text::search(search) + &text::report(shown),
+    }
+}
+
+/// The search asked for; the rule given is what it changes.
+fn searched(args: &ReleaseRuleArgs, base: &ReleaseRule) -> Result<Search, Message> {
+    let share = |option: &str, value: f64| {
+        Probability::new(value).map_err(|_| {
+            Message::new(option, value.to_string(), "a share, 0 to 1", "correct the number: 5 % is 0.05")
+        })
+    };
+    let risks = Risks {
+        not_ready: share("--not-ready", args.not_ready)?,
+        most_released: share("--most-released", args.most_released)?,
+        ready: share("--ready", args.ready)?,
+        most_held_back: share("--most-held-back", args.most_held_back)?,
+        most_draws: args.within,
+    };
+    let found = shortest_rule(base, &risks).map_err(|error| {
+        Message::new(
+            "release-rule --find",
+            error.to_string(),
+            "a fault rate of those who are ready below that of those who are not, and 1 to 200 draws",
+            "correct the options",
+        )
+    })?;
+    let found = found.map(|found| Found {
+        rule: ReleaseRule { name: "shortest rule found".to_owned(), version: 1, ..found.rule },
+        ..found
+    });
+    Ok(Search { risks, found })
+}
+
 fn shown(args: &ReleaseRuleArgs) -> Result<Shown, Message> {
     let rule = args.file.as_deref().map_or_else(|| Ok(ReleaseRule::default()), rule_file::read)?;
+    let search = args.find.then(|| searched(args, &rule)).transpose()?;
+    let found = search.as_ref().and_then(|search| search.found.as_ref());
+    let rule = found.map_or(rule, |found| found.rule.clone());
     let curve = error_rate_curve(&rule, N_STEPS).map_err(|error| {
         Message::new(
             "release-rule",
@@ -68,7 +135,7 @@ fn shown(args: &ReleaseRuleArgs) -> Result<Shown, Message> {
         )
     })?;
     let never_met = never_met(&rule);
-    Ok(Shown { rule, curve, never_met })
+    Ok(Shown { rule, curve, never_met, search })
 }
 
 /// What the rule asks for that no draw before the trainer takes stock can give.
@@ -77,6 +144,9 @@ fn never_met(rule: &ReleaseRule) -> Vec<String> {
     let asks = [
         (rule.draws_needed, format!("it asks for {} observed draws", rule.draws_needed)),
         (rule.clean_in_a_row, format!("it asks for {} clean draws in a row", rule.clean_in_a_row)),
+        rule.points.map_or((0, String::new()), |points| {
+            (points.needed, format!("it asks for {} points, one for each clean draw", points.needed))
+        }),
         rule.spot_check_from_draw.map_or((0, String::new()), |from| {
             (from, format!("it asks for the trainer's own look on draw {from} or a later one"))
         }),

@@ -23,6 +23,8 @@ pub(crate) struct DrawOnFile {
     pub(crate) marks: BTreeMap<ItemId, DrawMark>,
     /// Whether one of the watchers was a trainer on a spot check.
     pub(crate) spot_check: bool,
+    /// Whether one of the watchers was a trainer.
+    pub(crate) by_trainer: bool,
     /// Why the draw itself does not count; a second watcher who may watch makes it count.
     pub(crate) does_not_count: Option<String>,
     /// Whether hands and patient were real and the learner's own, whoever watched.
@@ -193,6 +195,7 @@ impl<'a> Files<'a> {
         versions: &Versions<'a>,
     ) {
         let on = event.happened.date();
+        let by_trainer = self.is_trainer(&draw.watched_by) && draw.watched_by != draw.drawn_by;
         let spot_check_by_trainer = spot_check && self.is_trainer(&draw.watched_by);
         let is_practice = draw.setting == Setting::RealPatient && !draw.taken_over;
         let against = match (draw.setting, draw.taken_over) {
@@ -214,6 +217,7 @@ impl<'a> Files<'a> {
                     *worst = worse(*worst, mark);
                 }
                 known.spot_check |= spot_check_by_trainer && against.is_none();
+                known.by_trainer |= by_trainer;
                 known.is_practice &= is_practice;
                 // Two people watched one draw: it is one draw, and one of them who may watch is enough. A draw taken
                 // over or on a training arm does not count whoever else watched.
@@ -229,6 +233,7 @@ impl<'a> Files<'a> {
                 specimen: draw.specimen.clone(),
                 marks: marks.collect(),
                 spot_check: spot_check_by_trainer && against.is_none(),
+                by_trainer,
                 does_not_count: against,
                 is_practice,
             }),

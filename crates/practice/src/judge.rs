@@ -6,7 +6,7 @@ use teachback::Mark;
 
 use crate::event::{DrawMark, Scope};
 use crate::file::{Change, DrawOnFile, File, Pass};
-use crate::rule::{ReleaseRule, TeachBackRule};
+use crate::rule::{ReleaseRule, TeachBackRule, WhoMayWatch};
 use crate::versions::{Versions, key_points};
 use crate::words::day_in_words;
 
@@ -18,6 +18,7 @@ pub(crate) struct Judgement {
     pub(crate) draws_counted: u16,
     pub(crate) clean_in_a_row: u16,
     pub(crate) look_done: bool,
+    pub(crate) points: u16,
 }
 
 /// What the rule is asked with.
@@ -52,6 +53,7 @@ impl Question<'_> {
             missing,
             draws_counted: count(draws.len()),
             clean_in_a_row: count(clean_in_a_row),
+            points: self.points(&draws),
             look_done: self
                 .rule
                 .spot_check_from_draw
@@ -61,7 +63,15 @@ impl Question<'_> {
 
     /// Why a draw does not count towards release today.
     pub(crate) fn draw_does_not_count(&self, file: &File<'_>, draw: &DrawOnFile) -> Option<String> {
-        draw.does_not_count.clone().or_else(|| self.too_old(file, draw.version, draw.date()))
+        let by_preceptor = || {
+            let only_trainers = self.rule.who_may_watch == WhoMayWatch::Trainers;
+            (only_trainers && !draw.by_trainer)
+                .then(|| "watched by a preceptor, and the rule counts what a trainer watched".to_owned())
+        };
+        draw.does_not_count
+            .clone()
+            .or_else(by_preceptor)
+            .or_else(|| self.too_old(file, draw.version, draw.date()))
     }
 
     /// Why a pass of a teach-back does not count today.
@@ -124,6 +134,15 @@ impl Question<'_> {
             });
             missing.push(format!("{clean} of {k} draws in a row without a missed safety point{because}"));
         }
+        if let Some(test) = rule.points {
+            let points = self.points(draws);
+            if points < test.needed {
+                missing.push(format!(
+                    "{points} of {} points (a clean draw gains 1, a missed safety point costs {})",
+                    test.needed, test.lost_by_fault
+                ));
+            }
+        }
         let last: Vec<_> = draws.iter().rev().take(k).copied().collect();
         if let Some(allowed) = rule.safety_prompts_allowed {
             let prompted: Vec<_> =
@@ -144,6 +163,21 @@ impl Question<'_> {
             missing.extend(self.missing_spot_check(draws, from));
         }
         missing
+    }
+
+    /// Points of the rule's sequential test; those needed once they were reached. 0 without a test.
+    fn points(&self, draws: &[&DrawOnFile]) -> u16 {
+        let Some(test) = self.rule.points else { return 0 };
+        let mut points = 0u16;
+        for draw in draws {
+            if points < test.needed {
+                points = match self.missed_safety(draw).is_empty() {
+                    true => points + 1,
+                    false => points.saturating_sub(test.lost_by_fault),
+                };
+            }
+        }
+        points
     }
 
     /// Safety points that nobody saw done on the last draws, although they applied to at least one of them.

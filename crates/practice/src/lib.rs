@@ -7,6 +7,7 @@
 //! and what came of it (the laboratory's result, which is not in this room). The program never raises a standing by
 //! itself: a standing rests on a release that a trainer signed.
 
+mod after_release;
 mod effective;
 mod error_rates;
 mod event;
@@ -17,11 +18,17 @@ mod judge;
 mod listeners;
 mod rule;
 mod sentence;
+mod shortest;
 mod standing;
 mod standings;
 mod versions;
+mod watchers;
 mod words;
 
+pub use after_release::{
+    Confidence, ConfidenceBeside, FaultRate, FaultWatch, FaultWatchDesign, confidence_beside, fault_rate,
+    fault_watch,
+};
 pub use effective::{StandingEvent, corrected_events, standing_events};
 pub use error_rates::{
     LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_sentence, error_rates,
@@ -32,8 +39,10 @@ pub use event::{
 };
 pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_facts, paired_marks};
 pub use listeners::{SaidPair, paired_teach_backs};
-pub use rule::{FollowUp, ReleaseRule, TeachBackRule};
+pub use rule::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
 pub use sentence::Sentences;
+pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
+pub use watchers::{WatcherFacts, chance_of_so_few, watcher_facts};
 pub use words::{day_in_words, month_in_words, month_name};

@@ -9,6 +9,30 @@ pub struct TeachBackRule {
     pub least_share_of_key_points: f64,
 }
 
+/// A sequential test as a score: it begins at 0, each clean draw adds one point, each draw with a missed safety point
+/// takes some, never below 0. Once the points needed are reached, they stay reached.
+///
+/// It is a learning-curve CUSUM in whole numbers (D. J. Biau and R. Porcher, Statistics in Medicine 29, 2010, 1900): with
+/// able and not able at p0 and p1, a fault weighs ln(p1 / p0) / ln((1 − p0) / (1 − p1)) clean draws.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PointsTest {
+    /// Points needed; from 1.
+    pub needed: u16,
+    /// Points a draw with a missed safety point takes.
+    pub lost_by_fault: u16,
+}
+
+/// Whose watching counts towards release. Whoever watches must be free to: a trainer, or released on the job and allowed
+/// to precept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum WhoMayWatch {
+    /// Preceptors and trainers.
+    #[default]
+    PreceptorsAndTrainers,
+    /// Trainers only.
+    Trainers,
+}
+
 /// Follow-up after release: when the next check is due, as days after release and after the last listed check.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FollowUp {
@@ -35,6 +59,10 @@ pub struct ReleaseRule {
     pub safety_prompts_allowed: Option<u16>,
     /// Whether every safety point must have been seen done on at least one of those last draws: not seen is not done.
     pub every_safety_point_seen: bool,
+    /// A sequential test beside the rest; `None` when the rule asks for none.
+    pub points: Option<PointsTest>,
+    /// Whose watching counts.
+    pub who_may_watch: WhoMayWatch,
     /// The trainer's own clean look, on this draw or a later one; `None` when the rule asks for none.
     pub spot_check_from_draw: Option<u16>,
     /// When the teach-back is complete; `None` when the rule asks for none.
@@ -68,6 +96,8 @@ impl Default for ReleaseRule {
             clean_in_a_row: 3,
             safety_prompts_allowed: Some(0),
             every_safety_point_seen: true,
+            points: None,
+            who_may_watch: WhoMayWatch::default(),
             spot_check_from_draw: Some(2),
             teach_back: Some(TeachBackRule {
                 clean_passes: 2,

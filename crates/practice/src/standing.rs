@@ -144,6 +144,8 @@ pub struct Standing {
     pub clean_in_a_row: u16,
     /// Whether the trainer's own clean look is done, or the rule asks for none.
     pub look_done: bool,
+    /// Points of the rule's sequential test; 0 without one.
+    pub points: u16,
     /// The next follow-up check, refresher or update.
     pub next_check: Option<Due>,
     /// Corrections that touch this person and job.

@@ -73,7 +73,7 @@ struct Work<'a> {
 
 impl Work<'_> {
     fn standing(&self) -> Standing {
-        let Judgement { next_scope, mut missing, draws_counted, clean_in_a_row, look_done } =
+        let Judgement { next_scope, mut missing, draws_counted, clean_in_a_row, look_done, points } =
             self.question.judge(self.file);
         let Reached { level, since, by: on_word_of } = self.reached();
         match level {
@@ -99,6 +99,7 @@ impl Work<'_> {
             draws_counted,
             clean_in_a_row,
             look_done,
+            points,
             next_check: self.next_check(level),
             corrected: self.corrections(),
         }

@@ -32,7 +32,14 @@ fn met_at(rule: &ReleaseRule, clean: &[bool]) -> Option<usize> {
             let first = usize::from(from).max(1) - 1;
             seen.iter().skip(first).any(|clean| *clean)
         });
-        enough && run && looked
+        let points = rule.points.is_none_or(|test| {
+            let mut points = 0i32;
+            seen.iter().any(|clean| {
+                points = if *clean { points + 1 } else { (points - i32::from(test.lost_by_fault)).max(0) };
+                points >= i32::from(test.needed)
+            })
+        });
+        enough && run && looked && points
     })
 }
 
@@ -168,10 +175,11 @@ fn the_chance_from_here_is_what_enumeration_gives() {
                 draws_counted: had.len() as u16,
                 clean_in_a_row: had.iter().rev().take_while(|clean| **clean).count() as u16,
                 look_done: looked,
+                points: 0,
             };
             for fault_rate in [0.0, 0.1, 0.4] {
                 let chances = chance_met_after(&rule, progress, Probability::new(fault_rate).unwrap(), 8);
-                for n in 0..=8usize {
+                for (n, chance_here) in chances.iter().enumerate() {
                     let plain: f64 = (0u32..1 << n)
                         .map(|bits| {
                             let more: Vec<bool> = (0..n).map(|draw| bits >> draw & 1 == 1).collect();
@@ -194,12 +202,142 @@ fn the_chance_from_here_is_what_enumeration_gives() {
                         })
                         .sum();
                     assert!(
-                        (chances[n] - plain).abs() < 1e-12,
-                        "{rule:?} {had:?} {n}: {} {plain}",
-                        chances[n]
+                        (chance_here - plain).abs() < 1e-12,
+                        "{rule:?} {had:?} {n}: {chance_here} {plain}"
                     );
                 }
             }
         }
     }
+}
+
+fn points(needed: u16, lost_by_fault: u16) -> Option<PointsTest> {
+    Some(PointsTest { needed, lost_by_fault })
+}
+
+#[test]
+fn the_chain_with_points_gives_what_enumeration_gives() {
+    for (needed, in_a_row, look_from) in [(0, 0, None), (5, 2, Some(3)), (2, 3, None)] {
+        for test in [points(1, 1), points(4, 1), points(6, 2), points(5, 9)] {
+            for most in [4, 9, 12] {
+                for fault_rate in [0.0, 0.1, 0.5, 1.0] {
+                    let rule = ReleaseRule { points: test, ..rule(needed, in_a_row, look_from, most) };
+                    let chain = rates(&rule, fault_rate).probability;
+                    let plain = enumerated(&rule, fault_rate, u32::from(most));
+                    assert!((chain - plain).abs() < 1e-12, "{rule:?} {fault_rate}: {chain} {plain}");
+                }
+            }
+        }
+    }
+}
+
+/// Points alone are a learning-curve CUSUM: its mean run length from `stats`, which is checked against published ones
+/// and works another way (cycles, Page 1954).
+#[test]
+fn the_mean_with_points_is_the_run_length_of_the_chart() {
+    use stats::sequential::{RisesOn, TwoStepCusum, two_step_mean_run_length};
+    for (needed, lost) in [(11, 6), (8, 3), (20, 10), (5, 1), (12, 12)] {
+        for fault_rate in [0.05, 0.1, 0.2, 0.4] {
+            let rule = ReleaseRule { points: points(needed, lost), ..rule(0, 0, None, 10) };
+            let chart =
+                TwoStepCusum::new(1.0, f64::from(lost), f64::from(needed), RisesOn::NonEvent).unwrap();
+            let published = two_step_mean_run_length(chart, Probability::new(fault_rate).unwrap());
+            let (mean, published) =
+                (rates(&rule, fault_rate).mean_draws.unwrap(), published.unwrap().unwrap());
+            assert!(
+                (mean / published - 1.0).abs() < 1e-9,
+                "{needed} {lost} {fault_rate}: {mean} {published}"
+            );
+        }
+    }
+}
+
+/// Nine in ten: what the geometric end of the chain gives, against the chain followed draw by draw.
+#[test]
+fn the_draws_of_nine_in_ten_are_the_first_that_reach_them() {
+    for rule in [
+        ReleaseRule { points: points(9, 4), ..rule(5, 2, Some(2), 10) },
+        rule(5, 4, Some(2), 10),
+        rule(30, 6, None, 40),
+    ] {
+        for fault_rate in [0.05, 0.2, 0.4] {
+            let Some(draws) = rates(&rule, fault_rate).draws_90 else { panic!("{rule:?} {fault_rate}") };
+            let within = |most: u32| {
+                rates(&ReleaseRule { most_draws: most as u16, ..rule.clone() }, fault_rate).probability
+            };
+            assert!(within(draws) >= 0.9 - 1e-12, "{rule:?} {fault_rate} {draws}");
+            assert!(within(draws - 1) < 0.9, "{rule:?} {fault_rate} {draws}");
+        }
+    }
+}
+
+/// The chain against 200,000 learners simulated draw by draw from a seed.
+#[test]
+fn the_chain_agrees_with_simulated_learners() {
+    let rule = ReleaseRule { points: points(8, 3), ..rule(8, 3, Some(3), 20) };
+    let mut state = 0x2545_F491_4F6C_DD1Du64;
+    let mut uniform = || {
+        // xorshift64 (Marsaglia 2003).
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state >> 11) as f64 / (1u64 << 53) as f64
+    };
+    let n_learners = 200_000;
+    for fault_rate in [0.05, 0.25] {
+        let mut n_met = 0;
+        for _ in 0..n_learners {
+            let clean: Vec<bool> = (0..20).map(|_| uniform() >= fault_rate).collect();
+            n_met += u32::from(met_at(&rule, &clean).is_some());
+        }
+        let simulated = f64::from(n_met) / f64::from(n_learners);
+        let exact = rates(&rule, fault_rate).probability;
+        let four_errors = 4.0 * (exact * (1.0 - exact) / f64::from(n_learners)).sqrt();
+        assert!((simulated - exact).abs() < four_errors, "{fault_rate}: {simulated} {exact}");
+    }
+}
+
+fn risks(not_ready: f64, most_released: f64, ready: f64, most_held_back: f64, most_draws: u16) -> Risks {
+    let share = |value| Probability::new(value).unwrap();
+    Risks {
+        not_ready: share(not_ready),
+        most_released: share(most_released),
+        ready: share(ready),
+        most_held_back: share(most_held_back),
+        most_draws,
+    }
+}
+
+/// Draws without a failure for confidence C that the rate is under p: ln(1 - C) / ln(1 - p), rounded up; .95 and .10 give
+/// 29, .15 give 19, .90 and .10 give 22 (computed from the formula, as published tables of zero-failure plans have it).
+/// Someone with no fault at all is never held back, so the shortest rule is just so many draws, all clean.
+#[test]
+fn without_faults_allowed_the_search_finds_the_zero_failure_numbers() {
+    for (confidence, fault_rate, draws) in [(0.95, 0.1, 29), (0.95, 0.15, 19), (0.9, 0.1, 22)] {
+        let base = ReleaseRule { spot_check_from_draw: None, ..ReleaseRule::default() };
+        let found =
+            shortest_rule(&base, &risks(fault_rate, 1.0 - confidence, 0.0, 0.0, 40)).unwrap().unwrap();
+        assert_eq!(found.rule.most_draws, draws, "{confidence} {fault_rate}: {:?}", found.rule);
+        assert!(found.not_ready.probability <= 1.0 - confidence);
+    }
+}
+
+#[test]
+fn the_shortest_rule_is_within_the_risks_and_a_shorter_one_is_not() {
+    let base = ReleaseRule { spot_check_from_draw: None, ..ReleaseRule::default() };
+    let wanted = risks(0.2, 0.05, 0.02, 0.1, 60);
+    let found = shortest_rule(&base, &wanted).unwrap().unwrap();
+    assert!(found.not_ready.probability <= 0.05 && found.ready.probability >= 0.9, "{found:?}");
+    // None with one draw less.
+    let shorter = risks(0.2, 0.05, 0.02, 0.1, found.rule.most_draws - 1);
+    assert_eq!(shortest_rule(&base, &shorter).unwrap(), None);
+    // The issue of the two fault rates being the wrong way round, or too many draws.
+    assert!(shortest_rule(&base, &risks(0.02, 0.05, 0.2, 0.1, 60)).is_err());
+    assert!(shortest_rule(&base, &risks(0.2, 0.05, 0.02, 0.1, 201)).is_err());
+    assert_eq!(shortest_rule(&base, &risks(0.2, 0.0, 0.02, 0.1, 20)).unwrap(), None);
+    // By enumeration, for one small enough to write out.
+    let small = shortest_rule(&base, &risks(0.5, 0.2, 0.05, 0.3, 12)).unwrap().unwrap();
+    let most = u32::from(small.rule.most_draws);
+    assert!((enumerated(&small.rule, 0.5, most) - small.not_ready.probability).abs() < 1e-12);
+    assert!((enumerated(&small.rule, 0.05, most) - small.ready.probability).abs() < 1e-12);
 }

@@ -135,16 +135,17 @@ fn chances_agree_with_simulated_weeks() {
                 let whole = rate.shape() as u32;
                 let part = rate.shape() - f64::from(whole);
                 let mut gamma: f64 = (0..whole).map(|_| exponential(&mut dice)).sum();
-                while part > 1e-9 {
+                let mut rest = 0.0;
+                while part > 1e-9 && rest == 0.0 {
                     let (x, y) = (
                         libm::pow(dice.random::<f64>(), 1.0 / part),
                         libm::pow(dice.random::<f64>(), 1.0 / (1.0 - part)),
                     );
                     if x + y <= 1.0 {
-                        gamma += exponential(&mut dice) * x / (x + y);
-                        break;
+                        rest = exponential(&mut dice) * x / (x + y);
                     }
                 }
+                gamma += rest;
                 gamma / rate.exposure()
             });
             let place = usize::from(pairing.learner == id("L2"));

@@ -57,6 +57,7 @@ fn standing(who: &str, level: Level) -> Standing {
         draws_counted: 0,
         clean_in_a_row: 0,
         look_done: false,
+        points: 0,
         next_check: None,
         corrected: Vec::new(),
     }

@@ -195,6 +195,7 @@ fn to_plan(
         draws_counted: standing.draws_counted,
         clean_in_a_row: standing.clean_in_a_row,
         look_done: standing.look_done,
+        points: standing.points,
     };
     let mut met_after = chance_met_after(rule, progress, fault_rate, MOST_DRAWS);
     // What comes after the chance has reached its end changes nothing.

@@ -25,6 +25,19 @@ pub(super) fn object(shown: &Shown) -> String {
         .filter_map(|at| shown.curve.get(*at))
         .map(|released| error_rate_sentence(rule, released))
         .collect();
+    let search = shown.search.as_ref().map(|search| {
+        let risks = &search.risks;
+        json!({
+            "not_ready": risks.not_ready.get(),
+            "most_released": risks.most_released.get(),
+            "ready": risks.ready.get(),
+            "most_held_back": risks.most_held_back.get(),
+            "within_draws": risks.most_draws,
+            "found": search.found.is_some(),
+            "not_ready_released": search.found.as_ref().map(|found| found.not_ready.probability),
+            "ready_held_back": search.found.as_ref().map(|found| 1.0 - found.ready.probability),
+        })
+    });
     let object = json!({
         "schema": 1,
         "name": rule.name,
@@ -36,6 +49,7 @@ pub(super) fn object(shown: &Shown) -> String {
         "asks_for_no_clean_draw": text::asks_for_no_clean_draw(rule),
         "curve": curve,
         "sentences": sentences,
+        "search": search,
         "advice": ADVICE,
     });
     format!("{object:#}\n")

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 use std::path::Path;
 
-use practice::{FollowUp, ReleaseRule, TeachBackRule};
+use practice::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
 use serde::Deserialize;
 
 use crate::message::Message;
@@ -25,6 +25,8 @@ struct RuleFile {
     clean_checks_before_all: Option<u16>,
     lapse_after_days: Option<u16>,
     evidence_counts_days: Option<u16>,
+    who_may_watch: Option<String>,
+    points: Option<PointsFile>,
     teach_back: Option<TeachBackFile>,
     follow_up: FollowUpFile,
 }
@@ -39,6 +41,13 @@ struct TeachBackFile {
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
+struct PointsFile {
+    needed: u16,
+    lost_by_fault: u16,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
 struct FollowUpFile {
     after_days: Vec<u16>,
     then_every_days: u16,
@@ -49,6 +58,17 @@ const MOST_DRAWS: u16 = 1_000;
 const LONGEST_RUN: u16 = 100;
 /// Ten years.
 const LONGEST_DAYS: u16 = 3_653;
+
+const PRECEPTORS: &str = "preceptors and trainers";
+const TRAINERS: &str = "trainers";
+
+fn who(words: &str) -> Option<WhoMayWatch> {
+    match words {
+        PRECEPTORS => Some(WhoMayWatch::PreceptorsAndTrainers),
+        TRAINERS => Some(WhoMayWatch::Trainers),
+        _ => None,
+    }
+}
 
 /// Reads a rule and checks that each number is within its range.
 pub fn read(path: &Path) -> Result<ReleaseRule, Message> {
@@ -97,6 +117,18 @@ impl RuleFile {
         ] {
             value.map_or(Ok(()), |value| within(key, value, range))?;
         }
+        if let Some(points) = &self.points {
+            within("points.needed", points.needed, 1..=LONGEST_RUN)?;
+            within("points.lost_by_fault", points.lost_by_fault, 0..=LONGEST_RUN)?;
+        }
+        if let Some(words) = self.who_may_watch.as_deref().filter(|words| who(words).is_none()) {
+            return Err(Message::new(
+                place_of("who_may_watch"),
+                format!("{words:?}"),
+                format!("\"{PRECEPTORS}\" or \"{TRAINERS}\""),
+                "write one of the two, or leave the key out for preceptors and trainers",
+            ));
+        }
         if let Some(teach_back) = &self.teach_back {
             within("teach_back.clean_passes", teach_back.clean_passes, 1..=LONGEST_RUN)?;
             let share = teach_back.least_share_of_key_points;
@@ -133,6 +165,10 @@ impl RuleFile {
             clean_in_a_row: self.clean_in_a_row,
             safety_prompts_allowed: self.safety_prompts_allowed,
             every_safety_point_seen: self.every_safety_point_seen,
+            points: self
+                .points
+                .map(|points| PointsTest { needed: points.needed, lost_by_fault: points.lost_by_fault }),
+            who_may_watch: self.who_may_watch.as_deref().and_then(who).unwrap_or_default(),
             spot_check_from_draw: self.spot_check_from_draw,
             teach_back: self.teach_back.map(|teach_back| TeachBackRule {
                 clean_passes: teach_back.clean_passes,
@@ -186,6 +222,8 @@ mod tests {
         check(|file| file.follow_up.after_days = vec![30, 7], "after_days");
         check(|file| file.follow_up.after_days = vec![7, 7], "after_days");
         check(|file| file.follow_up.then_every_days = 0, "then_every_days");
+        check(|file| file.who_may_watch = Some("anybody".to_owned()), "who_may_watch");
+        check(|file| file.points = Some(PointsFile { needed: 0, lost_by_fault: 1 }), "points.needed");
         for share in [-0.1, 1.1, f64::NAN] {
             let set = |file: &mut RuleFile| {
                 if let Some(teach_back) = &mut file.teach_back {
@@ -194,5 +232,15 @@ mod tests {
             };
             check(set, "least_share_of_key_points");
         }
+    }
+
+    #[test]
+    fn points_and_watchers_are_read() {
+        let text =
+            format!("who_may_watch = \"trainers\"\n{EXAMPLE}\n[points]\nneeded = 12\nlost_by_fault = 5\n");
+        let file: RuleFile = toml::from_str(&text).unwrap();
+        let rule = file.rule("r").unwrap();
+        assert_eq!(rule.points, Some(PointsTest { needed: 12, lost_by_fault: 5 }));
+        assert_eq!(rule.who_may_watch, WhoMayWatch::Trainers);
     }
 }

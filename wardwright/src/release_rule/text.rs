@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use practice::{LONGEST, ReleaseRule, Released, error_rate_sentence};
+use practice::{LONGEST, ReleaseRule, Released, WhoMayWatch, error_rate_sentence};
 
-use super::{ADVICE, IN_SENTENCES, Shown};
+use super::{ADVICE, IN_SENTENCES, Search, Shown};
 
 /// Fault rates of the table in percent, which are points of the curve.
 const ROWS: [usize; 9] = [0, 1, 2, 5, 10, 20, 30, 40, 50];
@@ -62,7 +62,34 @@ const NOTES: [&str; 5] = [
 ];
 
 pub(super) fn asks_for_no_clean_draw(rule: &ReleaseRule) -> bool {
-    rule.clean_in_a_row == 0 && rule.spot_check_from_draw.is_none()
+    rule.clean_in_a_row == 0 && rule.spot_check_from_draw.is_none() && rule.points.is_none()
+}
+
+/// What the search found, above the rule itself.
+pub(super) fn search(search: &Search) -> String {
+    let risks = &search.risks;
+    let percent = |share: stats::Probability| format!("{} %", (share.get() * 1000.0).round() / 10.0);
+    let asked = format!(
+        "At most {} of those who fail {} of draws released, at most {} of those who fail {} held back, within {} draws.",
+        percent(risks.most_released),
+        percent(risks.not_ready),
+        percent(risks.most_held_back),
+        percent(risks.ready),
+        risks.most_draws
+    );
+    match &search.found {
+        None => format!(
+            "{asked}\nNO SUCH RULE of so many draws, the last few clean, nor of a score: allow more draws or larger risks.\n"
+        ),
+        Some(found) => format!(
+            "{asked}\nThe shortest: {} draws. It releases {:.1} of 100 who fail {}, and holds back {:.1} of 100 who fail {}.\n             Every other part is that of the rule given. Write it into a file to use it (docs/release-rule.md).\n\n",
+            found.rule.most_draws,
+            found.not_ready.probability * 100.0,
+            percent(risks.not_ready),
+            (1.0 - found.ready.probability) * 100.0,
+            percent(risks.ready),
+        ),
+    }
 }
 
 fn row(released: &Released) -> String {
@@ -106,6 +133,16 @@ pub(super) fn in_words(rule: &ReleaseRule) -> Vec<String> {
             true => format!("Every safety point seen done at least once on {last}."),
             false => "A safety point that nobody saw does not hold a release back.".to_owned(),
         });
+    }
+    if let Some(points) = rule.points {
+        words.push(format!(
+            "A score of {}: a clean draw adds 1, a missed safety point takes {}, never below 0.",
+            counted(points.needed, "point"),
+            points.lost_by_fault
+        ));
+    }
+    if rule.who_may_watch == WhoMayWatch::Trainers {
+        words.push("Only draws that a trainer watched count.".to_owned());
     }
     words.push(match rule.spot_check_from_draw {
         Some(from) => format!("The trainer's own look, clean, on draw {from} or a later one."),

@@ -1,0 +1,124 @@
+//! Fault rates, the chart after release, confidence, and watchers as questions. People are invented.
+
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
+#[expect(dead_code, reason = "each test file uses the helpers it needs")]
+mod common;
+
+use breakdown::ItemId;
+use common::{Unit, day, job, person};
+use practice::*;
+use stats::{ConfidenceLevel, Probability, Proportion};
+
+fn share(value: f64) -> Probability {
+    Probability::new(value).unwrap()
+}
+
+fn of(events: u64, trials: u64) -> Proportion {
+    Proportion::new(events, trials).unwrap()
+}
+
+/// Intervals of 81 in 263, the example of R. G. Newcombe, Statistics in Medicine 17, 1998, 857: Wilson .25529 to .36621
+/// (printed there to four places); Jeffreys .25452 to .36565, the quantiles of Beta(81.5, 182.5).
+#[test]
+fn a_fault_rate_is_the_published_interval() {
+    let rate = fault_rate(of(81, 263), share(0.3), ConfidenceLevel::default()).unwrap();
+    assert!((rate.interval.lower() - 0.254_52).abs() < 6e-6, "{:?}", rate.interval);
+    assert!((rate.interval.upper() - 0.365_65).abs() < 6e-6, "{:?}", rate.interval);
+    assert!((rate.mean - 81.5 / 264.0).abs() < 1e-12);
+    assert!((0.5..0.7).contains(&rate.above_target.get()), "{:?}", rate.above_target);
+    // No fault in five still leaves room for one draw in three.
+    let clean = fault_rate(of(0, 5), share(0.2), ConfidenceLevel::default()).unwrap();
+    assert!(clean.interval.upper() > 0.3 && clean.above_target.get() > 0.1, "{clean:?}");
+}
+
+#[test]
+fn confidence_is_judged_only_where_the_draws_tell() {
+    let beside = |stated, events, trials| {
+        confidence_beside(share(stated), of(events, trials), ConfidenceLevel::default())
+    };
+    let same = beside(0.308, 81, 263);
+    assert!((same.interval.0 - (0.308 - 0.366_21)).abs() < 1e-5, "{same:?}");
+    assert!((same.interval.1 - (0.308 - 0.255_29)).abs() < 1e-5, "{same:?}");
+    assert_eq!(same.says, Confidence::CannotTell);
+    assert_eq!(beside(0.95, 12, 20).says, Confidence::Over);
+    assert_eq!(beside(0.3, 20, 20).says, Confidence::Under);
+    assert_eq!(beside(1.0, 5, 5).says, Confidence::CannotTell);
+}
+
+#[test]
+fn the_chart_after_release_notices_and_says_how_often_it_is_wrong() {
+    let design = FaultWatchDesign::usual().unwrap();
+    let watch = fault_watch(&[false, true, false, true, true], &design).unwrap();
+    // By hand: odds 0.25 over 0.0204.., ratio 12.25. A fault adds ln(0.2 / 0.02), a clean draw ln(0.8 / 0.98).
+    let (up, down) = (libm::log(10.0), libm::log(0.8 / 0.98));
+    let path = [0.0, up, up + down, 2.0 * up + down, 3.0 * up + down];
+    for (found, expected) in watch.path.iter().zip(path) {
+        assert!((found - expected).abs() < 1e-12, "{found} {expected}");
+    }
+    assert!(watch.draws_to_false_alarm >= 200.0);
+    // Simulated with a seed: the mean number of draws to a signal at each rate.
+    let mut state = 0x9E37_79B9_7F4A_7C15u64;
+    let mut uniform = || {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        (state >> 11) as f64 / (1u64 << 53) as f64
+    };
+    for (rate, mean) in [(0.02, watch.draws_to_false_alarm), (0.2, watch.draws_to_notice)] {
+        let n_runs = 20_000;
+        let (mut sum, mut squares) = (0.0, 0.0);
+        for _ in 0..n_runs {
+            let (mut value, mut n) = (0.0f64, 0.0);
+            while value < watch.limit - 1e-12 {
+                value = (value + if uniform() < rate { up } else { down }).max(0.0);
+                n += 1.0;
+            }
+            sum += n;
+            squares += n * n;
+        }
+        let simulated = sum / f64::from(n_runs);
+        let error = ((squares / f64::from(n_runs) - simulated * simulated) / f64::from(n_runs)).sqrt();
+        assert!((simulated - mean).abs() < 4.0 * error, "{rate}: {simulated} {mean}");
+    }
+    let wrong = FaultWatchDesign { acceptable: share(0.3), ..design };
+    assert!(fault_watch(&[], &wrong).is_err());
+    assert!(fault_watch(&[], &design).unwrap().first_signal.is_none());
+}
+
+/// Beta(x + 1/2, n - x + 1/2) with x = 1 of n = 2 is Beta(3/2, 3/2): none in two is (1.5 / 3)(2.5 / 4) = 0.3125; one is
+/// 2 (1.5 x 1.5) / (3 x 4) = 0.375; two as none.
+#[test]
+fn the_chance_of_so_few_by_hand() {
+    let chance = |events| chance_of_so_few(of(events, 2), of(1, 2)).unwrap().get();
+    assert!((chance(0) - 0.3125).abs() < 1e-12);
+    assert!((chance(1) - 0.6875).abs() < 1e-12);
+    assert!((chance(2) - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn a_watcher_who_marks_no_fault_is_a_question_with_its_chance() {
+    let mut unit = Unit::new();
+    unit.add("2026-01-01", "T", common::person_added("Q", Role::Preceptor));
+    unit.release("2026-01-01", "T", "Q", Scope::MayPrecept, 1);
+    let safety = ItemId::key_point(1, 1);
+    // P marks a fault on every third of 30 draws of L; Q on none of 30.
+    for n in 0..30 {
+        let when = format!("2026-02-{:02}T{:02}:00", n % 28 + 1, 8 + n / 28);
+        let mark = if n % 3 == 0 { DrawMark::NotDone } else { DrawMark::Done };
+        unit.watch(&when, "P", common::draw_with(&[(safety, mark)]));
+        let when = format!("2026-02-{:02}T{:02}:00", n % 28 + 1, 14 + n / 28);
+        unit.watch(&when, "Q", ObservedDraw { watched_by: person("Q"), ..common::draw() });
+    }
+    let facts = watcher_facts(&unit.history, &job(), day("2026-03-01")).unwrap();
+    let of_whom = |who: &str| facts.iter().find(|one| one.watcher == person(who)).unwrap();
+    assert_eq!(of_whom("P").marked, of(10, 30));
+    assert_eq!(of_whom("Q").marked, of(0, 30));
+    assert!(of_whom("P").questions.is_empty(), "{:?}", of_whom("P").questions);
+    let question = &of_whom("Q").questions[0];
+    assert!(question.contains("0 of 30 draws, other watchers on 10 of 30"), "{question}");
+    assert!(question.ends_with("Watch a draw together and compare."), "{question}");
+    // What comes after the day asked about does not count.
+    let earlier = watcher_facts(&unit.history, &job(), day("2026-02-02")).unwrap();
+    assert!(earlier.iter().all(|one| one.questions.is_empty()), "{earlier:?}");
+}
