@@ -6,6 +6,7 @@ mod support;
 use culture::{BottleKind, Collected, CultureSet, ReportStatus, Route};
 use exchange::laboratory::{Import, InputFile, Mapping, read};
 use jiff::civil::date;
+use proptest::prelude::*;
 use support::{TODAY, every_row_is_accounted_for, key, mapping, said, sorted};
 
 const HL7: &str = include_str!("data/larkfield_two_sets.hl7");
@@ -141,4 +142,51 @@ fn two_numbers_become_one_set_by_a_rule_of_the_mapping() {
         .replace("ORC|RE||A26-1002-1^LAB", "ORC|RE||A26-1002-1^LAB|G^A26-1002");
     let rule = mapping("schema = 1\nname = \"group\"\n[messages]\nspecimen_number = \"ORC-4.2\"\n");
     assert_eq!(sorted(import_with(&[grouped.as_bytes()], &rule).sets), sets(&[HL7.as_bytes()]));
+}
+
+/// One report of a feed: on which of two orders, and what its isolates are called by sub-id. Reports of an order are
+/// first preliminary, then final, then corrected, as the days go by.
+fn reports() -> impl Strategy<Value = Vec<(usize, Vec<(u8, usize)>)>> {
+    let isolates = prop::collection::vec((1_u8..4, 0_usize..4), 0..3);
+    prop::collection::vec((0_usize..2, isolates), 1..7)
+}
+
+fn feed(reports: &[(usize, Vec<(u8, usize)>)]) -> Vec<String> {
+    const NAMES: [&str; 4] = ["Staphylococcus hominis", "Escherichia coli", "Candida albicans", "No growth"];
+    let last = |order: usize| reports.iter().rposition(|(of, _)| *of == order);
+    let message = |(day, (order, isolates)): (usize, &(usize, Vec<(u8, usize)>))| {
+        let left = reports[day..].iter().filter(|(of, _)| of == order).count();
+        let status = match left {
+            1 if last(*order) == Some(day) && day % 2 == 1 => "C",
+            1 | 2 => "F",
+            _ => "P",
+        };
+        let results: String = isolates
+            .iter()
+            .map(|(sub_id, name)| format!("OBX|1|CWE|600-7^x^LN|{sub_id}|^{}||||||{status}\r", NAMES[*name]))
+            .collect();
+        format!(
+            "MSH|^~\\&|LAB|||ICU|2026030{day}||ORU^R01|{day}|P|2.5.1\rPID|1||QX77\rOBR|1||A{order}|600-7^x^LN|||20260301080000|||||||||||||||2026030{}||MB|{status}\r{results}SPM|1|^L1\r",
+            day + 1
+        )
+    };
+    reports.iter().enumerate().map(message).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// Messages may come late, twice, and in any order of arrival: the sets are those of the feed as it was sent.
+    #[test]
+    fn the_order_of_arrival_does_not_matter(
+        reports in reports(),
+        order in prop::collection::vec(any::<prop::sample::Index>(), 0..12),
+    ) {
+        let sent = feed(&reports);
+        let expected = sets(&sent.iter().map(String::as_bytes).collect::<Vec<_>>());
+        let mut arrived: Vec<&String> = order.iter().map(|index| index.get(&sent)).collect();
+        arrived.extend(sent.iter().rev());
+        let found = sets(&arrived.iter().map(|text| text.as_bytes()).collect::<Vec<_>>());
+        prop_assert_eq!(found, expected);
+    }
 }
