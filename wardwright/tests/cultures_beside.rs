@@ -225,6 +225,58 @@ fn one_persons_figures_are_no_bare_percentage() {
     assert!(!format!("{text}{json}").contains("K1"), "no collector unless asked for");
 }
 
+/// By the standing that the record book gives each collector at the time of the draw: N-21 of the example in
+/// docs/entries.md was released on 2026-01-14 at 09:00.
+#[test]
+fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
+    let bench = Bench::new();
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    fs::copy(root.join("breakdowns/vein.txt"), bench.folder.path().join("vein.txt")).unwrap();
+    let page = fs::read_to_string(root.join("docs/entries.md")).unwrap();
+    let path = page.split("## A learner's path").nth(1).unwrap();
+    bench.write("entries.toml", path.split("```toml\n").nth(1).unwrap().split("```").next().unwrap());
+    for arguments in [
+        vec!["setup", "--unit", "Invented Critical Care", "--data", "data"],
+        vec!["book", "add", "entries.toml", "--data", "data"],
+    ] {
+        let folder = bench.folder.path();
+        Command::cargo_bin("wardwright").unwrap().current_dir(folder).args(arguments).assert().success();
+    }
+    bench.write("map.toml", format!("{MAPPING}route = \"route\"\n"));
+    bench.write(
+        "cultures.csv",
+        "specimen,patient,collected,unit,collector,organism,status,route\n\
+         S1,p1,2026-01-14 08:59,ICU,N-21,CoNS,F,vein\n\
+         S2,p1,2026-01-14 09:20,ICU,N-21,,F,vein\n\
+         S3,p2,2026-01-20 10:00,ICU,X-99,,F,vein\n\
+         S4,p3,2026-01-20 11:00,ICU,,,F,vein\n",
+    );
+    let (text, json) = bench.rates(&["--data", "data"]);
+    let rows: Vec<(&str, u64, u64)> = json["standings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|row| {
+            (
+                row["name"].as_str().unwrap(),
+                row["sets"].as_u64().unwrap(),
+                row["contaminated"].as_u64().unwrap(),
+            )
+        })
+        .collect();
+    assert_eq!(rows.len(), 4, "{rows:?}");
+    for row in [
+        ("not released on the breakdown at the draw", 1, 1),
+        ("released on the breakdown", 1, 0),
+        ("collector not of this unit", 1, 0),
+        ("collector not recorded", 1, 0),
+    ] {
+        assert!(rows.contains(&row), "{row:?} in {rows:?}");
+    }
+    assert!(text.contains("By collector's standing at the draw"), "{text}");
+    bench.refused(&["--data", "nowhere"], "nowhere");
+}
+
 /// Proposed, refused while nobody has confirmed it, then used; the sets are those of the mapping written by hand.
 #[test]
 fn a_proposed_mapping_counts_once_a_person_has_confirmed_it() {

@@ -123,6 +123,17 @@ fn seven_days_reach_further_and_a_lone_set_counts() {
     assert_eq!(clauses(&apart, "frame-7d"), [SingleSetCounted; 2]);
 }
 
+/// European-style surveillance, from memory: two concordant commensals in two samples within 48 hours.
+#[test]
+fn commensals_match_within_48_hours_and_no_longer() {
+    use Clause::{CommensalMatched, CommensalSingleSet};
+    let pair = |second: &str| [set("1", "p", "2 08:00", "CoNS"), set("2", "p", second, "S. hominis")];
+    assert_eq!(clauses(&pair("4 08:00"), "match-48h"), [CommensalMatched; 2]);
+    assert_eq!(clauses(&pair("4 08:01"), "match-48h"), [CommensalSingleSet; 2]);
+    // By calendar days the same pair is too far apart.
+    assert_eq!(clauses(&pair("4 08:00"), "nhsn-match"), [CommensalSingleSet; 2]);
+}
+
 #[test]
 fn a_rule_of_ones_own_may_name_organisms() {
     let mut rule = RuleSet::ready("adult-24h").unwrap();

@@ -152,8 +152,8 @@ fn an_initial_never_turns_a_commensal_into_a_pathogen_or_back() {
 fn a_slip_never_turns_a_pathogen_into_a_commensal() {
     let (mut n_slips, mut n_read) = (0_u32, 0_u32);
     for (number, (full, kind)) in every_species().into_iter().enumerate() {
-        // Every third slip of a name, beginning elsewhere in each: all letters and kinds of slip are met.
-        for written in slips(&full).into_iter().skip(number % 3).step_by(3) {
+        // Every seventh slip of a name, beginning elsewhere in each: all letters and kinds of slip are met.
+        for written in slips(&full).into_iter().skip(number % 7).step_by(7) {
             let found = kind_of(&written);
             assert!(
                 found == kind || found == Kind::Ask,
@@ -165,7 +165,7 @@ fn a_slip_never_turns_a_pathogen_into_a_commensal() {
         }
     }
     // Most slips are read as what was meant; the rest is left to a person.
-    assert!(n_slips > 10_000 && f64::from(n_read) > 0.8 * f64::from(n_slips), "{n_read} of {n_slips}");
+    assert!(n_slips > 4_000 && f64::from(n_read) > 0.8 * f64::from(n_slips), "{n_read} of {n_slips}");
 }
 
 /// Slips seen in laboratories. Common practice, no source.

@@ -232,7 +232,11 @@ fn in_short(rate: Rate) -> String {
 }
 
 pub fn percent(share: f64) -> String {
-    format!("{:.1} %", share * 100.0)
+    match share * 100.0 {
+        // What is not nought never reads as nought.
+        percent if percent > 0.0 && percent < 0.05 => "under 0.1 %".to_owned(),
+        percent => format!("{percent:.1} %"),
+    }
 }
 
 fn shift_name(shift: Shift) -> &'static str {

@@ -23,6 +23,7 @@ mod patient;
 mod proposal;
 mod reports;
 mod rows;
+mod shown;
 mod stays;
 mod words;
 

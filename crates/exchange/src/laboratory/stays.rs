@@ -6,7 +6,7 @@ use culture::{Collected, PatientKey};
 use jiff::civil::{DateTime, Time};
 
 use super::InputFile;
-use super::account::{Account, Fault, quoted};
+use super::account::{Account, Fault};
 use super::mapping::Stays;
 use super::patient::PatientHashKey;
 use super::rows::missing_column;
@@ -93,7 +93,7 @@ impl StayTable {
             let fault = Fault::new(
                 format!(
                     "{n_unread} stays without a patient or a readable time, first on line {line} ({})",
-                    quoted(&found)
+                    super::shown::time(&found)
                 ),
                 format!("times as {}", stays.formats.tried()),
                 "name the format under [stays] date_formats; these stays are not used",

@@ -4,9 +4,10 @@ use culture::{Collected, fill_from_mass};
 use jiff::civil::DateTime;
 
 use super::Reader;
-use crate::laboratory::account::{Account, quoted};
+use crate::laboratory::account::Account;
 use crate::laboratory::age::age_at;
 use crate::laboratory::gather::BottleFact;
+use crate::laboratory::shown;
 use crate::laboratory::words::plain;
 use crate::table::Row;
 
@@ -116,8 +117,10 @@ impl Reader<'_> {
         let lot = row.text(self.places.lot?);
         let tare = self.mapping.lot_tare_g.get(&plain(&lot)).copied();
         if tare.is_none() && !lot.is_empty() {
-            let note =
-                format!("the lot {} has no mass under [lot_tare_g]; its bottles have no fill", quoted(&lot));
+            let note = format!(
+                "the lot {} has no mass under [lot_tare_g]; its bottles have no fill",
+                shown::word(&lot)
+            );
             account.note(account.place(row.line), note);
         }
         tare
@@ -153,7 +156,8 @@ impl Reader<'_> {
         }
         let found = meaning(&text);
         if found.is_none() {
-            let note = format!("{} is no known word of [{table}]; add it there to use it", quoted(&text));
+            let note =
+                format!("{} is no known word of [{table}]; add it there to use it", shown::word(&text));
             account.note(account.place(row.line), note);
         }
         found

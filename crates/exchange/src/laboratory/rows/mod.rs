@@ -14,6 +14,7 @@ use super::account::{Account, Fault, Place, quoted};
 use super::gather::{Fact, Gatherer};
 use super::mapping::{DuplicateRows, EmptyOrganism, Filter, Mapping, SetPart, WithoutTime};
 use super::patient::PatientHashKey;
+use super::shown;
 use super::words::{self, plain};
 use super::{InputFile, REPEATED_ROW};
 use crate::table::{Row, Table, TableError};
@@ -229,7 +230,7 @@ impl Reader<'_> {
         let columns = &self.mapping.columns;
         let unreadable = |column: &Option<String>, text: &str| {
             Fault::new(
-                quoted(text),
+                shown::time(text),
                 format!("a time of collection as {}", formats.tried()),
                 "correct the cell, or add its format to date_formats in the mapping",
             )
@@ -276,7 +277,7 @@ impl Reader<'_> {
         }
         let time = self.mapping.formats.read_time(&text).ok_or_else(|| {
             Fault::new(
-                quoted(&text),
+                shown::time(&text),
                 format!("a time of day as {}", self.mapping.formats.tried()),
                 "correct the cell, or add its format (such as hh:mm) to date_formats in the mapping",
             )
