@@ -144,17 +144,20 @@ fn two_numbers_become_one_set_by_a_rule_of_the_mapping() {
     assert_eq!(sorted(import_with(&[grouped.as_bytes()], &rule).sets), sets(&[HL7.as_bytes()]));
 }
 
+/// Sub-id and place in the list of names.
+type Isolates = Vec<(u8, usize)>;
+
 /// One report of a feed: on which of two orders, and what its isolates are called by sub-id. Reports of an order are
 /// first preliminary, then final, then corrected, as the days go by.
-fn reports() -> impl Strategy<Value = Vec<(usize, Vec<(u8, usize)>)>> {
+fn reports() -> impl Strategy<Value = Vec<(usize, Isolates)>> {
     let isolates = prop::collection::vec((1_u8..4, 0_usize..4), 0..3);
     prop::collection::vec((0_usize..2, isolates), 1..7)
 }
 
-fn feed(reports: &[(usize, Vec<(u8, usize)>)]) -> Vec<String> {
+fn feed(reports: &[(usize, Isolates)]) -> Vec<String> {
     const NAMES: [&str; 4] = ["Staphylococcus hominis", "Escherichia coli", "Candida albicans", "No growth"];
     let last = |order: usize| reports.iter().rposition(|(of, _)| *of == order);
-    let message = |(day, (order, isolates)): (usize, &(usize, Vec<(u8, usize)>))| {
+    let message = |(day, (order, isolates)): (usize, &(usize, Isolates))| {
         let left = reports[day..].iter().filter(|(of, _)| of == order).count();
         let status = match left {
             1 if last(*order) == Some(day) && day % 2 == 1 => "C",
