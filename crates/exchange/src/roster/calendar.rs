@@ -132,7 +132,7 @@ fn read_one(
             !event.has_property(&ICalendarProperty::Dtend)
                 && !event.has_property(&ICalendarProperty::Duration)
         };
-        if events.iter().any(|event| has_no_end(event)) {
+        if events.iter().any(has_no_end) {
             refuse("no end; a shift needs a start and an end on the clock");
             continue;
         }
