@@ -197,7 +197,6 @@
   });
   form.addEventListener("input", (event) => { if (event.target.type !== "radio") keep(); });
 
-  document.documentElement.classList.add("has-script");
   restore();
   followTheClock();
   show();

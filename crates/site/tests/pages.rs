@@ -335,7 +335,7 @@ async fn what_many_miss_is_ranked_with_intervals_and_agreement() {
     let rows = page.rows(".costs tbody tr");
     // 9 of 21 by Wilson: 24.5 to 63.5 % (tests/fake computes it from the printed formula); 4 of 14 is a handful.
     assert!(
-        rows[0].contains("12\u{a0}of\u{a0}55") && rows[0].contains("9\u{a0}of\u{a0}21 42.9\u{a0}%"),
+        rows[0].contains("12\u{a0}of\u{a0}55") && rows[0].contains("9\u{a0}of\u{a0}21: 42.9\u{a0}%"),
         "{}",
         rows[0]
     );

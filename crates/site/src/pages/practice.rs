@@ -77,7 +77,7 @@ fn content(job: &Breakdown, form: Option<&TeachBackForm>) -> Markup {
         (caution("cautions", "Cautions", &job.cautions))
         @if let Some(form) = form { (open_last_time(job, form)) }
         (section("steps", "The whole job", Some(html! {
-            p { "How many steps are there? Say each step, then its key points, then why." }
+            p { "Say each step, then its key points, then why. Then open and compare." }
         }), &html! {
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, job.steps.len(), step)) }
         }))

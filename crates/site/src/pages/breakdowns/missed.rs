@@ -115,7 +115,7 @@ fn figure(rate: &Rate) -> Markup {
         (of(rate.events, rate.of))
         @match &rate.share {
             Share::Shown { estimate, lower, upper, .. } => {
-                " " span.interval { (percent(*estimate)) ", " (percent(*lower)) " to " (percent(*upper)) }
+                ": " (percent(*estimate)) " " span.interval { (percent(*lower)) " to " (percent(*upper)) }
             }
             Share::Withheld(why) => { " " span.interval { (why) } }
         }
