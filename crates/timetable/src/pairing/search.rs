@@ -85,6 +85,25 @@ impl State {
         done - self.cost
     }
 
+    /// Takes out the pairings that bring nothing: nobody is to be watched for nothing.
+    pub(crate) fn trim(&mut self, prepared: &Prepared<'_>) {
+        for l in 0..self.turns.len() {
+            for item in 0..self.turns[l].len() {
+                let turns = self.turns[l][item];
+                if turns == 0 || self.n_pairs[l] <= prepared.problem.learners[l].least_pairings {
+                    continue;
+                }
+                let before = self.value(prepared);
+                (0..turns).for_each(|_| self.remove(prepared, l, item));
+                if self.value(prepared) < before - 1e-12 {
+                    (0..turns).for_each(|_| {
+                        self.add(prepared, l, item);
+                    });
+                }
+            }
+        }
+    }
+
     /// Learner, shift and turns of each pairing.
     pub(crate) fn pairings(&self, prepared: &Prepared<'_>) -> Vec<(usize, usize, u8)> {
         let mut pairings = Vec::new();

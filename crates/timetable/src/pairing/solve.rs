@@ -125,6 +125,8 @@ pub fn best_pairings(
     }
     best.try_state(&prepared, anneal(&prepared, base.clone(), effort.moves, 0.05, &mut dice));
     let bound = branch(&prepared, &base, effort, &mut best, &mut dice);
+    best.state.trim(&prepared);
+    best.value = best.state.value(&prepared);
     let pairs = best.state.pairings(&prepared);
     let keys: Vec<_> = pairs.iter().map(|(learner, shift, _)| (*learner, *shift)).collect();
     let preceptors = assign(&prepared, &keys).unwrap_or_default();
@@ -234,7 +236,7 @@ fn branch(
             if priced.bound == f64::NEG_INFINITY {
                 continue;
             }
-            improve(prepared, base, &priced.columns, effort.moves / 8, best, dice);
+            improve(prepared, base, &priced.columns, effort.moves / 16, best, dice);
             let bound = priced.bound.min(node.bound);
             let (prices, mean, mean_from) = (priced.prices, priced.mean, priced.mean_from);
             open.push(Node { bound, limits, prices, mean, mean_from });

@@ -16,8 +16,8 @@ use crate::pairing::{
 };
 use crate::shift::{Shift, ShiftKind};
 
-/// Units of one expected draw: how finely the optimiser counts.
-const PER_DRAW: f64 = 25.0;
+/// Units of the mean turn: how finely the optimiser counts. Where every shift has one rate, nothing is rounded.
+const PER_TURN: f64 = 16.0;
 /// Longest plan: half a year.
 const MOST_DAYS: i32 = 184;
 /// Learners done, below which a bottleneck is not worth naming.
@@ -41,8 +41,8 @@ impl PlanQuestion<'_> {
 /// The objective is the sum over learners of the chance of being done by their date, less what changes to a known plan
 /// cost. A learner on a shift with t of T turns is offered the share t / T of the draws offered on that shift, on which
 /// they expect rate × offered × t / T. For the optimiser the draws of a learner are negative binomial: Poisson with one
-/// gamma rate, whose relative variance is that of all the learner's shifts together, and expected draws are rounded to
-/// 1/25 of a draw. [`crate::pairing`] states the limits. The chances given for each learner are worked out again without
+/// gamma rate, whose relative variance is that of all the learner's shifts together, and expected draws are counted in
+/// sixteenths of the mean turn. [`crate::pairing`] states the limits. The chances given for each learner are worked out again without
 /// rounding from the rate of each weekday and shift.
 /// # Range
 /// From one day to half a year; at most 8 learners a shift.
@@ -147,8 +147,11 @@ impl Built {
         let shifts: Vec<Shift> = Shift::between(question.from, question.until).collect();
         let of_turns = question.limits.learners_per_shift;
         let mean = |shift: &Shift| question.rates.of(Slot::of(*shift)).map_or(0.0, |rate| rate.mean());
+        let all: f64 = shifts.iter().map(mean).sum();
+        let mean_turn = setting.offered.get() * all / shifts.len() as f64 / f64::from(of_turns);
+        let per_draw = if mean_turn > 0.0 { PER_TURN / mean_turn } else { PER_TURN };
         let units = |shift: &Shift| {
-            let units = PER_DRAW * mean(shift) * setting.offered.get() / f64::from(of_turns);
+            let units = per_draw * mean(shift) * setting.offered.get() / f64::from(of_turns);
             (libm::round(units) as u32).clamp(1, 1_000_000)
         };
         let week_of = |shift: &Shift| {
@@ -202,9 +205,12 @@ impl Built {
                     .sum();
                 let shape = shape_of(question, own.iter().map(|place| shifts[*place]));
                 PairingLearner {
-                    done: chance_by_units(&learner.met_after, shape, PER_DRAW, most.min(20_000) as usize),
+                    done: chance_by_units(&learner.met_after, shape, per_draw, most.min(20_000) as usize),
                     // Nobody's date is missed because a shift that is not there was asked for.
-                    least_pairings: question.limits.least_watched_shifts.min(own.len() as u32),
+                    least_pairings: match learner.met_after.first() {
+                        Some(met) if *met >= 1.0 => 0,
+                        _ => question.limits.least_watched_shifts.min(own.len() as u32),
+                    },
                     most_per_week: question.limits.learner_shifts_per_week,
                     shifts: own,
                 }
