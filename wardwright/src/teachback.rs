@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use ::breakdown::{Breakdown, ItemId, ItemKind, ItemView, KeyPointKind};
-use ::teachback::{Hearing, Mark, Proposal, Settings, hear};
+use ::teachback::{HeardAs, Hearing, Mark, Proposal, Settings, StepPace, hear};
 use clap::Args;
 use exchange::transcript::{self, TranscriptReading};
 use serde::Serialize;
@@ -15,8 +15,8 @@ use crate::message::{FAULTS, Message};
 
 /// Hold the transcript of a teach-back against a breakdown and propose a mark for each item
 ///
-/// Reads WebVTT, SRT, SBV and plain lines that start with a time in brackets. The result is a draft from word
-/// matching: the trainer confirms or changes every mark, and listens where it says so. Exit code: 0 when it is a
+/// Reads WebVTT, SRT, SBV and plain lines that start with a time in brackets. The result is a draft: the trainer
+/// confirms or changes every mark, and listens where it says so. Exit code: 0 when it is a
 /// teach-back of this job, 1 when it does not seem to be, 2 when a file could not be read.
 #[derive(Debug, Args)]
 pub struct TeachbackArgs {
@@ -98,7 +98,8 @@ fn in_words(
         breakdown.version
     ));
     line(
-        "Made by matching words, not by understanding them. The trainer confirms or changes every mark."
+        "Proposed from the words, not from understanding them. The trainer confirms or changes every mark; local policy and \
+         a licensed clinician decide."
             .to_owned(),
     );
     line(match hearing.same_job {
@@ -115,6 +116,9 @@ fn in_words(
         line(item_line(item, proposal));
     }
     line(String::new());
+    for pace in &hearing.pace {
+        line(pace_line(pace));
+    }
     for error in &hearing.order_errors {
         line(format!("Out of order: {} was said before {}", error.then, error.first));
     }
@@ -126,6 +130,11 @@ fn in_words(
     line(format!(
         "Heard right in this draft: {steps} of {of_steps} important steps, {points} of {of_points} key points \
          (all items counted, no sample: no interval)"
+    ));
+    line(format!(
+        "Confidence: probability that the proposed mark is the trainer's, fitted on invented teach-backs (docs/hearing.md); \
+         it says nothing about the learner. Below {:.0} %: listen here",
+        Settings::default().listen_below * 100.0
     ));
     for other in &hearing.unmatched {
         line(format!("Belongs to no item: {} {:?}", clock(other.at_s), other.text));
@@ -163,13 +172,26 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
     }
     text.push_str(item.text);
     if let Some(heard) = &proposal.heard {
-        let _ = write!(text, "\n{indent}      heard: {heard:?}");
+        let what = if proposal.heard_as == HeardAs::NotHeard { "nearest" } else { proposal.heard_as.words() };
+        let _ = write!(text, "\n{indent}      {what}, confidence {:.0} %: {heard:?}", proposal.confidence * 100.0);
     }
     if let (Some(expected), Some(heard)) = (&proposal.expected_quantity, &proposal.heard_quantity) {
         let _ = write!(text, "\n{indent}      number: {heard}; the breakdown says {expected}");
     }
     if proposal.listen {
         let _ = write!(text, "\n{indent}      listen here before you mark it");
+    }
+    text
+}
+
+/// Pace and long pauses of one step.
+fn pace_line(pace: &StepPace) -> String {
+    let mut text = format!("Step {} from {}: {} words in {:.0} s", pace.step, clock(Some(pace.from_s)), pace.words, pace.spoken_s);
+    if let Some(rate) = pace.words_per_minute() {
+        let _ = write!(text, ", {rate:.0} words a minute");
+    }
+    for pause in &pace.pauses {
+        let _ = write!(text, "; silent for {:.0} s at {}", pause.seconds, clock(Some(pause.at_s)));
     }
     text
 }
@@ -204,6 +226,7 @@ struct Report<'a> {
     steps_named: Option<u32>,
     order_errors: Vec<OrderErrorReport>,
     unmatched: Vec<Unmatched<'a>>,
+    pace: Vec<Pace>,
     same_job: bool,
     same_job_because: &'a str,
     faults: Vec<Fault<'a>>,
@@ -222,6 +245,7 @@ struct Item<'a> {
     expected_quantity: Option<&'a str>,
     heard_quantity: Option<&'a str>,
     confidence: f64,
+    heard_as: &'static str,
     listen: bool,
 }
 
@@ -235,6 +259,39 @@ struct OrderErrorReport {
 struct Unmatched<'a> {
     time_s: Option<f64>,
     text: &'a str,
+}
+
+#[derive(Debug, Serialize)]
+struct Pace {
+    step: u16,
+    from_s: f64,
+    spoken_s: f64,
+    words: usize,
+    words_per_minute: Option<f64>,
+    pauses: Vec<PauseReport>,
+}
+
+#[derive(Debug, Serialize)]
+struct PauseReport {
+    time_s: f64,
+    seconds: f64,
+}
+
+impl Pace {
+    fn of(pace: &StepPace) -> Pace {
+        Pace {
+            step: pace.step,
+            from_s: pace.from_s,
+            spoken_s: pace.spoken_s,
+            words: pace.words,
+            words_per_minute: pace.words_per_minute(),
+            pauses: pace
+                .pauses
+                .iter()
+                .map(|pause| PauseReport { time_s: pause.at_s, seconds: pause.seconds })
+                .collect(),
+        }
+    }
 }
 
 #[derive(Debug, Serialize)]
@@ -260,6 +317,7 @@ impl<'a> Report<'a> {
             expected_quantity: proposal.expected_quantity.as_deref(),
             heard_quantity: proposal.heard_quantity.as_deref(),
             confidence: proposal.confidence,
+            heard_as: heard_name(proposal),
             listen: proposal.listen,
         });
         let orders = hearing.order_errors.iter();
@@ -279,6 +337,7 @@ impl<'a> Report<'a> {
                     then: error.then.to_string(),
                 })
                 .collect(),
+            pace: hearing.pace.iter().map(Pace::of).collect(),
             unmatched: unmatched.map(|other| Unmatched { time_s: other.at_s, text: &other.text }).collect(),
             same_job: hearing.same_job,
             same_job_because: &hearing.same_job_because,
@@ -291,6 +350,19 @@ impl<'a> Report<'a> {
                 })
                 .collect(),
         }
+    }
+}
+
+/// What the proposal rests on, with a number or an opposite named before anything else.
+fn heard_name(proposal: &Proposal) -> &'static str {
+    match proposal.heard_as {
+        HeardAs::Said => "said",
+        HeardAs::AfterPrompt => "after_prompt",
+        HeardAs::Led => "led",
+        HeardAs::InPart => "in_part",
+        HeardAs::OtherQuantity => "other_quantity",
+        HeardAs::Opposite => "opposite",
+        HeardAs::NotHeard => "not_heard",
     }
 }
 
