@@ -40,13 +40,16 @@ pub fn run(args: &BenchDataArgs) -> ExitCode {
     }
 }
 
-const COLUMNS: &str = "specimen,patient,collected,received,unit,collector,site,bottle,fill_ml,organism,status";
+const COLUMNS: &str =
+    "specimen,patient,collected,received,unit,collector,site,bottle,fill_ml,organism,status";
 
 const MAPPING: &str = r#"# Reads a file written by wardwright bench-data. Invented.
 schema = 1
 name = "Larkfield laboratory, invented sets in bulk"
 about = "Invented. One row for each bottle, and one more for each further isolate of a bottle."
 date_formats = ["YYYY-MM-DD hh:mm"]
+# Every set stands under one number.
+split_sets = "leave"
 
 [columns]
 specimen = "specimen"
@@ -138,9 +141,7 @@ impl Story {
     fn new(seed: u64) -> Self {
         // A week more than the story has, for blood that is received after the last day.
         let days = (0..DAYS as i64 + 7)
-            .map(|day| {
-                FIRST_DAY.checked_add(jiff::Span::new().days(day)).unwrap_or(FIRST_DAY).to_string()
-            })
+            .map(|day| FIRST_DAY.checked_add(jiff::Span::new().days(day)).unwrap_or(FIRST_DAY).to_string())
             .collect();
         Self {
             chance: ChaCha8Rng::seed_from_u64(seed),

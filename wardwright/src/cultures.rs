@@ -17,7 +17,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
-use exchange::laboratory::{DateKind, Holds, Import, InputFile};
+use culture::PatientOrder;
+use exchange::laboratory::{BulkImport, DateKind, Holds, Import, InputFile, Mapping, PatientHashKey};
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
@@ -87,23 +88,22 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
     let as_of = args.as_of.as_deref().map_or(Ok(clock), day)?;
     let mapping = match &args.map {
         Some(path) => inputs::mapping(path)?,
-        None => exchange::laboratory::Mapping::for_messages(),
+        None => Mapping::for_messages(),
     };
-    let files = args.files.iter().map(|path| inputs::named_file(path)).collect::<Result<Vec<_>, _>>()?;
-    let folders = args.files.iter().chain(&args.map).filter_map(|path| path.parent()).collect::<Vec<&Path>>();
-    let companions = inputs::companions_in(&mapping, &folders)?;
-    let import = exchange::laboratory::read(
-        &as_inputs(&files),
-        &mapping,
-        &as_inputs(&companions),
-        &inputs::key_for_this_run()?,
-        as_of.max(clock),
-    );
+    let key = inputs::key_for_this_run()?;
+    let last_day = as_of.max(clock);
+    let import = match inputs::in_bulk(&args.files, &mapping, &key, last_day)? {
+        Some(import) => import,
+        None => whole_files(args, &mapping, &key, last_day)?.in_little_space(),
+    };
     let shifted = import.dates == DateKind::Shifted;
-    let judged = culture::judge(&import.sets, &rules, (!shifted).then_some(as_of));
-    let figures = Figures::new(&import, &judged, &rules, as_of);
+    let order = PatientOrder::of(&import.sets);
+    let judged = culture::judge_table(&import.sets, &order, &rules, (!shifted).then_some(as_of));
+    let figures = Figures::new(&import, &order, &judged, &rules, as_of);
+    // What is asked for besides looks at sets one by one and needs them in full.
+    let in_full = if args.extras.any() { import.sets.to_sets() } else { Vec::new() };
     let case = extras::Case {
-        sets: &import.sets,
+        sets: &in_full,
         judged: &judged,
         rules: &rules,
         as_of: (!shifted).then_some(as_of),
@@ -128,6 +128,19 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Reads files that have to be held whole.
+fn whole_files(
+    args: &RatesArgs,
+    mapping: &Mapping,
+    key: &PatientHashKey,
+    last_day: Date,
+) -> Result<Import, Message> {
+    let files = args.files.iter().map(|path| inputs::named_file(path)).collect::<Result<Vec<_>, _>>()?;
+    let folders = args.files.iter().chain(&args.map).filter_map(|path| path.parent()).collect::<Vec<&Path>>();
+    let companions = inputs::companions_in(mapping, &folders)?;
+    Ok(exchange::laboratory::read(&as_inputs(&files), mapping, &as_inputs(&companions), key, last_day))
+}
+
 /// Prints; a reader that has seen enough and closes the pipe is no fault.
 fn say(text: &str) -> Result<(), Message> {
     match std::io::stdout().lock().write_all(text.as_bytes()) {
@@ -146,7 +159,7 @@ fn as_inputs(files: &[(String, Vec<u8>)]) -> Vec<InputFile<'_>> {
 }
 
 /// No set came out: everything that was found wrong goes to standard error.
-fn say_nothing_done(import: &Import) {
+fn say_nothing_done(import: &BulkImport) {
     for unread in &import.unread {
         eprintln!("{unread}");
     }

@@ -73,35 +73,36 @@ pub struct FillFacts {
 impl FillFacts {
     /// Counts the bottles of these sets.
     pub fn count<'a>(sets: impl IntoIterator<Item = &'a CultureSet>, target: FillTarget) -> Self {
-        let mut facts = Self {
-            target,
-            bottles: 0,
-            with_fill: 0,
-            under: 0,
-            within: 0,
-            over: 0,
-            paediatric: 0,
-            sum_ml: 0.0,
-        };
+        let mut facts = Self::none(target);
         for bottle in sets.into_iter().flat_map(|set| &set.bottles) {
-            if bottle.kind == BottleKind::Paediatric {
-                facts.paediatric += 1;
-                continue;
-            }
-            facts.bottles += 1;
-            // A fill that is no number counts as not known.
-            let Some(fill) = bottle.fill_ml.filter(|fill| fill.is_finite()) else { continue };
-            facts.with_fill += 1;
-            facts.sum_ml += fill;
-            if fill < target.low_ml {
-                facts.under += 1;
-            } else if fill <= target.high_ml {
-                facts.within += 1;
-            } else {
-                facts.over += 1;
-            }
+            facts.add(bottle.kind, bottle.fill_ml);
         }
         facts
+    }
+
+    /// No bottle yet.
+    pub(crate) fn none(target: FillTarget) -> Self {
+        Self { target, bottles: 0, with_fill: 0, under: 0, within: 0, over: 0, paediatric: 0, sum_ml: 0.0 }
+    }
+
+    /// Counts one more bottle.
+    pub(crate) fn add(&mut self, kind: BottleKind, fill_ml: Option<f64>) {
+        if kind == BottleKind::Paediatric {
+            self.paediatric += 1;
+            return;
+        }
+        self.bottles += 1;
+        // A fill that is no number counts as not known.
+        let Some(fill) = fill_ml.filter(|fill| fill.is_finite()) else { return };
+        self.with_fill += 1;
+        self.sum_ml += fill;
+        if fill < self.target.low_ml {
+            self.under += 1;
+        } else if fill <= self.target.high_ml {
+            self.within += 1;
+        } else {
+            self.over += 1;
+        }
     }
 
     /// Mean fill in millilitres over the bottles whose fill is known. It carries no interval: bottles of one draw

@@ -23,6 +23,8 @@ mod table;
 
 mod tally;
 
+mod counts;
+
 mod single;
 
 mod compare;
@@ -38,10 +40,11 @@ mod fill;
 pub use collector::{CollectorFigures, NoCollectorFigures, collector_figures};
 pub use commensal::{CommensalList, CommensalListError, Listing};
 pub use compare::Comparison;
+pub use counts::TableCounts;
 pub use fill::{FillFacts, FillTarget, FillTargetError, fill_from_mass};
 pub use judge::{Judged, judge, judge_table};
 pub use judgement::{Beside, Judgement, JudgementError};
-pub use merge::merge_split_sets;
+pub use merge::{merge_split_sets, merge_split_table};
 pub use organism::{
     Agreement, Identified, Identity, Matching, Nomenclature, NomenclatureError, Species, Unresolved,
 };

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use jiff::civil::DateTime;
 
 use crate::set::{BottleKind, CultureSet, PatientKey, ReportStatus, Route};
+use crate::table::SetTable;
 
 /// Joins sets that are two halves of one: the aerobic bottle under one specimen number and the anaerobic bottle under
 /// another, of one patient, at the same minute, by the same route. Returns how many pairs were joined.
@@ -46,6 +47,34 @@ pub fn merge_split_sets(sets: &mut Vec<CultureSet>) -> usize {
     let mut targets = into.into_iter();
     sets.retain(|_| targets.next().flatten().is_none());
     n_merged
+}
+
+/// The same of a table of sets: the sets that remain, and which places they are from; `None` where nothing is joined.
+pub fn merge_split_table(sets: &SetTable) -> Option<(SetTable, Vec<bool>)> {
+    let columns = sets.columns();
+    let mut half_at: HashMap<(u32, i64, Option<Route>, BottleKind), u32> = HashMap::new();
+    let mut halves: HashMap<u32, u32> = HashMap::new();
+    let mut keep = vec![true; sets.len()];
+    for (place, &patient) in (0_u32..).zip(&columns.patients) {
+        let [bottle] = sets.bottle_codes(place as usize) else { continue };
+        let Some(minute) = columns.collected[place as usize].minute() else { continue };
+        let other_kind = match bottle.kind() {
+            BottleKind::Aerobic => BottleKind::Anaerobic,
+            BottleKind::Anaerobic => BottleKind::Aerobic,
+            BottleKind::Paediatric | BottleKind::Other => continue,
+        };
+        let route = columns.marks[place as usize].route;
+        if let Some(first) = half_at.remove(&(patient, minute, route, other_kind)) {
+            halves.insert(first, place);
+            keep[place as usize] = false;
+        } else {
+            half_at.insert((patient, minute, route, bottle.kind()), place);
+        }
+    }
+    if halves.is_empty() {
+        return None;
+    }
+    Some((sets.joined(&halves, &keep, joined_status), keep))
 }
 
 fn join(first: &mut CultureSet, half: CultureSet) {

@@ -58,6 +58,15 @@ impl Tally {
         } += 1;
     }
 
+    pub(crate) fn add_all(&mut self, other: &Tally) {
+        self.contaminated += other.contaminated;
+        self.true_positive += other.true_positive;
+        self.negative += other.negative;
+        self.undetermined += other.undetermined;
+        self.provisional += other.provisional;
+        self.excluded += other.excluded;
+    }
+
     /// Every set the rule is about: all but the excluded.
     pub fn sets(&self) -> u64 {
         self.contaminated + self.true_positive + self.negative + self.undetermined + self.provisional

@@ -333,6 +333,11 @@ impl Flags {
         }
     }
 
+    /// Whether there is none.
+    pub fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
     /// Whether the flag is there.
     pub fn contains(self, flag: Flag) -> bool {
         self.0 & (1 << flag as u16) != 0

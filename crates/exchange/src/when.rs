@@ -235,6 +235,11 @@ impl DateFormats {
         Self(PLAIN_FORMATS.iter().filter_map(|format| DateFormat::new(format).ok()).collect())
     }
 
+    /// The formats in the order in which they are tried.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &DateFormat> {
+        self.0.iter()
+    }
+
     /// The first reading that fits.
     pub fn read(&self, text: &str) -> Option<When> {
         self.0.iter().find_map(|format| format.read(text))

@@ -46,6 +46,19 @@ pub struct ExtraArgs {
     collectors: bool,
 }
 
+impl ExtraArgs {
+    /// Whether anything is asked for.
+    pub fn any(&self) -> bool {
+        !self.compare.is_empty()
+            || self.judgements.is_some()
+            || self.quality
+            || self.patient_days.is_some()
+            || self.data.is_some()
+            || self.collector.is_some()
+            || self.collectors
+    }
+}
+
 /// What was asked for.
 #[derive(Default)]
 pub struct Extras {

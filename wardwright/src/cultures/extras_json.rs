@@ -226,7 +226,7 @@ fn judgements_part<'a>(figures: &'a Figures<'_>, judgements: &'a Judgements) -> 
             .filter_map(|(set, judgement)| {
                 let (rule, person) = (figures.judged.get(set)?, signed.get(judgement)?);
                 Some(DifferingPart {
-                    set: &figures.import.sets.get(set)?.id.0,
+                    set: figures.import.sets.get(set)?.id,
                     by_rule: rule.verdict().id(),
                     clause: rule.clause.id(),
                     by_person: person.verdict().id(),

@@ -3,16 +3,16 @@
 use std::collections::BTreeMap;
 
 use culture::{
-    Clause, CommensalList, CultureSet, DayShift, FillFacts, FillTarget, Flag, Judged, Month, Route, RuleSet,
-    Shift, SingleSets, Tally, Verdict, count_clauses, tally_by,
+    Clause, CommensalList, DayShift, FillFacts, FillTarget, Flag, Judged, Month, PatientOrder, Route,
+    RuleSet, Shift, SingleSets, TableCounts, Tally,
 };
-use exchange::laboratory::{DateKind, Holds, Import};
+use exchange::laboratory::{BulkImport, DateKind, Holds};
 use jiff::civil::Date;
 
 /// What a report on laboratory files says.
 pub struct Figures<'a> {
     /// What came out of the files.
-    pub import: &'a Import,
+    pub import: &'a BulkImport,
     /// A verdict for each set.
     pub judged: &'a [Judged],
     /// The rule set.
@@ -45,26 +45,25 @@ pub struct Figures<'a> {
 
 impl<'a> Figures<'a> {
     /// Counts everything.
-    pub fn new(import: &'a Import, judged: &'a [Judged], rules: &'a RuleSet, as_of: Date) -> Self {
-        let sets: &[CultureSet] = &import.sets;
-        let included = || sets.iter().zip(judged).filter(|(_, judged)| judged.verdict() != Verdict::Excluded);
-        let shift = DayShift::default();
-        let flags = Flag::ALL
-            .into_iter()
-            .map(|flag| (flag, included().filter(|(_, judged)| judged.flags.contains(flag)).count() as u64))
-            .filter(|(_, count)| *count > 0)
-            .collect();
+    pub fn new(
+        import: &'a BulkImport,
+        order: &PatientOrder,
+        judged: &'a [Judged],
+        rules: &'a RuleSet,
+        as_of: Date,
+    ) -> Self {
+        let counts = TableCounts::of(&import.sets, judged, DayShift::default(), FillTarget::default());
         Self {
-            tally: Tally::of(judged),
-            months: known(tally_by(sets, judged, |set| Some(Month::of(set)))),
-            units: tally_by(sets, judged, |set| set.unit.clone()).into_iter().collect(),
-            routes: tally_by(sets, judged, |set| set.route).into_iter().collect(),
-            shifts: known(tally_by(sets, judged, |set| Some(shift.of(set)))),
-            clauses: count_clauses(judged),
-            flags,
-            single: SingleSets::count(sets, judged),
-            with_collector: included().filter(|(set, _)| set.collector.is_some()).count() as u64,
-            fill: FillFacts::count(included().map(|(set, _)| set), FillTarget::default()),
+            tally: counts.tally,
+            months: counts.months.into_iter().collect(),
+            units: counts.units.into_iter().collect(),
+            routes: counts.routes.into_iter().collect(),
+            shifts: counts.shifts.into_iter().collect(),
+            clauses: counts.clauses,
+            flags: counts.flags,
+            single: SingleSets::count_table(&import.sets, order, judged),
+            with_collector: counts.with_collector,
+            fill: counts.fill,
             list: rules.list.list(),
             import,
             judged,
@@ -116,8 +115,4 @@ pub fn why_no_rate(tally: &Tally) -> Option<&'static str> {
         (_, 0) => Some("no set is closed yet"),
         _ => None,
     }
-}
-
-fn known<K: Ord>(tallies: BTreeMap<Option<K>, Tally>) -> Vec<(K, Tally)> {
-    tallies.into_iter().filter_map(|(key, tally)| Some((key?, tally))).collect()
 }

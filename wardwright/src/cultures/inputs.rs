@@ -1,10 +1,11 @@
 //! Opening what a command on laboratory files is given: files, mappings, rule sets.
 
-use std::fs;
-use std::path::Path;
+use std::fs::{self, File};
+use std::path::{Path, PathBuf};
 
 use culture::{READY_RULE_SETS, RuleSet};
-use exchange::laboratory::{Mapping, PatientHashKey};
+use exchange::laboratory::{BulkFile, BulkImport, Mapping, Pace, PatientHashKey};
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use crate::message::Message;
@@ -81,10 +82,46 @@ pub fn companions_in(mapping: &Mapping, folders: &[&Path]) -> Result<Vec<(String
 
 /// A laboratory file with the name to use in messages.
 pub fn named_file(path: &Path) -> Result<(String, Vec<u8>), Message> {
-    let name = path
-        .file_name()
-        .map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned());
-    Ok((name, read(path)?))
+    Ok((name_of(path), read(path)?))
+}
+
+/// Tables of any size, read without being held whole; `None` where a file or the mapping asks for that.
+pub fn in_bulk(
+    paths: &[PathBuf],
+    mapping: &Mapping,
+    key: &PatientHashKey,
+    last_day: Date,
+) -> Result<Option<BulkImport>, Message> {
+    // What is no plain file, such as a pipe, can be read only once and may have to be held.
+    let plain = |path: &PathBuf| fs::metadata(path).is_ok_and(|about| about.is_file());
+    if !paths.iter().all(plain) {
+        return Ok(None);
+    }
+    let cannot = |path: &Path, error: std::io::Error| {
+        Message::new(
+            path.display().to_string(),
+            format!("cannot be read: {error}"),
+            "a file that can be read",
+            "check the name and whether it may be opened; nothing was changed",
+        )
+    };
+    let names: Vec<String> = paths.iter().map(|path| name_of(path)).collect();
+    let mut files = Vec::new();
+    for (path, name) in paths.iter().zip(&names) {
+        let content = File::open(path).map_err(|error| cannot(path, error))?;
+        files.push(BulkFile { name, content: Box::new(content) });
+    }
+    let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
+    let pace = Pace { threads, ..Pace::default() };
+    exchange::laboratory::read_in_bulk(files, mapping, key, last_day, pace)
+        .map_err(|(place, error)| cannot(&paths[place], error))
+}
+
+/// With more threads than this the one that brings rows into sets is what takes the time.
+const MOST_THREADS: usize = 4;
+
+fn name_of(path: &Path) -> String {
+    path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())
 }
 
 fn read(path: &Path) -> Result<Vec<u8>, Message> {

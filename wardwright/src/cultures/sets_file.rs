@@ -1,5 +1,7 @@
 //! Every set with its verdict, as CSV.
 
+use std::fs::File;
+use std::io::{BufWriter, Write as _};
 use std::path::Path;
 
 use culture::Collected;
@@ -27,7 +29,7 @@ const COLUMNS: [&str; 14] = [
 
 /// Writes one row for each set. Patients are left out: rows of this file name nobody.
 pub fn write(path: &Path, figures: &Figures<'_>) -> Result<(), Message> {
-    std::fs::write(path, table(figures)).map_err(|error| {
+    table(path, figures).map_err(|error| {
         Message::new(
             path.display().to_string(),
             format!("cannot be written: {error}"),
@@ -37,23 +39,25 @@ pub fn write(path: &Path, figures: &Figures<'_>) -> Result<(), Message> {
     })
 }
 
-fn table(figures: &Figures<'_>) -> String {
-    let mut out = row(COLUMNS.into_iter().map(str::to_owned));
-    let sets = &figures.import.sets;
-    for ((set, judged), source) in sets.iter().zip(figures.judged).zip(&figures.import.sources) {
-        let organisms: Vec<&str> =
-            set.isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
+fn table(path: &Path, figures: &Figures<'_>) -> std::io::Result<()> {
+    let mut out = BufWriter::new(File::create(path)?);
+    out.write_all(row(COLUMNS.into_iter().map(str::to_owned)).as_bytes())?;
+    let import = figures.import;
+    for (place, (set, judged)) in import.sets.iter().zip(figures.judged).enumerate() {
+        let organisms: Vec<&str> = set.organisms().collect();
         let flags: Vec<&str> = judged.flags.iter().map(culture::Flag::id).collect();
-        let decided_by = judged.decided_by().and_then(|place| sets.get(place));
-        out.push_str(&row([
-            set.id.to_string(),
-            figures.import.counts.get(source.file).map(|file| file.file.clone()).unwrap_or_default(),
-            source.line.map(|line| line.to_string()).unwrap_or_default(),
+        let source = import.sources.get(place);
+        let file = source.and_then(|source| import.counts.get(source.file));
+        let decided_by = judged.decided_by().map(|place| import.sets.id(place));
+        let line = row([
+            set.id.to_owned(),
+            file.map(|file| file.file.clone()).unwrap_or_default(),
+            source.and_then(|source| source.line).map(|line| line.to_string()).unwrap_or_default(),
             match set.collected {
                 Collected::At(at) => at.to_string(),
                 Collected::On(date) => date.to_string(),
             },
-            set.unit.clone().unwrap_or_default(),
+            set.unit.unwrap_or_default().to_owned(),
             set.route.map(route_id).unwrap_or_default().to_owned(),
             organisms.join("; "),
             judged.verdict().id().to_owned(),
@@ -61,11 +65,12 @@ fn table(figures: &Figures<'_>) -> String {
             judged.clause.sentence(figures.rules),
             figures.rules.label(),
             judged.n_in_window.to_string(),
-            decided_by.map(|set| set.id.to_string()).unwrap_or_default(),
+            decided_by.unwrap_or_default().to_owned(),
             flags.join(" "),
-        ]));
+        ]);
+        out.write_all(line.as_bytes())?;
     }
-    out
+    out.flush()
 }
 
 /// One line of CSV by RFC 4180. A cell that a spreadsheet would take for a formula starts with an apostrophe.

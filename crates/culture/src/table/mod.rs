@@ -10,9 +10,12 @@ use std::collections::HashMap;
 
 use jiff::civil::DateTime;
 
-use crate::set::{Bottle, BottleKind, Collected, CultureSet, ReportStatus, Route, Specimen};
+use crate::set::{
+    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
+};
 use crate::window::Timing;
 pub use moment::Moment;
+pub(crate) use moment::civil;
 pub use order::PatientOrder;
 
 /// Stands in a column of codes where the fact is not known.
@@ -26,7 +29,7 @@ pub struct SetColumns {
     pub ids: String,
     /// Where each specimen number ends.
     pub id_ends: Vec<u32>,
-    /// The patient of each set, as a number from 0.
+    /// The patient of each set, as a number from 0; memory is taken for every number up to the highest.
     pub patients: Vec<u32>,
     /// When the blood was taken.
     pub collected: Vec<Moment>,
@@ -159,7 +162,7 @@ impl SetTable {
     /// When a column has another length than the rest, an end lies before the one above it, or a code names nothing.
     pub fn new(columns: SetColumns) -> Result<Self, SetColumnsError> {
         check(&columns)?;
-        let n_patients = columns.patients.iter().copied().max().map_or(0, |most| most + 1);
+        let n_patients = columns.patients.iter().max().map_or(0, |most| most + 1);
         Ok(Self { columns, n_patients })
     }
 
@@ -199,6 +202,64 @@ impl SetTable {
         columns.collector_names = collectors.names;
         columns.organism_names = organisms.names;
         Self { columns, n_patients }
+    }
+
+    /// The sets whose place says so.
+    pub fn keep(&self, keep: &[bool]) -> Self {
+        self.joined(&HashMap::new(), keep, |first, _| first)
+    }
+
+    /// The sets whose place says so, with what stands at another place joined to some of them.
+    pub(crate) fn joined(
+        &self,
+        halves: &HashMap<u32, u32>,
+        keep: &[bool],
+        status: impl Fn(ReportStatus, ReportStatus) -> ReportStatus,
+    ) -> Self {
+        let from = &self.columns;
+        let mut to = SetColumns {
+            unit_names: from.unit_names.clone(),
+            collector_names: from.collector_names.clone(),
+            age_years: from.age_years.clone(),
+            fills_ml: from.fills_ml.clone(),
+            organism_names: from.organism_names.clone(),
+            ..SetColumns::default()
+        };
+        for set in (0..self.len()).filter(|set| keep.get(*set).copied().unwrap_or(false)) {
+            let half = u32::try_from(set).ok().and_then(|set| halves.get(&set)).map(|half| *half as usize);
+            to.ids.push_str(self.id(set));
+            to.id_ends.push(place(to.ids.len()));
+            to.patients.push(from.patients[set]);
+            to.collected.push(from.collected[set]);
+            to.received.push(match half.map(|half| from.received[half]) {
+                Some(other) if from.received[set].is_none() => other,
+                Some(other) if !other.is_none() => from.received[set].min(other),
+                _ => from.received[set],
+            });
+            for (to, from) in [
+                (&mut to.units, &from.units),
+                (&mut to.collectors, &from.collectors),
+                (&mut to.ages, &from.ages),
+            ] {
+                let other = half.map_or(NOT_KNOWN, |half| from[half]);
+                to.push(if from[set] == NOT_KNOWN { other } else { from[set] });
+            }
+            let marks = from.marks[set];
+            let joined = half.map_or(marks.status, |half| status(marks.status, from.marks[half].status));
+            to.marks.push(Marks { status: joined, ..marks });
+            let start = to.isolates.len();
+            for part in std::iter::once(set).chain(half) {
+                to.bottles.extend_from_slice(self.bottle_codes(part));
+                for organism in self.organism_codes(part) {
+                    if !to.isolates[start..].contains(organism) {
+                        to.isolates.push(*organism);
+                    }
+                }
+            }
+            to.bottle_ends.push(place(to.bottles.len()));
+            to.isolate_ends.push(place(to.isolates.len()));
+        }
+        Self { columns: to, n_patients: self.n_patients }
     }
 
     /// How many sets there are.
@@ -249,6 +310,26 @@ impl SetTable {
     /// Every set in order.
     pub fn iter(&self) -> impl Iterator<Item = SetRef<'_>> {
         (0..self.len()).filter_map(|place| self.get(place))
+    }
+
+    /// Every set in full; a patient's key is the number the table has for the patient.
+    pub fn to_sets(&self) -> Vec<CultureSet> {
+        self.iter()
+            .map(|set| CultureSet {
+                id: SetId(set.id.to_owned()),
+                patient: PatientKey(set.patient.to_string()),
+                collected: set.collected,
+                received: set.received,
+                unit: set.unit.map(str::to_owned),
+                collector: set.collector.map(str::to_owned),
+                route: set.route,
+                specimen: set.specimen,
+                age_years: set.age_years,
+                status: set.status,
+                bottles: set.bottles().collect(),
+                isolates: set.organisms().map(|name| Isolate { reported_name: name.to_owned() }).collect(),
+            })
+            .collect()
     }
 
     /// Specimen number of a set; empty beyond the last.
@@ -340,10 +421,7 @@ fn check(columns: &SetColumns) -> Result<(), SetColumnsError> {
     let codes = |codes: &[u32], n_names: usize| {
         codes.len() == n && codes.iter().all(|code| *code == NOT_KNOWN || (*code as usize) < n_names)
     };
-    fits(
-        "patients",
-        n < NOT_KNOWN as usize && columns.patients.iter().all(|patient| (*patient as usize) < n),
-    )?;
+    fits("patients", n < NOT_KNOWN as usize && !columns.patients.contains(&NOT_KNOWN))?;
     fits("id_ends", ends(&columns.id_ends, columns.ids.len()))?;
     fits("collected", columns.collected.len() == n && columns.collected.iter().all(|at| !at.is_none()))?;
     fits("received", columns.received.len() == n)?;

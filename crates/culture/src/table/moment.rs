@@ -77,6 +77,11 @@ impl Moment {
         (!self.is_none() && !self.is_day_only()).then(|| i8::try_from(hour).unwrap_or(0))
     }
 
+    /// Minutes since 1970-01-01 00:00, where a time of day is known.
+    pub(crate) fn minute(self) -> Option<i64> {
+        (!self.is_none() && !self.is_day_only()).then(|| self.seconds().div_euclid(60))
+    }
+
     /// The calendar day.
     pub fn date(self) -> Option<Date> {
         if self.is_none() {

@@ -217,6 +217,30 @@ impl Account {
         self.note_at(place.file, text.into(), 1, place.line());
     }
 
+    /// Something was noticed about rows of the current file, the first of them on this line.
+    pub(super) fn note_rows(&mut self, text: String, count: u64, first_line: u64) {
+        self.note_at(self.current, text, count, Some(first_line));
+    }
+
+    /// So many more rows were met.
+    pub(super) fn count_rows(&mut self, n: u64) {
+        if let Some(rows) = self.rows.get_mut(usize::from(self.current)) {
+            *rows += n;
+        }
+    }
+
+    /// So many rows were left out for a reason.
+    pub(super) fn drop_rows(&mut self, reason: &str, n: u64) {
+        if n > 0 {
+            *self.dropped.entry((self.current, reason.to_owned())).or_insert(0) += n;
+        }
+    }
+
+    /// The notes about rows: text, count and first line.
+    pub(super) fn into_notes(self) -> impl Iterator<Item = (String, u64, Option<u64>)> {
+        self.notes.into_iter().map(|((_, text), (count, first_line))| (text, count, first_line))
+    }
+
     /// Something was noticed about the file.
     pub(super) fn note_file(&mut self, text: impl Into<String>) {
         self.note_at(self.current, text.into(), 0, None);

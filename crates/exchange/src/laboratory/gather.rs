@@ -145,9 +145,7 @@ impl Gatherer {
         if mapping.split_sets == SplitSets::Join {
             let n_joined = merge_split_sets(&mut sets);
             if n_joined > 0 {
-                account.note_file(format!(
-                    "{n_joined} sets stood under two specimen numbers (one aerobic and one anaerobic bottle of one patient at the same minute) and were joined"
-                ));
+                account.note_file(joined_note(n_joined));
             }
         }
         let sources = sets
@@ -164,6 +162,7 @@ impl Gatherer {
     }
 }
 
+pub(super) const OTHER_TIME: &str = "the collection time differs from that of an earlier row of the same set; the earlier row's time was kept";
 const SUPERSEDED: &str = "replaced by a later report on the same set";
 
 impl Draft {
@@ -203,10 +202,7 @@ impl Draft {
         }
         let set = &mut self.set;
         if fact.collected != set.collected {
-            account.note(
-                fact.place,
-                "the collection time differs from that of an earlier row of the same set; the earlier row's time was kept",
-            );
+            account.note(fact.place, OTHER_TIME);
         }
         set.received = match (set.received, fact.received) {
             (Some(one), Some(other)) => Some(one.min(other)),
@@ -251,28 +247,43 @@ impl Draft {
 
     /// One specimen number for two patients: nobody can tell whose set it is, so no row of it is used.
     fn refuse(&self, account: &mut Account) {
-        let mut lines: Vec<String> = self.lines.iter().take(8).map(|place| place.line.to_string()).collect();
-        if self.lines.len() > lines.len() {
-            lines.push("more".to_owned());
-        }
-        let what = if self.numbered { "specimen number" } else { "set" };
+        let fault =
+            two_patients_fault(&self.set.id.0, self.numbered, self.lines.iter().map(|place| place.line));
         for place in &self.lines {
-            let fault = Fault::new(
-                format!(
-                    "{what} {:?} on lines {} for two different patients",
-                    self.set.id.0,
-                    lines.join(" and ")
-                ),
-                "one patient for each specimen number",
-                "ask the laboratory which patient the specimen belongs to; until then no row of it is counted",
-            );
-            account.unread_row(*place, fault);
+            account.unread_row(*place, fault.clone());
         }
     }
 }
 
+/// The fault of a specimen number, or of a set made by other columns, that two patients have.
+pub(super) fn two_patients_fault(
+    id: &str,
+    numbered: bool,
+    lines: impl ExactSizeIterator<Item = u32>,
+) -> Fault {
+    const MOST_NAMED: usize = 8;
+    let more = lines.len() > MOST_NAMED;
+    let mut named: Vec<String> = lines.take(MOST_NAMED).map(|line| line.to_string()).collect();
+    if more {
+        named.push("more".to_owned());
+    }
+    let what = if numbered { "specimen number" } else { "set" };
+    Fault::new(
+        format!("{what} {id:?} on lines {} for two different patients", named.join(" and ")),
+        "one patient for each specimen number",
+        "ask the laboratory which patient the specimen belongs to; until then no row of it is counted",
+    )
+}
+
+/// Said where halves of sets were joined.
+pub(super) fn joined_note(n_joined: usize) -> String {
+    format!(
+        "{n_joined} sets stood under two specimen numbers (one aerobic and one anaerobic bottle of one patient at the same minute) and were joined"
+    )
+}
+
 /// A set is as far as its slowest row: a bottle that is still incubated keeps the set open.
-fn slower(one: ReportStatus, other: ReportStatus) -> ReportStatus {
+pub(super) fn slower(one: ReportStatus, other: ReportStatus) -> ReportStatus {
     let rank = |status| match status {
         ReportStatus::Preliminary => 0,
         ReportStatus::NotStated => 1,

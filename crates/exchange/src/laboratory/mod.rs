@@ -15,6 +15,7 @@ mod fhir;
 mod gather;
 mod header;
 mod hl7;
+mod in_bulk;
 mod mapping;
 mod mapping_file;
 mod message_rules;
@@ -31,6 +32,7 @@ use culture::CultureSet;
 use jiff::civil::Date;
 
 pub use account::{Column, Dropped, FileCounts, Note, Unread};
+pub use in_bulk::{BulkFile, BulkImport, Pace, Sources, read_in_bulk};
 pub use mapping::{DateKind, Holds, Mapping, MappingError};
 pub use patient::{PatientHashKey, PatientHashKeyError};
 pub use proposal::{NoProposal, Proposal, Proposed, Sureness, propose};
@@ -52,11 +54,11 @@ pub struct InputFile<'a> {
 
 /// What came out of laboratory files.
 #[derive(Debug, Clone)]
-pub struct Import {
+pub struct Import<S = Vec<CultureSet>, P = Vec<Source>> {
     /// The sets, in the order in which they were first met.
-    pub sets: Vec<CultureSet>,
+    pub sets: S,
     /// Where each set was first met: the place of the file in the list, and the line.
-    pub sources: Vec<Source>,
+    pub sources: P,
     /// What could not be read, by file and line.
     pub unread: Vec<Unread>,
     /// Rows left out on purpose, by reason.

@@ -5,6 +5,7 @@ use std::fmt;
 use culture::PatientKey;
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
+use siphasher::sip128::SipHasher13;
 
 /// The key behind the hashes. It belongs with the record book and is never printed.
 #[derive(Clone)]
@@ -59,6 +60,25 @@ fn hexadecimal(mac: Hmac<Sha256>) -> String {
         }
     }
     text
+}
+
+impl PatientHashKey {
+    /// The hash by which patients are told apart while one table is counted; it is never stored.
+    pub(super) fn for_one_run(&self) -> SipHasher13 {
+        SipHasher13::new_with_keys(self.word("patients, first half"), self.word("patients, second half"))
+    }
+
+    /// A seed for digests of rows, so that nobody can make two rows look alike without the key.
+    pub(super) fn seed(&self) -> u64 {
+        self.word("rows")
+    }
+
+    fn word(&self, purpose: &str) -> u64 {
+        let mut mac = self.0.clone();
+        mac.update(b"\0one run\0");
+        mac.update(purpose.as_bytes());
+        mac.finalize().into_bytes().iter().take(8).fold(0, |word, byte| word << 8 | u64::from(*byte))
+    }
 }
 
 impl fmt::Debug for PatientHashKey {

@@ -2,7 +2,7 @@
 
 use std::io::Cursor;
 
-use super::{Cells, LARGEST_ROW_BYTES, Row, RowError, TableError, TableOptions};
+use super::{Cells, LARGEST_ROW_BYTES, Layout, Row, RowError, TableError, TableOptions};
 use crate::text::decode;
 
 const SEPARATORS: [char; 4] = [',', ';', '\t', '|'];
@@ -11,6 +11,7 @@ pub(super) struct CsvRows<'a> {
     reader: csv::Reader<Cursor<Text<'a>>>,
     record: csv::StringRecord,
     lines: Lines,
+    layout: Layout,
 }
 
 /// Counts the lines up to a place. The reader's own count stops before the end of the line above and does not count
@@ -82,10 +83,13 @@ pub(super) fn open<'a>(bytes: &'a [u8], options: &TableOptions) -> Result<Opened
         lines_before += 1;
     }
     let separator = stated.unwrap_or_else(|| guess_separator(&decoded.text[start..]));
+    let separator = u8::try_from(separator).unwrap_or(b',');
+    let mark_length = if bytes.starts_with(&BYTE_ORDER_MARK) { BYTE_ORDER_MARK.len() } else { 0 };
+    let layout = Layout { separator, start: start + mark_length, line: lines_before + 1 };
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
-        .delimiter(u8::try_from(separator).unwrap_or(b','))
+        .delimiter(separator)
         .from_reader(Cursor::new(Text { text: decoded.text, start }));
     let mut record = csv::StringRecord::new();
     match reader.read_record(&mut record) {
@@ -94,10 +98,18 @@ pub(super) fn open<'a>(bytes: &'a [u8], options: &TableOptions) -> Result<Opened
     }
     let columns = record.iter().map(|name| name.trim().to_owned()).collect();
     let lines = Lines { byte: 0, line: lines_before + 1 };
-    Ok((columns, CsvRows { reader, record, lines }, decoded.note.into_iter().collect()))
+    Ok((columns, CsvRows { reader, record, lines, layout }, decoded.note.into_iter().collect()))
 }
 
+/// The mark of UTF-8.
+const BYTE_ORDER_MARK: [u8; 3] = [0xEF, 0xBB, 0xBF];
+
 impl CsvRows<'_> {
+    /// How the text is laid out; it means something for UTF-8 only.
+    pub(super) fn layout(&self) -> Layout {
+        self.layout
+    }
+
     pub(super) fn next_row(&mut self, n_columns: usize) -> Option<Result<Row<'_>, RowError>> {
         // The reader passes over empty lines, so the line is taken from the record once it is there.
         let there = self.reader.read_record(&mut self.record);

@@ -125,6 +125,14 @@ impl<'a> Table<'a> {
         &self.columns
     }
 
+    /// How the text is laid out; `None` for a workbook.
+    pub(crate) fn layout(&self) -> Option<Layout> {
+        match &self.rows {
+            Rows::Csv(rows) => Some(rows.layout()),
+            Rows::Sheet(_) => None,
+        }
+    }
+
     /// What was assumed about the file.
     pub fn notes(&self) -> &[String] {
         &self.notes
@@ -164,7 +172,23 @@ impl<'a> Table<'a> {
     }
 }
 
+/// How separated text is laid out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Layout {
+    /// What parts the cells.
+    pub separator: u8,
+    /// Where the line of column names begins, in bytes from the beginning of the file.
+    pub start: usize,
+    /// The line of the file on which that is.
+    pub line: u64,
+}
+
 impl<'r> Row<'r> {
+    /// A row of a record of separated text.
+    pub(crate) fn of_record(line: u64, record: &'r csv::StringRecord) -> Self {
+        Self { line, cells: Cells::Csv(record) }
+    }
+
     /// A cell as text, without blanks around it; empty where there is none.
     pub fn text(&self, column: usize) -> Cow<'r, str> {
         match self.cells {

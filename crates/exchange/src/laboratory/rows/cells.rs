@@ -38,16 +38,12 @@ impl Reader<'_> {
 
     pub(super) fn age(&self, row: &Row<'_>, collected: Collected, account: &mut Account) -> Option<f64> {
         if let Some(column) = self.places.age_years {
-            let text = row.text(column);
-            // Ages over a limit are published as ">89" or "90+".
-            let number = text.trim_start_matches('>').trim_end_matches('+');
-            match number.trim().replace(',', ".").parse::<f64>() {
-                Ok(age) if (0.0..=130.0).contains(&age) => return Some(age),
-                _ if text.is_empty() => {}
-                _ => account.note(
-                    account.place(row.line),
-                    "the age is not a number of years from 0 to 130 and was left out",
-                ),
+            let (age, note) = self.age_in_years(&row.text(column));
+            if let Some(note) = note {
+                account.note(account.place(row.line), note);
+            }
+            if age.is_some() {
+                return age;
             }
         }
         let column = self.places.birth_date?;
@@ -67,6 +63,17 @@ impl Reader<'_> {
             }
         };
         age_at(born, collected.date())
+    }
+
+    /// A number of years, or what is noted about it.
+    pub(super) fn age_in_years(&self, text: &str) -> (Option<f64>, Option<&'static str>) {
+        // Ages over a limit are published as ">89" or "90+".
+        let number = text.trim_start_matches('>').trim_end_matches('+');
+        match number.trim().replace(',', ".").parse::<f64>() {
+            Ok(age) if (0.0..=130.0).contains(&age) => (Some(age), None),
+            _ if text.is_empty() => (None, None),
+            _ => (None, Some("the age is not a number of years from 0 to 130 and was left out")),
+        }
     }
 
     pub(super) fn bottles(&self, row: &Row<'_>, account: &mut Account) -> Vec<BottleFact> {
@@ -127,18 +134,22 @@ impl Reader<'_> {
     }
 
     pub(super) fn volume(&self, row: &Row<'_>, column: usize, account: &mut Account) -> Option<f64> {
-        let text = row.text(column);
-        if text.is_empty() {
-            return None;
-        }
-        let volume = decimal(&text).filter(|volume| (0.0..=60.0).contains(volume));
-        if volume.is_none() {
-            account.note(
-                account.place(row.line),
-                "a fill is not a number of millilitres from 0 to 60 and was left out",
-            );
+        let (volume, note) = self.volume_of(&row.text(column));
+        if let Some(note) = note {
+            account.note(account.place(row.line), note);
         }
         volume
+    }
+
+    /// A fill in millilitres, or what is noted about it.
+    pub(super) fn volume_of(&self, text: &str) -> (Option<f64>, Option<&'static str>) {
+        if text.is_empty() {
+            return (None, None);
+        }
+        // Minus nought is nought.
+        let volume = decimal(text).filter(|volume| (0.0..=60.0).contains(volume)).map(|volume| volume + 0.0);
+        let note = "a fill is not a number of millilitres from 0 to 60 and was left out";
+        (volume, volume.is_none().then_some(note))
     }
 
     /// Looks a word up; an unknown one is noted, so that nobody takes silence for an answer.
@@ -150,17 +161,28 @@ impl Reader<'_> {
         account: &mut Account,
         meaning: impl Fn(&str) -> Option<T>,
     ) -> Option<T> {
-        let text = row.text(column?);
-        if text.is_empty() {
-            return None;
-        }
-        let found = meaning(&text);
-        if found.is_none() {
-            let note =
-                format!("{} is no known word of [{table}]; add it there to use it", shown::word(&text));
+        let (found, note) = self.word_of(&row.text(column?), table, meaning);
+        if let Some(note) = note {
             account.note(account.place(row.line), note);
         }
         found
+    }
+
+    /// What a word means, or what is noted about it.
+    pub(super) fn word_of<T>(
+        &self,
+        text: &str,
+        table: &str,
+        meaning: impl Fn(&str) -> Option<T>,
+    ) -> (Option<T>, Option<String>) {
+        if text.is_empty() {
+            return (None, None);
+        }
+        let found = meaning(text);
+        let unknown =
+            || format!("{} is no known word of [{table}]; add it there to use it", shown::word(text));
+        let note = found.is_none().then(unknown);
+        (found, note)
     }
 }
 

@@ -1,6 +1,7 @@
 //! Rows of a table into what they say about sets.
 
 mod aids;
+mod bulk;
 mod cells;
 mod places;
 
@@ -17,9 +18,10 @@ use super::patient::PatientHashKey;
 use super::shown;
 use super::words::{self, plain};
 use super::{InputFile, REPEATED_ROW};
-use crate::table::{Row, Table, TableError};
+use crate::table::{Row, RowError, Table, TableError};
 
 pub(super) use aids::Aids;
+pub(super) use bulk::{Bulk, NotInBulk};
 pub(super) use places::missing_column;
 use places::{Places, find_places};
 
@@ -61,12 +63,7 @@ pub(super) fn read(
         match row {
             Err(error) => {
                 let place = account.place(error.line());
-                let fault = Fault::new(
-                    error.to_string(),
-                    "one cell for each column",
-                    "look for a quotation mark that is not closed or a separator inside a cell, and export the file anew",
-                );
-                account.unread_row(place, fault);
+                account.unread_row(place, row_fault(&error));
             }
             Ok(row) => reader.row(&row, gatherer, account),
         }
@@ -78,6 +75,13 @@ pub(super) fn read(
             "export the file anew; if there were no sets in that time, leave it out",
         ));
     }
+}
+
+/// What organism cells say, before codes become names.
+struct OrganismParts<'c> {
+    written: Vec<&'c str>,
+    any_text: bool,
+    cancelled: bool,
 }
 
 struct Reader<'a> {
@@ -113,16 +117,11 @@ impl Reader<'_> {
                 DuplicateRows::Keep => {}
                 DuplicateRows::CountOnce => {
                     account.drop_row(place.file, REPEATED_ROW);
-                    account.note(place, "rows repeat another row word for word and were counted once");
+                    account.note(place, REPEATED);
                     return;
                 }
                 DuplicateRows::Unread => {
-                    let fault = Fault::new(
-                        format!("a row that repeats line {first} word for word"),
-                        "every row once",
-                        "take the repetition out, or write duplicate_rows = \"count-once\" in the mapping",
-                    );
-                    account.unread_row(place, fault);
+                    account.unread_row(place, repeated_row_fault(first));
                     return;
                 }
             }
@@ -350,36 +349,48 @@ impl Reader<'_> {
         status: &mut ReportStatus,
         account: &mut Account,
     ) -> Result<Vec<String>, Fault> {
-        let mut organisms = Vec::new();
-        let mut any_text = false;
-        for &column in &self.places.organisms {
-            let cell = row.text(column);
+        let cells: Vec<Cow<'_, str>> = self.places.organisms.iter().map(|&column| row.text(column)).collect();
+        let parts = self.organisms_in(cells.iter().map(AsRef::as_ref));
+        if parts.cancelled {
+            *status = ReportStatus::Cancelled;
+        }
+        if !parts.any_text && self.mapping.empty_organism == EmptyOrganism::Unread {
+            return Err(self.empty_organism_fault());
+        }
+        Ok(parts.written.into_iter().map(|part| self.organism_name(part, row.line, account)).collect())
+    }
+
+    fn empty_organism_fault(&self) -> Fault {
+        Fault::new(
+            "an empty cell",
+            "an organism or a word for no growth",
+            "fill it in, or write empty_organism = \"no-growth\" in the mapping if an empty cell means that",
+        )
+        .in_column(self.mapping.columns.organisms.join(" and "))
+    }
+
+    /// The parts of organism cells that say more than no growth.
+    fn organisms_in<'c>(&self, cells: impl Iterator<Item = &'c str>) -> OrganismParts<'c> {
+        let mut found = OrganismParts { written: Vec::new(), any_text: false, cancelled: false };
+        for cell in cells {
             let parts: Vec<&str> = match &self.mapping.organism_separator {
                 Some(separator) => cell.split(separator.as_str()).map(str::trim).collect(),
-                None => vec![&cell],
+                None => vec![cell],
             };
             for part in parts.into_iter().filter(|part| !part.is_empty()) {
-                any_text = true;
+                found.any_text = true;
                 if self.mapping.no_growth.is(part) {
                     continue;
                 }
                 // "Cancelled" or "rejected" stands where the organism would.
                 if self.mapping.statuses.get(part) == Some(ReportStatus::Cancelled) {
-                    *status = ReportStatus::Cancelled;
-                    continue;
+                    found.cancelled = true;
+                } else {
+                    found.written.push(part);
                 }
-                organisms.push(self.organism_name(part, row.line, account));
             }
         }
-        if !any_text && self.mapping.empty_organism == EmptyOrganism::Unread {
-            return Err(Fault::new(
-                "an empty cell",
-                "an organism or a word for no growth",
-                "fill it in, or write empty_organism = \"no-growth\" in the mapping if an empty cell means that",
-            )
-            .in_column(self.mapping.columns.organisms.join(" and ")));
-        }
-        Ok(organisms)
+        found
     }
 
     /// The name behind a code; what is no code stays as the laboratory wrote it.
@@ -403,6 +414,24 @@ impl Reader<'_> {
             }
         }
     }
+}
+
+const REPEATED: &str = "rows repeat another row word for word and were counted once";
+
+fn repeated_row_fault(first: u64) -> Fault {
+    Fault::new(
+        format!("a row that repeats line {first} word for word"),
+        "every row once",
+        "take the repetition out, or write duplicate_rows = \"count-once\" in the mapping",
+    )
+}
+
+fn row_fault(error: &RowError) -> Fault {
+    Fault::new(
+        error.to_string(),
+        "one cell for each column",
+        "look for a quotation mark that is not closed or a separator inside a cell, and export the file anew",
+    )
 }
 
 fn table_fault(error: &TableError) -> Fault {

@@ -5,6 +5,7 @@ use crate::laboratory::mapping::{Columns, Mapping};
 use crate::table::{NoColumn, Table};
 
 /// The places of the columns in one file.
+#[derive(Clone)]
 pub(super) struct Places {
     pub specimen: Option<usize>,
     pub patient: Option<usize>,
