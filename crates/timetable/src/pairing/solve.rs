@@ -2,7 +2,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use super::assign::assign;
-use super::bound::{Limits, Rounds, no_prices, price};
+use super::bound::{Limits, Priced, Rounds, no_prices, price};
 use super::column::{Column, Prices, Range, Table};
 use super::flow::least_pairings;
 use super::prepared::Prepared;
@@ -198,7 +198,7 @@ fn branch(
     best: &mut Best,
     dice: &mut Dice,
 ) -> f64 {
-    let mut table = Table::default();
+    let (mut table, mut beside) = (Table::default(), Table::default());
     let n_learners = prepared.learners.len();
     let ranges = (0..n_learners).map(|l| Range { low: 0, high: prepared.most_units(l) as u32 }).collect();
     let whole = Limits { ranges, n_from: (0, n_learners) };
@@ -228,11 +228,17 @@ fn branch(
             left = left.max(node.bound);
             continue;
         };
-        for limits in parts {
-            let from = node.prices.clone();
-            // Near the prices of the whole, short steps do.
-            let rounds = rounds(effort.branch_rounds, 0.3, best);
-            let priced = price(prepared, &limits, from, &rounds, &mut table);
+        // Near the prices of the whole, short steps do. The two halves ask nothing of each other.
+        let rounds = rounds(effort.branch_rounds, 0.3, best);
+        let priced: [Priced; 2] = std::thread::scope(|scope| {
+            let first = scope.spawn(|| price(prepared, &parts[0], node.prices.clone(), &rounds, &mut beside));
+            let second = price(prepared, &parts[1], node.prices.clone(), &rounds, &mut table);
+            match first.join() {
+                Ok(first) => [first, second],
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        });
+        for (limits, priced) in parts.into_iter().zip(priced) {
             if priced.bound == f64::NEG_INFINITY {
                 continue;
             }
