@@ -99,7 +99,8 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
     let shifted = import.dates == DateKind::Shifted;
     let order = PatientOrder::of(&import.sets);
     let judged = culture::judge_table(&import.sets, &order, &rules, (!shifted).then_some(as_of));
-    let figures = Figures::new(&import, &order, &judged, &rules, as_of);
+    let mut figures = Figures::new(&import, &order, &judged, &rules, as_of);
+    figures.density_g_per_ml = mapping.density_g_per_ml();
     // What is asked for besides looks at sets one by one and needs them in full.
     let in_full = if args.extras.any() { import.sets.to_sets() } else { Vec::new() };
     let case = extras::Case {

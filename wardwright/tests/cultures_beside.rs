@@ -277,6 +277,28 @@ fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
     bench.refused(&["--data", "nowhere"], "nowhere");
 }
 
+/// By hand: (70.5 - 60) / 1.05 = 10 mL within 8 to 10, (65.25 - 60) / 1.05 = 5 mL below it.
+#[test]
+fn weighed_bottles_name_the_density_they_were_taken_at() {
+    let bench = Bench::new();
+    let map = MAPPING.replace(
+        "[columns]",
+        "density_g_per_ml = 1.05\n[columns]\nlot = \"lot\"\nmass_full_g = \"full\"\nbottle = \"bottle\"",
+    );
+    bench.write("map.toml", format!("{map}[lot_tare_g]\n\"L1\" = 60.0\n"));
+    bench.write(
+        "cultures.csv",
+        "specimen,patient,collected,unit,collector,organism,status,bottle,lot,full\n\
+         S1,p1,2026-03-02 08:00,ICU,K1,,F,aerobic,L1,70.5\n\
+         S1,p1,2026-03-02 08:00,ICU,K1,,F,anaerobic,L1,65.25\n",
+    );
+    let (text, json) = bench.rates(&[]);
+    let fill = &json["fill"];
+    assert_eq!((&fill["density_g_per_ml"], &fill["mean_ml"]), (&1.05.into(), &7.5.into()));
+    assert_eq!((&fill["under"]["events"], &fill["under"]["denominator"]), (&1.into(), &2.into()));
+    assert!(text.contains("masses were taken at 1.05 g/mL"), "{text}");
+}
+
 /// Proposed, refused while nobody has confirmed it, then used; the sets are those of the mapping written by hand.
 #[test]
 fn a_proposed_mapping_counts_once_a_person_has_confirmed_it() {

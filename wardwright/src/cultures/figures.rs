@@ -41,6 +41,8 @@ pub struct Figures<'a> {
     pub with_collector: u64,
     /// Fill of the bottles.
     pub fill: FillFacts,
+    /// Density at which masses of bottles became volumes, where they were weighed.
+    pub density_g_per_ml: Option<f64>,
 }
 
 impl<'a> Figures<'a> {
@@ -64,6 +66,7 @@ impl<'a> Figures<'a> {
             single: SingleSets::count_table(&import.sets, order, judged),
             with_collector: counts.with_collector,
             fill: counts.fill,
+            density_g_per_ml: None,
             list: rules.list.list(),
             import,
             judged,

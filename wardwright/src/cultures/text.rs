@@ -99,6 +99,9 @@ fn fill(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     }
     writeln!(out, "Fill known: {} of {} adult bottles", fill.with_fill, fill.bottles)?;
     let (Some(mean), Some(within)) = (fill.mean_ml(), fill.within_share()) else { return Ok(()) };
+    if let Some(density) = figures.density_g_per_ml {
+        writeln!(out, "  masses were taken at {density} g/mL")?;
+    }
     let target = format!("{} to {} mL", fill.target.low_ml(), fill.target.high_ml());
     writeln!(
         out,

@@ -218,6 +218,12 @@ impl Mapping {
         self.confirmed
     }
 
+    /// Density of blood in g/mL at which masses become volumes; `None` where no bottle is weighed.
+    pub fn density_g_per_ml(&self) -> Option<f64> {
+        let weighed = self.columns.mass_gain_g.is_some() || self.columns.mass_full_g.is_some();
+        weighed.then_some(self.density_g_per_ml)
+    }
+
     /// Whether dates were shifted to protect patients.
     pub fn dates(&self) -> DateKind {
         self.dates
