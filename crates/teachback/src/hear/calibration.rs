@@ -10,9 +10,15 @@ use super::HeardAs;
 use super::evidence::N_SIGNS;
 
 /// Weight of each sign for key points; the last is the constant.
-const POINT: [f64; N_SIGNS + 1] = [1.0551, 2.1367, 0.8703, 2.4117, 1.4998, 2.1033, -0.1243, -0.2569, 1.2548, 0.7955, -0.2115, 1.3262, 1.5437, 0.5264, -4.3243];
+const POINT: [f64; N_SIGNS + 1] = [
+    1.0551, 2.1367, 0.8703, 2.4117, 1.4998, 2.1033, -0.1243, -0.2569, 1.2548, 0.7955, -0.2115, 1.3262,
+    1.5437, 0.5264, -4.3243,
+];
 /// Weight of each sign for reasons.
-const REASON: [f64; N_SIGNS + 1] = [1.3752, 4.1692, 1.1779, 2.2059, 0.0000, 0.0000, -0.9150, 0.1392, 0.0104, 0.7793, 1.1898, 2.3328, 0.9132, 2.5080, -7.3112];
+const REASON: [f64; N_SIGNS + 1] = [
+    1.3752, 4.1692, 1.1779, 2.2059, 0.0000, 0.0000, -0.9150, 0.1392, 0.0104, 0.7793, 1.1898, 2.3328, 0.9132,
+    2.5080, -7.3112,
+];
 
 /// Probability that an item was said.
 pub(super) fn said(kind: ItemKind, signs: &[f64; N_SIGNS]) -> f64 {

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use breakdown::ItemKind;
 
 use super::align::{Fit, Stretch, quantity_fit};
-use super::profile::{Profile, QUANTITY_WEIGHT};
+use super::profile::{ItemProfile, Profile, QUANTITY_WEIGHT};
 use super::stream::Stream;
 
 /// How many numbers the evidence for one item has.
@@ -34,6 +34,7 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
     let points = point_numbers(profile);
     let nothing = Evidence { place: None, first: 0, signs: [0.0; N_SIGNS] };
     let mut all = vec![nothing; profile.items.len()];
+    let index = Index::of(stream, stretches);
     for (at, item) in profile.items.iter().enumerate() {
         if item.kind == ItemKind::Step {
             continue;
@@ -44,7 +45,9 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
             .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]));
         let best = best_own.or_else(|| {
             // Told in one breath with another item: look into the stretches of others.
-            (0..stretches.len())
+            index
+                .with_any_of(item)
+                .into_iter()
                 .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
                 .filter(|(_, evidence)| evidence.signs[0] > 0.0)
                 .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]))
@@ -54,6 +57,44 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
         }
     }
     all
+}
+
+/// Where each word of the vocabulary and any quantity was heard, so that an hour of talk is not searched for each item.
+struct Index {
+    by_word: HashMap<usize, Vec<usize>>,
+    with_quantity: Vec<usize>,
+}
+
+impl Index {
+    fn of(stream: &Stream, stretches: &[Stretch]) -> Index {
+        let mut index = Index { by_word: HashMap::new(), with_quantity: Vec::new() };
+        for (at, stretch) in stretches.iter().enumerate() {
+            for token in &stream.tokens[stretch.start..stretch.end] {
+                if token.quantity.is_some() && index.with_quantity.last() != Some(&at) {
+                    index.with_quantity.push(at);
+                }
+                for likeness in &token.like {
+                    let places = index.by_word.entry(likeness.word).or_default();
+                    if places.last() != Some(&at) {
+                        places.push(at);
+                    }
+                }
+            }
+        }
+        index
+    }
+
+    /// Stretches that hold a word of the item, or a quantity where it has one; in order.
+    fn with_any_of(&self, item: &ItemProfile) -> Vec<usize> {
+        let words = item.words.iter().filter_map(|word| self.by_word.get(&word.word)).flatten();
+        let mut all: Vec<usize> = words.copied().collect();
+        if !item.quantities.is_empty() {
+            all.extend(&self.with_quantity);
+        }
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
 }
 
 /// The number of the key point each item belongs to, counted through the whole breakdown.

@@ -121,8 +121,8 @@ impl Lexicon {
         for (place, other) in self.sounds.iter().enumerate() {
             // Short words sound like too many others.
             let least = if letters.min(self.letters[place]) < 4 { 0.95 } else { SOUNDS_FROM };
-            let alike = sound.alike(other);
-            if alike >= least {
+            let alike = sound.alike(other, least);
+            if alike > 0.0 {
                 let share = 0.35 + 0.5 * (alike - SOUNDS_FROM) / (1.0 - SOUNDS_FROM);
                 let known = if is_of_the_trade(stem) { 0.6 } else { 1.0 };
                 keep_best(&mut found, Likeness { word: place, share: share * known });
@@ -151,7 +151,7 @@ impl Lexicon {
             for (place, other) in self.sounds.iter().enumerate() {
                 if other.len() >= JOINED_SOUNDS
                     && other.len() * 5 >= sound.len() * 4
-                    && let alike = sound.alike(other)
+                    && let alike = sound.alike(other, JOINED_FROM)
                     && alike >= JOINED_FROM
                 {
                     keep_best(&mut found, Likeness { word: place, share: alike * 0.85 });

@@ -4,17 +4,22 @@
 //! is one sound. It knows no dictionary.
 
 /// The sounds of a word.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Sound {
     code: Vec<u8>,
     /// One bit for each kind of sound in it: a quick way to see that two words differ too much.
     kinds: u32,
+    n_consonants: usize,
+    /// What it would cost to leave every sound out.
+    weight: f64,
 }
 
 /// What a missing, added or different vowel costs, against 1 for a consonant.
 const VOWEL: f64 = 0.35;
 /// What two consonants of one family cost ("m" for "n").
 const FAMILY: f64 = 0.5;
+/// Sounds of a word that are looked at.
+const LONGEST: usize = 40;
 /// Sounds by which the longest words looked at may differ in kind.
 const MOST_KINDS: u32 = 4;
 
@@ -60,16 +65,19 @@ impl Sound {
             }
             at += used;
         }
+        code.truncate(LONGEST);
         let kinds = code.iter().fold(0, |kinds, sound| kinds | 1 << (sound - b'a'));
-        Sound { code, kinds }
+        let n_consonants = code.iter().filter(|sound| **sound != b'a').count();
+        let weight = code.iter().map(|sound| cost(*sound)).sum();
+        Sound { code, kinds, n_consonants, weight }
     }
 
     pub(super) fn len(&self) -> usize {
         self.code.len()
     }
 
-    /// 1 for words that sound the same, towards 0 for words that do not. Returns 0 early where they cannot be alike.
-    pub(super) fn alike(&self, other: &Sound) -> f64 {
+    /// 1 for words that sound the same, towards 0 for words that do not; 0 for all that are less alike than `least`.
+    pub(super) fn alike(&self, other: &Sound, least: f64) -> f64 {
         let longest = self.len().max(other.len());
         if longest == 0
             || self.len().abs_diff(other.len()) * 2 > longest
@@ -77,12 +85,31 @@ impl Sound {
         {
             return 0.0;
         }
-        let cost = |sound: u8| if sound == b'a' { VOWEL } else { 1.0 };
-        let mut above: Vec<f64> = vec![0.0];
-        for sound in &other.code {
-            above.push(above[above.len() - 1] + cost(*sound));
+        let longer = if self.len() >= other.len() { self } else { other };
+        let weight = longer.weight.max(1.0);
+        // Where words begin is heard best.
+        let begins = match (self.code.first(), other.code.first()) {
+            (Some(one), Some(two)) if one != two && family(*one) != family(*two) => FAMILY,
+            _ => 0.0,
+        };
+        // Consonants that one word lacks cost at least this much, whatever the rest: most words differ too much already.
+        let only_in = |one: u32, two: u32| f64::from((one & !two & !1).count_ones());
+        let changed = only_in(self.kinds, other.kinds).max(only_in(other.kinds, self.kinds)) * FAMILY;
+        let counted = self.n_consonants.abs_diff(other.n_consonants) as f64;
+        if 1.0 - (changed.max(counted) + begins) / weight < least {
+            return 0.0;
         }
-        let mut row = vec![0.0; above.len()];
+        let alike = (1.0 - (self.distance(other) + begins) / weight).max(0.0);
+        if alike < least { 0.0 } else { alike }
+    }
+
+    /// Least cost of making one word's sounds from the other's.
+    fn distance(&self, other: &Sound) -> f64 {
+        let n = other.len();
+        let (mut above, mut row) = ([0.0; LONGEST + 1], [0.0; LONGEST + 1]);
+        for (at, sound) in other.code.iter().enumerate() {
+            above[at + 1] = above[at] + cost(*sound);
+        }
         for one in &self.code {
             row[0] = above[0] + cost(*one);
             for (at, two) in other.code.iter().enumerate() {
@@ -97,15 +124,12 @@ impl Sound {
             }
             std::mem::swap(&mut above, &mut row);
         }
-        // Where words begin is heard best.
-        let begins = match (self.code.first(), other.code.first()) {
-            (Some(one), Some(two)) if one != two && family(*one) != family(*two) => FAMILY,
-            _ => 0.0,
-        };
-        let longer = if self.len() >= other.len() { self } else { other };
-        let weight: f64 = longer.code.iter().map(|sound| cost(*sound)).sum();
-        (1.0 - (above[other.code.len()] + begins) / weight.max(1.0)).max(0.0)
+        above[n]
     }
+}
+
+fn cost(sound: u8) -> f64 {
+    if sound == b'a' { VOWEL } else { 1.0 }
 }
 
 fn family(sound: u8) -> u8 {
@@ -125,7 +149,7 @@ mod tests {
 
     #[test]
     fn words_that_sound_alike_are_near() {
-        let alike = |one: &str, two: &str| Sound::of(one).alike(&Sound::of(two));
+        let alike = |one: &str, two: &str| Sound::of(one).alike(&Sound::of(two), 0.0);
         for (one, two) in
             [("vein", "vain"), ("site", "side"), ("chlorhexidine", "clorhexadeen"), ("bottle", "bottel")]
         {
