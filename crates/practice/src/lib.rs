@@ -44,5 +44,5 @@ pub use sentence::Sentences;
 pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
-pub use watchers::{WatcherFacts, chance_of_so_few, watcher_facts};
+pub use watchers::{WatcherFacts, chance_of_so_few, outcomes_after_release, watcher_facts};
 pub use words::{day_in_words, month_in_words, month_name};

@@ -101,6 +101,16 @@ pub fn watcher_facts(history: &History, job: &JobCode, today: Date) -> Result<Ve
     Ok(facts)
 }
 
+/// Draws of each released person that somebody watched after the release, in the order in which they happened: true where
+/// a safety point was missed. For [`fault_watch`](crate::fault_watch).
+pub fn outcomes_after_release(
+    history: &History,
+    job: &JobCode,
+    today: Date,
+) -> BTreeMap<PersonId, Vec<bool>> {
+    Gathered::read(history, job, today).outcomes
+}
+
 /// Writes the questions, with the chances adjusted for looking at everybody.
 fn ask(facts: &mut [WatcherFacts]) {
     let adjusted = |chances: &[Option<Probability>]| -> Vec<Option<f64>> {
@@ -158,6 +168,8 @@ struct Gathered {
     marked: BTreeMap<PersonId, (u64, u64)>,
     /// The same after release, by who watched most before it.
     later: BTreeMap<PersonId, (u64, u64)>,
+    /// After release, by who drew.
+    outcomes: BTreeMap<PersonId, Vec<bool>>,
 }
 
 impl Gathered {
@@ -190,6 +202,7 @@ impl Gathered {
             let count = gathered.marked.entry(draw.watched_by.clone()).or_default();
             *count = (count.0 + u64::from(missed), count.1 + 1);
             if released.get(&draw.drawn_by).is_some_and(|released| happened > *released) {
+                gathered.outcomes.entry(draw.drawn_by.clone()).or_default().push(missed);
                 let count = after.entry(&draw.drawn_by).or_default();
                 *count = (count.0 + u64::from(missed), count.1 + 1);
             } else {

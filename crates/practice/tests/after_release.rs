@@ -122,3 +122,19 @@ fn a_watcher_who_marks_no_fault_is_a_question_with_its_chance() {
     let earlier = watcher_facts(&unit.history, &job(), day("2026-02-02")).unwrap();
     assert!(earlier.iter().all(|one| one.questions.is_empty()), "{earlier:?}");
 }
+
+#[test]
+fn what_was_watched_after_release_is_told_in_order() {
+    let mut unit = Unit::new();
+    unit.ready();
+    unit.release("2026-01-12", "T", "L", Scope::OwnPatients, 1);
+    let missed = common::draw_with(&[(ItemId::key_point(2, 1), DrawMark::NotDone)]);
+    unit.watch("2026-01-20", "P", common::draw());
+    unit.watch("2026-01-21", "P", missed);
+    // Not a safety point.
+    unit.watch("2026-01-22", "P", common::draw_with(&[(ItemId::key_point(2, 2), DrawMark::NotDone)]));
+    let outcomes = outcomes_after_release(&unit.history, &job(), day("2026-02-01"));
+    assert_eq!(outcomes.get(&person("L")), Some(&vec![false, true, false]));
+    let earlier = outcomes_after_release(&unit.history, &job(), day("2026-01-20"));
+    assert_eq!(earlier.get(&person("L")), Some(&vec![false]));
+}
