@@ -1,5 +1,7 @@
 //! The laboratory's door from the command line: listen, watch, kept-aside.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpStream;
 use std::path::Path;

@@ -144,7 +144,7 @@ fn send(address: SocketAddr, sender: usize, n_messages: usize, ahead: usize) {
 
 fn message(sender: usize, number: usize) -> String {
     let (day, hour) = (1 + number % 19, number % 24);
-    let grew = if number % 12 == 0 { "Staphylococcus epidermidis" } else { "No growth" };
+    let grew = if number.is_multiple_of(12) { "Staphylococcus epidermidis" } else { "No growth" };
     [
         format!("MSH|^~\\&|LAB|NORTH|WARD|ICU|20260320080000||ORU^R01^ORU_R01|{sender}-{number}|P|2.5.1"),
         format!("PID|1||{sender}-{}^^^NORTH^MR||INVENTED^PERSON||19600101|F", number / 2),

@@ -2,6 +2,8 @@
 //!
 //! The listener that is killed runs in a process of its own: this test program again, with the test `a_listener` alone.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 mod common;
 
 use std::collections::BTreeMap;
