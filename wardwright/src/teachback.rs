@@ -161,7 +161,7 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
         "{indent}{:<5} {:<10} {} ",
         item.id.to_string(),
         mark_name(proposal.mark),
-        clock(proposal.at_s)
+        clock(proposal.at_s.filter(|_| proposal.heard_as != HeardAs::NotHeard || proposal.listen))
     );
     let is_safety = item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety);
     if is_safety && item.id.kind() == ItemKind::KeyPoint {
@@ -171,9 +171,15 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
         text.push_str("because ");
     }
     text.push_str(item.text);
-    if let Some(heard) = &proposal.heard {
+    // What came nearest to an item that was surely not heard helps nobody.
+    let worth_reading = proposal.heard_as != HeardAs::NotHeard || proposal.listen;
+    if let Some(heard) = proposal.heard.as_ref().filter(|_| worth_reading) {
         let what = if proposal.heard_as == HeardAs::NotHeard { "nearest" } else { proposal.heard_as.words() };
-        let _ = write!(text, "\n{indent}      {what}, confidence {:.0} %: {heard:?}", proposal.confidence * 100.0);
+        let _ = write!(
+            text,
+            "\n{indent}      {what}, confidence {:.0} %: {heard:?}",
+            proposal.confidence * 100.0
+        );
     }
     if let (Some(expected), Some(heard)) = (&proposal.expected_quantity, &proposal.heard_quantity) {
         let _ = write!(text, "\n{indent}      number: {heard}; the breakdown says {expected}");
@@ -186,7 +192,13 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
 
 /// Pace and long pauses of one step.
 fn pace_line(pace: &StepPace) -> String {
-    let mut text = format!("Step {} from {}: {} words in {:.0} s", pace.step, clock(Some(pace.from_s)), pace.words, pace.spoken_s);
+    let mut text = format!(
+        "Step {} from {}: {} words in {:.0} s",
+        pace.step,
+        clock(Some(pace.from_s)),
+        pace.words,
+        pace.spoken_s
+    );
     if let Some(rate) = pace.words_per_minute() {
         let _ = write!(text, ", {rate:.0} words a minute");
     }
