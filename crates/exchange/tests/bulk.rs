@@ -243,3 +243,26 @@ fn what_does_not_fit_is_left_to_the_general_way() {
         assert!(in_bulk(&[text.to_owned()], &mapping, Pace::default()).is_none(), "{text:?}");
     }
 }
+
+/// A line of 100 MB, made while it is read: a quotation mark that is closed only much later.
+#[test]
+fn a_line_of_a_hundred_megabytes_is_named_and_the_rest_is_read() {
+    use std::io::Read as _;
+
+    let start = format!("{COLUMNS}\nS1,P1,\"");
+    let end = "\"\nS2,P1,2026-01-02 10:20,,ICU,,,,,,,no growth,,final\n";
+    let content = start.as_bytes().chain(std::io::repeat(b'x').take(100 << 20)).chain(end.as_bytes());
+    let mapping = mapping("count-once", "no-growth", ";", "leave");
+    let file = BulkFile { name: "long.csv", content: Box::new(content) };
+    let import =
+        read_in_bulk(vec![file], &mapping, &key(), date(2026, 3, 31), Pace::default()).unwrap().unwrap();
+    let told: Vec<String> = import.unread.iter().map(ToString::to_string).collect();
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert!(
+        told[0].starts_with("long.csv, line 2: found a row longer than 1 MB; expected one cell"),
+        "{}",
+        told[0]
+    );
+    assert_eq!(written(&import.sets).len(), 1);
+    assert_eq!(import.sources.get(0).and_then(|source| source.line), Some(3));
+}
