@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use breakdown::{ItemId, JobCode};
 use jiff::civil::{Date, DateTime};
-use stats::people::{benjamini_hochberg, probability_as_high};
+use stats::people::benjamini_hochberg;
 use stats::{Probability, Proportion, StatsError};
 
 use crate::effective::standing_events;
@@ -63,6 +63,17 @@ pub fn chance_of_so_few(marked: Proportion, others: Proportion) -> Result<Probab
     Probability::new(sum.min(1.0))
 }
 
+/// Chance of at least so many faults, the other end of [`chance_of_so_few`].
+fn chance_of_so_many(seen: Proportion, others: Proportion) -> Result<Probability, StatsError> {
+    match seen.events().checked_sub(1) {
+        None => Probability::new(1.0),
+        Some(fewer) => {
+            let below = chance_of_so_few(Proportion::new(fewer, seen.trials())?, others)?;
+            Probability::new((1.0 - below.get()).clamp(0.0, 1.0))
+        }
+    }
+}
+
 /// What each watcher of a job marked, and how their learners did after release, on a day.
 pub fn watcher_facts(history: &History, job: &JobCode, today: Date) -> Result<Vec<WatcherFacts>, StatsError> {
     let gathered = Gathered::read(history, job, today);
@@ -81,9 +92,7 @@ pub fn watcher_facts(history: &History, job: &JobCode, today: Date) -> Result<Ve
         let later_others = share(total(&gathered.later, watcher));
         let so_few = others.map(|others| chance_of_so_few(marked, others)).transpose()?;
         let later_so_many = match (later, later_others) {
-            (Some(later), Some(others)) => {
-                Some(probability_as_high(later, Probability::new(others.estimate())?)?)
-            }
+            (Some(later), Some(others)) => Some(chance_of_so_many(later, others)?),
             _ => None,
         };
         facts.push(WatcherFacts {

@@ -138,3 +138,35 @@ fn what_was_watched_after_release_is_told_in_order() {
     let earlier = outcomes_after_release(&unit.history, &job(), day("2026-01-20"));
     assert_eq!(earlier.get(&person("L")), Some(&vec![false]));
 }
+
+/// Learners of P miss a safety point on every later draw, those of Q on none: a question about P, and none about Q.
+#[test]
+fn learners_who_fail_later_are_a_question_about_how_they_were_shown() {
+    let mut unit = Unit::new();
+    unit.add("2026-01-01", "T", common::person_added("Q", Role::Preceptor));
+    unit.release("2026-01-01", "T", "Q", Scope::MayPrecept, 1);
+    for (learner, watcher) in [("L", "P"), ("M", "Q")] {
+        unit.add("2026-01-01", "T", common::person_added(learner, Role::Nurse));
+        let draw =
+            || ObservedDraw { drawn_by: person(learner), watched_by: person(watcher), ..common::draw() };
+        unit.watch("2026-01-05", watcher, draw());
+        unit.watch("2026-01-06", watcher, draw());
+        unit.release("2026-01-12", "T", learner, Scope::OwnPatients, 1);
+        for n in 0..8 {
+            let mark = if learner == "L" { DrawMark::NotDone } else { DrawMark::Done };
+            let later = common::draw_with(&[(ItemId::key_point(1, 1), mark)]);
+            let later = ObservedDraw { drawn_by: person(learner), ..later };
+            unit.spot_check(&format!("2026-02-{:02}", n + 1), later);
+        }
+    }
+    let facts = watcher_facts(&unit.history, &job(), day("2026-03-01")).unwrap();
+    let of_whom = |who: &str| facts.iter().find(|one| one.watcher == person(who)).unwrap();
+    assert_eq!(of_whom("P").later, Some(of(8, 8)));
+    assert_eq!(of_whom("Q").later_so_many, Some(share(1.0)));
+    let questions = of_whom("P").questions.join(" ");
+    assert!(
+        questions.contains("missed a safety point on 8 of 8 draws, others' learners on 0 of 8"),
+        "{questions}"
+    );
+    assert!(of_whom("Q").questions.iter().all(|one| !one.contains("After release")));
+}

@@ -49,7 +49,7 @@ pub(super) fn learner_plan(
         by: learner.by,
         n_shifts: question.roster.shifts_of(&learner.person, question.from, by).len(),
         n_watched: counted.len(),
-        mean_draws: counted.iter().map(|pairing| pairing.draws).sum(),
+        mean_draws: counted.iter().fold(0.0, |sum, pairing| sum + pairing.draws),
         done_by_date: chance(by)?,
         date_50: first_day(0.5)?,
         date_90: first_day(0.9)?,
