@@ -10,6 +10,7 @@ mod desk_of_book;
 mod door;
 mod draw;
 mod folder;
+mod follow_up;
 mod kept_aside;
 mod listen;
 mod message;
@@ -54,6 +55,7 @@ enum Command {
     People(book::PeopleArgs),
     ReleaseRule(release_rule::ReleaseRuleArgs),
     Plan(plan::PlanArgs),
+    FollowUp(follow_up::FollowUpArgs),
     #[command(subcommand)]
     Draw(draw::DrawCommand),
     Papers(papers::PapersArgs),
@@ -75,6 +77,7 @@ fn main() -> ExitCode {
         Command::People(args) => book::people(&args),
         Command::ReleaseRule(args) => release_rule::run(&args),
         Command::Plan(args) => plan::run(&args),
+        Command::FollowUp(args) => follow_up::run(&args),
         Command::Draw(command) => draw::run(&command),
         Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(&args),
