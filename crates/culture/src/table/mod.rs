@@ -1,6 +1,6 @@
 //! Many sets in little space: one column for each fact, and every text kept once.
 //!
-//! A set of a [`SetTable`] takes about 50 bytes, where a [`CultureSet`] takes several hundred. Reports on millions
+//! A set of a [`SetTable`] takes about 65 bytes, where a [`CultureSet`] takes several hundred. Reports on millions
 //! of sets are counted from it.
 
 mod moment;
