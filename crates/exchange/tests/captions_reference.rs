@@ -80,10 +80,10 @@ fn the_same_cues_as_webvtt_py() {
             .collect();
         assert_eq!(heard.len(), expected.len(), "{name}");
         for (one, other) in heard.iter().zip(&expected) {
-            assert!(
-                (one.0 - other.0).abs() < 1e-9 && (one.1 - other.1).abs() < 1e-9,
-                "{name}: {one:?} {other:?}"
-            );
+            // An end before its start is named as a fault and not kept.
+            let end = if other.1 < other.0 { -1.0 } else { other.1 };
+            let same = (one.0 - other.0).abs() < 1e-9 && (one.1 - end).abs() < 1e-9;
+            assert!(same, "{name}: {one:?} {other:?}");
             assert_eq!(one.2, other.2, "{name}");
         }
         n_same += 1;
