@@ -179,7 +179,10 @@ fn what_is_no_teach_back_of_this_job() {
     let other = file("other.srt", "1\n00:00:01,000 --> 00:00:04,000\nthe weather stays fine until monday\n");
     let (code, out, _) = run(&["teachback", &other, "--breakdown", "vein.txt"]);
     assert_eq!(code, 1);
-    assert!(out.contains("THIS IS NOT THIS JOB, it seems: ") && out.contains("words that carry meaning"), "{out}");
+    assert!(
+        out.contains("THIS IS NOT THIS JOB, it seems: ") && out.contains("words that carry meaning"),
+        "{out}"
+    );
     // Another language is said to be that, or something like it.
     let german = "1\n00:00:01,000 --> 00:00:09,000\nzuerst prüfe ich den namen und das geburtsdatum am armband dann desinfiziere ich die haut\n";
     let (code, out, _) = run(&["teachback", &file("german.srt", german), "--breakdown", "vein.txt"]);

@@ -40,8 +40,7 @@ pub fn run(args: &CompareArgs) -> ExitCode {
         (Err(message), _) | (_, Err(message)) => return message.give_up(),
     };
     let differences = compare(&old, &new);
-    let mut text: String =
-        differences.iter().map(|difference| format!("{difference}\n")).collect();
+    let mut text: String = differences.iter().map(|difference| format!("{difference}\n")).collect();
     text.push_str(match (differences.is_empty(), suggested_kind(&differences)) {
         (true, _) => "Nothing changed.\n",
         (_, ChangeKind::Major) => {
