@@ -146,19 +146,24 @@ impl<'a> Merge<'a> {
         {
             return Ok(());
         }
-        let said = self.said(block.scanner, row, line)?;
-        let Some(organisms) = self.meanings.organisms.get(block.scanner, row.codes[Role::Organism as usize])
-        else {
-            return Err(Unfit);
+        let organism = row.codes[Role::Organism as usize];
+        let unread = match self.meanings.organisms.get(block.scanner, organism) {
+            Some(organisms) => organisms.unread,
+            None => return Err(Unfit),
         };
-        if organisms.unread {
-            let fault = self.reader.empty_organism_fault();
-            if !self.is_repeated(None, row.digest, line) {
-                self.faulty.insert(row.digest, line);
-                self.account.unread_row(self.account.place(line), fault);
-            }
+        // A set that does not exist yet has no rows to repeat, but a row that could not be read may stand before.
+        if unread && self.is_repeated(None, row.digest, line) {
             return Ok(());
         }
+        let said = self.said(block.scanner, row, line)?;
+        if unread {
+            self.faulty.insert(row.digest, line);
+            self.account.unread_row(self.account.place(line), self.reader.empty_organism_fault());
+            return Ok(());
+        }
+        let Some(organisms) = self.meanings.organisms.get(block.scanner, organism) else {
+            return Err(Unfit);
+        };
         let said = Said { organisms: &organisms.names, ..said };
         let file = self.account.file();
         match set {
