@@ -243,7 +243,7 @@ impl Story {
             let organisms: &[&str] = if grew { &draw.organisms } else { &["No growth after 5 days"] };
             for organism in organisms {
                 self.row.clear();
-                let kind = if (bottle + first) % 2 == 0 { "aerobic" } else { "anaerobic" };
+                let kind = if (bottle + first).is_multiple_of(2) { "aerobic" } else { "anaerobic" };
                 write!(self.row, "B{:09},P{:08},", draw.specimen + 1, draw.patient + 1)?;
                 self.time(draw.minute);
                 self.time(received);
@@ -287,7 +287,7 @@ impl Story {
 
     /// A whole number from 0 up to, not including, `bound`. Multiply and shift (Lemire 2019).
     fn below(&mut self, bound: u32) -> u32 {
-        (u64::from(self.chance.next_u32()) * u64::from(bound) >> 32) as u32
+        ((u64::from(self.chance.next_u32()) * u64::from(bound)) >> 32) as u32
     }
 }
 
