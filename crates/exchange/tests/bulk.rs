@@ -1,5 +1,7 @@
 //! Tables read in bulk against the same tables read the general way: nothing may differ, faults and notes included.
 
+#![expect(clippy::unwrap_used, reason = "an input that cannot be made ends the test")]
+
 use std::collections::HashMap;
 use std::fmt::Write as _;
 
