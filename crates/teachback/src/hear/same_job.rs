@@ -64,11 +64,16 @@ pub(super) fn judge(case: &Case<'_>, proposals: &[Proposal]) -> (bool, String) {
     // One chance hit is no job, unless the job has hardly more points than that.
     let least = ((LEAST_HEARD * of as f64).ceil() as usize).max(3).min(of);
     let explains = explained >= LEAST_EXPLAINED * n_words as f64;
+    let guess = if n == 0 {
+        "; another job, another language, other talk, or a recording that was not understood"
+    } else {
+        ""
+    };
     (
         n > 0 && n >= least && explains,
         format!(
             "{n} of {of} key points were heard (this job needs {least}), and they explain {:.0} % of the {n_words} different words that \
-             carry meaning (this job needs {:.0} %); all points and words counted, no sample: no interval",
+             carry meaning (this job needs {:.0} %); all points and words counted, no sample: no interval{guess}",
             100.0 * explained / n_words as f64,
             LEAST_EXPLAINED * 100.0
         ),
