@@ -93,15 +93,17 @@ fn an_open_file_gives_the_same_sets_by_the_wire_and_by_hand() {
         return;
     };
     let folder = tempfile::tempdir().unwrap();
+    // The file's days lie in August 2028, so it is read some days later.
+    let then = || moment_on(date(2028, 8, 10));
     let mut by_hand = open(&folder.path().join("hand.sqlite"));
     let file = LaboratoryFile { name, bytes: &bytes };
-    let import = by_hand.read_file(file, &moment()).unwrap();
+    let import = by_hand.read_file(file, &then()).unwrap();
     assert!(!import.sets.is_empty());
-    by_hand.take_in_file(file, &import, &moment()).unwrap();
+    by_hand.take_in_file(file, &import, &then()).unwrap();
     let mut by_wire = open(&folder.path().join("wire.sqlite"));
     for message in exchange::laboratory::acknowledge::split_messages(&bytes) {
         let arrivals = [door::Arrival { bytes: message.to_vec(), source: "wire".to_owned(), fault: None }];
-        let fates = by_wire.take_in_messages(&arrivals, &moment(), &moment);
+        let fates = by_wire.take_in_messages(&arrivals, &then(), &then);
         assert!(matches!(fates[0], Fate::TakenIn | Fate::TakenInBefore), "{fates:?}");
     }
     assert_eq!(by_wire.store().sets().unwrap(), by_hand.store().sets().unwrap());
