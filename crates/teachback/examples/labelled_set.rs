@@ -1,5 +1,5 @@
 //! Writes the labelled set with what the reader makes of it, one JSON object a line, for the peers and for fitting the
-//! calibration: `cargo run -p wardwright-teachback --example labelled_set -- tuning|test OUT.jsonl`.
+//! calibration: `cargo run -p wardwright-teachback --example labelled_set -- tuning|test|test-2 OUT.jsonl`.
 
 #[path = "../tests/labelled_set/mod.rs"]
 mod labelled_set;
@@ -18,12 +18,13 @@ const LEVELS: [(f64, u64); 3] = [(0.0, 1), (0.10, 4), (0.25, 4)];
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().collect();
     let [_, part, out] = arguments.as_slice() else {
-        return Err("expected: tuning|test OUT.jsonl".into());
+        return Err("expected: tuning|test|test-2 OUT.jsonl".into());
     };
     let part = match part.as_str() {
         "tuning" => Part::Tuning,
         "test" => Part::Test,
-        other => return Err(format!("part {other:?}: expected tuning or test").into()),
+        "test-2" => Part::SecondTest,
+        other => return Err(format!("part {other:?}: expected tuning, test or test-2").into()),
     };
     let mut file = BufWriter::new(std::fs::File::create(out)?);
     for case in cases(part) {
@@ -39,7 +40,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 fn row(case: &Case, share: f64, seed: u64) -> Value {
     let breakdown = job(&case.job);
     let written = case.written(share, seed);
-    let labels = case.labels(&breakdown, &written.starts);
+    let labels = case.labels(&breakdown, &written);
     let hearing = hear(&breakdown, &written.transcript, &Settings::default());
     let signs = signs(&breakdown, &written.transcript);
     let items = breakdown.items();
@@ -59,6 +60,7 @@ fn row(case: &Case, share: f64, seed: u64) -> Value {
                 "text": text,
                 "label": label.mark,
                 "label_s": label.at_s,
+                "recognised": label.recognised,
                 "mark": proposal.mark.words(),
                 "heard_as": format!("{:?}", proposal.heard_as),
                 "at_s": proposal.at_s,

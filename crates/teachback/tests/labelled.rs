@@ -43,7 +43,7 @@ fn said(share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count, Count) {
         for seed in seeds.clone() {
             let written = case.written(share, seed);
             let hearing = hear(&breakdown, &written.transcript, &Settings::default());
-            for (label, proposal) in case.labels(&breakdown, &written.starts).iter().zip(&hearing.proposals) {
+            for (label, proposal) in case.labels(&breakdown, &written).iter().zip(&hearing.proposals) {
                 assert_eq!(label.item, proposal.item);
                 // The words of an item that was led are the trainer's.
                 if label.mark != "led" {
@@ -69,17 +69,19 @@ fn said_and_not_heard_stay_above_the_measured_floors() {
 #[test]
 fn the_set_is_what_its_readme_says() {
     let (tuning, test) = (cases(Part::Tuning), cases(Part::Test));
+    let second = cases(Part::SecondTest);
     assert!(tuning.len() + test.len() >= 40);
     for code in JOBS {
+        assert!(second.iter().filter(|case| case.job == code).count() >= 2, "{code}");
         let n = |cases: &[labelled_set::Case]| cases.iter().filter(|case| case.job == code).count();
         assert!(n(&tuning) >= 4 && n(&test) >= 4, "{code}");
     }
-    for case in tuning.iter().chain(&test) {
+    for case in tuning.iter().chain(&test).chain(&second) {
         let written = case.written(0.25, 1);
         assert_eq!(written.transcript, case.written(0.25, 1).transcript, "the noise is fixed: {}", case.name);
         assert_ne!(written.transcript, case.written(0.0, 1).transcript, "{}", case.name);
         // Every tag names an item.
-        case.labels(&job(&case.job), &written.starts);
+        case.labels(&job(&case.job), &written);
     }
 }
 

@@ -14,11 +14,13 @@ const WORDS_PER_S: f64 = 2.5;
 /// Seconds between two lines.
 const GAP_S: f64 = 0.6;
 
-/// Which half of the set a transcript belongs to.
+/// Which part of the set a transcript belongs to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Part {
     Tuning,
     Test,
+    /// A second test part, written later, with many wrong numbers and opposites.
+    SecondTest,
 }
 
 /// One transcript with its labels.
@@ -61,7 +63,11 @@ pub const JOBS: [&str; 5] = ["vein", "central-line", "glucose", "suction", "dres
 
 /// Every transcript of one part.
 pub fn cases(part: Part) -> Vec<Case> {
-    let name = if part == Part::Tuning { "tuning" } else { "test" };
+    let name = match part {
+        Part::Tuning => "tuning",
+        Part::Test => "test",
+        Part::SecondTest => "test-2",
+    };
     let mut cases = Vec::new();
     for code in JOBS {
         let path = folder().join(name).join(format!("{code}.txt"));
@@ -123,24 +129,29 @@ pub struct Label {
     pub mark: String,
     /// Seconds at which its line starts.
     pub at_s: Option<f64>,
+    /// Every word of its line that makes a quantity came through; true where it has no line.
+    pub recognised: bool,
 }
 
 /// A transcript as a recogniser might write it, and when each line of the case starts.
 pub struct Written {
     pub transcript: Transcript,
     pub starts: Vec<f64>,
+    /// For each line of the case, whether its quantity words came through: [`recognised`].
+    pub recognised: Vec<bool>,
 }
 
 impl Case {
     /// The transcript with this share of its words made wrong.
     pub fn written(&self, share: f64, seed: u64) -> Written {
         let mut noise = noise::Noise::new(share, seed, &self.name);
-        let (mut now, mut starts) = (1.0, Vec::new());
+        let (mut now, mut starts, mut came_through) = (1.0, Vec::new(), Vec::new());
         let mut timed: Vec<(bool, f64, f64, Vec<String>)> = Vec::new();
         for line in &self.lines {
             let words = noise.apply(&line.text);
             let end = now + words.len().max(1) as f64 / WORDS_PER_S;
             starts.push(now);
+            came_through.push(recognised(&line.text, &words));
             timed.push((line.trainer, now, end, words));
             now = end + GAP_S;
         }
@@ -171,7 +182,7 @@ impl Case {
                 });
             }
         }
-        Written { transcript: Transcript { lines }, starts }
+        Written { transcript: Transcript { lines }, starts, recognised: came_through }
     }
 }
 
@@ -192,4 +203,23 @@ fn cut(timed: &[(bool, f64, f64, Vec<String>)], length: usize) -> Vec<(bool, f64
         }
     }
     lines
+}
+
+/// Words that make a quantity: numbers, units, and what is counted per. Written for this set, not taken from the reader.
+const QUANTITY_WORDS: &str = "one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen \
+seventeen eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety hundred half quarter quarters single once twice \
+second seconds sec secs minute minutes hour hours day days week weeks mil mils ml millilitre millilitres centimetre centimetres mmol \
+per each every bottle bottles set sets site sites attempt attempts try tries pass passes identifier identifiers";
+
+/// True where all words of a line that make a quantity stand in what the recogniser wrote, whole and in their order. This is
+/// what "when the words were recognised" means in the figures on quantities.
+pub fn recognised(line: &str, written: &[String]) -> bool {
+    let lower = line.to_lowercase();
+    let plain = |word: &str| word.trim_matches([',', '.', '?', ':']).to_owned();
+    let makes_quantity = |word: &String| {
+        word.starts_with(|letter: char| letter.is_ascii_digit())
+            || QUANTITY_WORDS.split_whitespace().any(|known| known == word)
+    };
+    let mut written = written.iter();
+    lower.split_whitespace().map(plain).filter(makes_quantity).all(|word| written.any(|other| *other == word))
 }

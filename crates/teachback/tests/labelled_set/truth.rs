@@ -2,19 +2,21 @@
 
 use breakdown::{Breakdown, ItemId, ItemKind};
 
-use super::{Case, Label};
+use super::{Case, Label, Written};
 
 impl Case {
-    /// One label for every item, in reading order. `starts` are the seconds at which the lines start.
-    pub fn labels(&self, breakdown: &Breakdown, starts: &[f64]) -> Vec<Label> {
+    /// One label for every item, in reading order.
+    pub fn labels(&self, breakdown: &Breakdown, written: &Written) -> Vec<Label> {
         let items = breakdown.items();
-        let mut labels: Vec<Label> =
-            items.iter().map(|item| Label { item: item.id, mark: "missed".to_owned(), at_s: None }).collect();
-        for (line, start) in self.lines.iter().zip(starts) {
+        let nothing = |item| Label { item, mark: "missed".to_owned(), at_s: None, recognised: true };
+        let mut labels: Vec<Label> = items.iter().map(|item| nothing(item.id)).collect();
+        for ((line, start), recognised) in self.lines.iter().zip(&written.starts).zip(&written.recognised) {
             for tag in line.tags.iter().filter(|tag| *tag != "x") {
                 let (item, mark) = self.tag(tag, breakdown);
                 let label =
                     labels.iter_mut().find(|label| label.item == item).expect("an item of the breakdown");
+                // An item told in two lines was recognised when both were.
+                label.recognised &= *recognised;
                 (label.mark, label.at_s) = (mark, Some(*start));
             }
         }
