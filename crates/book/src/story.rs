@@ -529,6 +529,7 @@ fn draw(watched_by: &str, safety: DrawMark) -> ObservedDraw {
             DrawItem { item: ItemId::key_point(1, 2), mark: DrawMark::Done },
         ],
         note: None,
+        circumstances: practice::Circumstances::default(),
     }
 }
 

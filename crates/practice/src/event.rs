@@ -4,6 +4,8 @@ use breakdown::{Breakdown, ItemId, JobCode, Version};
 use jiff::civil::{Date, DateTime};
 use teachback::TeachBack;
 
+use crate::circumstances::Circumstances;
+
 /// Staff identifier of a person, as the unit uses it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PersonId(pub String);
@@ -112,6 +114,8 @@ pub struct ObservedDraw {
     pub items: Vec<DrawItem>,
     /// Note about the draw; never about a patient.
     pub note: Option<String>,
+    /// What else was seen; no rule judges by it.
+    pub circumstances: Circumstances,
 }
 
 /// The trainer's own look at a draw: the same marks, but it is the calibration sample and part of the release rule.

@@ -8,6 +8,7 @@
 //! itself: a standing rests on a release that a trainer signed.
 
 mod after_release;
+mod circumstances;
 mod effective;
 mod error_rates;
 mod event;
@@ -29,6 +30,7 @@ pub use after_release::{
     Confidence, ConfidenceBeside, FaultRate, FaultWatch, FaultWatchDesign, confidence_beside, fault_rate,
     fault_watch,
 };
+pub use circumstances::{Bottle, Circumstances, Difficulty, DrawnFrom, Stopped, WhyThere};
 pub use effective::{StandingEvent, corrected_events, standing_events};
 pub use error_rates::{
     LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_sentence, error_rates,

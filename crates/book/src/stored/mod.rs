@@ -7,6 +7,7 @@
 #[cfg(test)]
 mod tests;
 mod v1;
+mod v2;
 
 use culture::CultureSet;
 
@@ -56,7 +57,11 @@ pub struct StoredBody {
 
 /// Turns a body into its newest stored form.
 pub fn encode(body: &Body) -> Result<StoredBody, StoredError> {
-    Ok(StoredBody { kind: kind(body).to_owned(), version: 1, text: v1::encode(body)? })
+    let (version, text) = match v2::encode(body) {
+        Some(text) => (2, text?),
+        None => (1, v1::encode(body)?),
+    };
+    Ok(StoredBody { kind: kind(body).to_owned(), version, text })
 }
 
 /// The word under which a body is stored, such as `draw-observed`.
@@ -68,6 +73,7 @@ pub fn kind(body: &Body) -> &'static str {
 pub fn decode(kind: &str, version: i64, text: &str) -> Result<Body, StoredError> {
     match version {
         1 => v1::decode(kind, text),
+        2 => v2::decode(kind, text),
         _ => Err(StoredError::UnknownKind { kind: kind.to_owned(), version }),
     }
 }

@@ -3,7 +3,10 @@
 use breakdown::{ItemId, JobCode, Version};
 use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId};
 use jiff::civil::DateTime;
-use practice::{DrawItem, DrawMark, EventKind, ObservedDraw, PersonId, Setting, SpotCheck};
+use practice::{
+    Bottle as DrawnBottle, Circumstances, Difficulty, DrawItem, DrawMark, DrawnFrom, EventKind, ObservedDraw,
+    PersonId, Setting, SpotCheck, Stopped, WhyThere,
+};
 use proptest::prelude::*;
 use teachback::{Mark, TeachBack, TeachBackItem};
 
@@ -22,6 +25,39 @@ fn finite() -> impl Strategy<Value = f64> {
     any::<f64>().prop_filter("the book holds finite numbers", |number| number.is_finite())
 }
 
+fn circumstances() -> impl Strategy<Value = Circumstances> {
+    let fill = (prop::sample::select(DrawnBottle::ALL.to_vec()), any::<u16>());
+    let began = (item(), any::<u32>());
+    (
+        prop::collection::vec(fill, 0..4),
+        prop::collection::vec(prop::sample::select(Difficulty::ALL.to_vec()), 0..3),
+        prop::option::of(prop::sample::select(DrawnFrom::ALL.to_vec())),
+        prop::option::of(prop::sample::select(WhyThere::ALL.to_vec())),
+        prop::option::of(prop::sample::select(Stopped::ALL.to_vec())),
+        prop::collection::vec(item(), 0..3),
+        prop::collection::vec(item(), 0..3),
+        prop::option::of(any::<u32>()),
+        prop::collection::vec(began, 0..3),
+        prop::option::of(any::<i32>()),
+    )
+        .prop_map(
+            |(fills, difficulty, drawn_from, why_there, stopped, wrong, together, lasted_s, began_s, moved)| {
+                Circumstances {
+                    fills,
+                    difficulty,
+                    drawn_from,
+                    why_there,
+                    stopped,
+                    wrong,
+                    together,
+                    lasted_s,
+                    began_s,
+                    clock_moved_s: moved,
+                }
+            },
+        )
+}
+
 fn draw() -> impl Strategy<Value = ObservedDraw> {
     let mark = prop_oneof![
         Just(DrawMark::Done),
@@ -33,9 +69,11 @@ fn draw() -> impl Strategy<Value = ObservedDraw> {
     let items = prop::collection::vec((item(), mark).prop_map(|(item, mark)| DrawItem { item, mark }), 0..8);
     let setting = prop_oneof![Just(Setting::RealPatient), Just(Setting::Simulated)];
     let text = prop::option::of(any::<String>());
-    (any::<[String; 3]>(), any::<u32>(), setting, text.clone(), any::<u8>(), any::<bool>(), items, text)
+    let more = prop_oneof![Just(Circumstances::default()), circumstances()];
+    (any::<[String; 3]>(), any::<u32>(), setting, text.clone(), any::<u8>(), any::<bool>(), items, text, more)
         .prop_map(
-            |([job, drawn_by, watched_by], version, setting, specimen, attempts, taken_over, items, note)| {
+            |(names, version, setting, specimen, attempts, taken_over, items, note, circumstances)| {
+                let [job, drawn_by, watched_by] = names;
                 ObservedDraw {
                     job: JobCode(job),
                     version: Version(version),
@@ -47,6 +85,7 @@ fn draw() -> impl Strategy<Value = ObservedDraw> {
                     taken_over,
                     items,
                     note,
+                    circumstances,
                 }
             },
         )
@@ -122,6 +161,8 @@ proptest! {
         for kind in [EventKind::DrawObserved(draw.clone()), EventKind::SpotChecked(SpotCheck(draw)), heard] {
             let body = Body::Practice(kind);
             let stored = encode(&body).unwrap();
+            let has_more = stored.text.contains("\"circumstances\":{");
+            prop_assert_eq!(stored.version, if has_more { 2 } else { 1 });
             prop_assert_eq!(decode(&stored.kind, stored.version, &stored.text).unwrap(), body);
         }
     }
@@ -139,4 +180,23 @@ proptest! {
         }
         prop_assert!(decode_set(version, &text).is_err());
     }
+}
+
+/// A text of each version, written by hand from the frozen names: an old book is read, and a draw without circumstances
+/// is still written as it always was.
+#[test]
+fn both_versions_of_a_draw_are_read() {
+    let first = r#"{"job":"vein","version":1,"drawn_by":"L","watched_by":"P","setting":"real-patient","specimen":null,"attempts":1,"taken_over":false,"items":[{"item":"1.1","mark":"not-done"}],"note":null}"#;
+    let old = decode("draw-observed", 1, first).unwrap();
+    let stored = encode(&old).unwrap();
+    assert_eq!((stored.version, stored.text.as_str()), (1, first));
+    let more = r#"{"fills":[{"bottle":"aerobic","tenths_ml":85}],"difficulty":["shock"],"drawn_from":"new-cannula","why_there":"no-other-way","stopped":null,"wrong":["1.1"],"together":[],"lasted_s":341,"began_s":[{"item":"2","at_s":40}],"clock_moved_s":null}"#;
+    let second = format!(r#"{{"draw":{first},"circumstances":{more}}}"#);
+    let new = decode("draw-observed", 2, &second).unwrap();
+    let Body::Practice(EventKind::DrawObserved(draw)) = &new else { panic!("{new:?}") };
+    assert_eq!(draw.circumstances.fills, [(DrawnBottle::Aerobic, 85)]);
+    assert_eq!(draw.circumstances.wrong, [ItemId::key_point(1, 1)]);
+    assert_eq!(encode(&new).unwrap().text, second);
+    assert!(decode("draw-observed", 2, first).is_err());
+    assert!(decode("planned", 2, &second).is_err());
 }

@@ -3,7 +3,8 @@
 use breakdown::{JobCode, Version};
 use jiff::civil::DateTime;
 use practice::{
-    DrawItem, DrawMark, EventKind, ObservedDraw, Person, PersonId, Release, Role, Scope, Setting, SpotCheck,
+    Circumstances, DrawItem, DrawMark, EventKind, ObservedDraw, Person, PersonId, Release, Role, Scope,
+    Setting, SpotCheck,
 };
 use teachback::{Mark, TeachBack, TeachBackItem};
 use uuid::Uuid;
@@ -283,6 +284,7 @@ impl Teller<'_, '_> {
             taken_over,
             items: items.into_iter().map(|(item, mark)| DrawItem { item, mark }).collect(),
             note: note.map(|note| note.value),
+            circumstances: Circumstances::default(),
         })
     }
 

@@ -218,6 +218,7 @@ impl<'a> Engine<'a> {
             taken_over: false,
             items,
             note: None,
+            circumstances: practice::Circumstances::default(),
         }
     }
 

@@ -77,6 +77,7 @@ fn drawn(watched_by: &str) -> ObservedDraw {
         taken_over: false,
         items: vec![DrawItem { item: ItemId::key_point(1, 1), mark: DrawMark::Done }],
         note: None,
+        circumstances: practice::Circumstances::default(),
     }
 }
 

@@ -184,5 +184,6 @@ pub fn draw_with(marks: &[(ItemId, DrawMark)]) -> ObservedDraw {
         taken_over: false,
         items,
         note: None,
+        circumstances: practice::Circumstances::default(),
     }
 }

@@ -34,7 +34,9 @@ macro_rules! words {
         }
     };
 }
-use words;
+pub(super) use words;
+
+pub(super) use people::Draw;
 
 pub(super) const TAKEN_IN: &str = "laboratory-file-taken-in";
 
@@ -137,7 +139,7 @@ pub(super) fn decode_set(text: &str) -> Result<CultureSet, StoredError> {
     parsed::<cultures::Set>(super::SET.0, text)?.restore()
 }
 
-fn text(value: &impl Serialize) -> Result<String, StoredError> {
+pub(super) fn text(value: &impl Serialize) -> Result<String, StoredError> {
     serde_json::to_string(value)
         .map_err(|error| StoredError::Value { what: "body", found: error.to_string() })
 }
@@ -167,7 +169,7 @@ fn finite(what: &'static str, value: Option<f64>) -> Result<Option<f64>, StoredE
 }
 
 /// Reads an item of a breakdown: `3`, `3.2`, `3.2r`.
-fn item(text: &str) -> Result<breakdown::ItemId, StoredError> {
+pub(super) fn item(text: &str) -> Result<breakdown::ItemId, StoredError> {
     breakdown::ItemId::parse(text)
         .ok_or_else(|| StoredError::Value { what: "item of a breakdown", found: text.to_owned() })
 }

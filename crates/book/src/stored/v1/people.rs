@@ -97,7 +97,7 @@ struct MarkedItem {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Draw {
+pub(in crate::stored) struct Draw {
     job: String,
     version: u32,
     drawn_by: String,
@@ -130,7 +130,7 @@ impl From<&ObservedDraw> for Draw {
 }
 
 impl Draw {
-    pub(super) fn restore(self) -> Result<ObservedDraw, StoredError> {
+    pub(in crate::stored) fn restore(self) -> Result<ObservedDraw, StoredError> {
         let marked =
             |marked: MarkedItem| Ok(DrawItem { item: item(&marked.item)?, mark: marked.mark.into() });
         Ok(ObservedDraw {
@@ -144,6 +144,7 @@ impl Draw {
             taken_over: self.taken_over,
             items: self.items.into_iter().map(marked).collect::<Result<_, StoredError>>()?,
             note: self.note,
+            circumstances: practice::Circumstances::default(),
         })
     }
 }
