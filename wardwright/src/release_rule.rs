@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
-use practice::{Found, ReleaseRule, Released, Risks, error_rate_curve, shortest_rule};
+use practice::{Found, ReleaseRule, Released, Risks, error_rate_curve, never_met, shortest_rule};
 use stats::Probability;
 
 use crate::breakdown::print;
@@ -136,50 +136,4 @@ fn shown(args: &ReleaseRuleArgs) -> Result<Shown, Message> {
     })?;
     let never_met = never_met(&rule);
     Ok(Shown { rule, curve, never_met, search })
-}
-
-/// What the rule asks for that no draw before the trainer takes stock can give.
-fn never_met(rule: &ReleaseRule) -> Vec<String> {
-    let most = rule.most_draws;
-    let asks = [
-        (rule.draws_needed, format!("it asks for {} observed draws", rule.draws_needed)),
-        (rule.clean_in_a_row, format!("it asks for {} clean draws in a row", rule.clean_in_a_row)),
-        rule.points.map_or((0, String::new()), |points| {
-            (points.needed, format!("it asks for {} points, one for each clean draw", points.needed))
-        }),
-        rule.spot_check_from_draw.map_or((0, String::new()), |from| {
-            (from, format!("it asks for the trainer's own look on draw {from} or a later one"))
-        }),
-    ];
-    asks.into_iter()
-        .filter(|(needed, _)| *needed > most)
-        .map(|(_, asked)| format!("{asked}, and the trainer takes stock after {most}"))
-        .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// The reasons agree with the exact chances: a rule has one just when nobody meets it, not even those without a
-    /// fault.
-    #[test]
-    fn a_reason_stands_just_where_nobody_meets_the_rule() {
-        for draws_needed in [0, 3, 4] {
-            for clean_in_a_row in [0, 3, 4] {
-                for spot_check_from_draw in [None, Some(3), Some(4)] {
-                    let rule = ReleaseRule {
-                        draws_needed,
-                        clean_in_a_row,
-                        spot_check_from_draw,
-                        most_draws: 3,
-                        ..ReleaseRule::default()
-                    };
-                    let without_fault = error_rate_curve(&rule, N_STEPS).unwrap()[0].probability;
-                    assert_eq!(never_met(&rule).is_empty(), without_fault == 1.0, "{rule:?}");
-                    assert_eq!(!never_met(&rule).is_empty(), without_fault == 0.0, "{rule:?}");
-                }
-            }
-        }
-    }
 }

@@ -1,5 +1,6 @@
 //! What a release rule does to those who are not ready, and to those who are.
 
+use crate::chain::{Chain, Habits};
 use crate::rule::ReleaseRule;
 use stats::{Probability, StatsError};
 
@@ -64,7 +65,44 @@ pub const LONGEST: u32 = 10_000;
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
-    let chain = Chain::of(rule, fault_rate);
+    // Without prompts there is one pattern of them, and every rule has its chances.
+    let met = Chain::of(rule, Habits::of_faults(fault_rate)).map(|chain| followed(&chain, rule, fault_rate));
+    met.unwrap_or(Released {
+        fault_rate: fault_rate.get(),
+        probability: 0.0,
+        mean_draws: None,
+        draws_90: None,
+    })
+}
+
+/// The same for a learner who is also prompted: on a draw that misses no safety point, one was done only after a prompt
+/// with the chance given. `None` for a rule that allows several prompts over a long run: it tells apart more patterns
+/// of prompts than are followed (250; ten draws with two prompts allowed have 176).
+///
+/// # Formula
+/// The chain of [`error_rates`] with the draws of the clean run that had a prompt as part of its state. A draw is a fault
+/// with chance f, prompted with (1 − f) g and unprompted with (1 − f)(1 − g), where f is the fault rate and g the chance of
+/// a prompt. Only prompts on the draws that must be clean count, as the rule has it; a prompt keeps the run, the
+/// trainer's look and the score, and holds the release back until it has left those draws.
+/// # Range
+/// Both chances 0 to 1.
+/// # Ends
+/// No prompt, or a rule that allows any number or as many as draws: [`error_rates`]. A prompt on every draw with none
+/// allowed: never met.
+/// # Source
+/// As [`error_rates`]; one prompt at most on a draw is an assumption, common practice, no source.
+/// # Check
+/// Enumeration of every sequence of up to 9 draws of three kinds; simulation.
+pub fn error_rates_with_prompts(
+    rule: &ReleaseRule,
+    fault_rate: Probability,
+    prompt_rate: Probability,
+) -> Option<Released> {
+    let chain = Chain::of(rule, Habits { fault_rate, prompt_rate: prompt_rate.get() })?;
+    Some(followed(&chain, rule, fault_rate))
+}
+
+fn followed(chain: &Chain, rule: &ReleaseRule, fault_rate: Probability) -> Released {
     if chain.asks_for_no_draw() {
         let fault_rate = fault_rate.get();
         return Released { fault_rate, probability: 1.0, mean_draws: Some(0.0), draws_90: Some(0) };
@@ -83,7 +121,7 @@ pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
             draws_90 = Some(n);
         }
         let waiting = state.waiting();
-        if n < chain.settled || chain.has_points() {
+        if n < chain.settled || chain.is_a_series() {
             mean_draws = mean_draws.map(|mean| mean + waiting);
         } else if n == chain.settled {
             mean_draws = mean_draws.map(|mean| mean + chain.mean_from_settled(&state));
@@ -93,16 +131,16 @@ pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
             if state.met > 0.0 {
                 share.see(waiting);
             }
-            let is_known = draws_90.is_some() && !chain.has_points();
+            let is_known = draws_90.is_some() && !chain.is_a_series();
             if is_known || waiting == 0.0 || n >= LONGEST {
-                if chain.has_points() && waiting > 0.0 {
+                if chain.is_a_series() && waiting > 0.0 {
                     mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
                 }
                 break;
             }
             if let Some(share_of) = share.steady() {
                 draws_90 = draws_90.or_else(|| draws_until(n, waiting, share_of));
-                if chain.has_points() {
+                if chain.is_a_series() {
                     mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
                 }
                 break;
@@ -153,6 +191,24 @@ pub fn error_rate_curve(rule: &ReleaseRule, n_steps: u16) -> Result<Vec<Released
         .collect()
 }
 
+/// The same curve for learners who are prompted with the chance given; `None` where [`error_rates_with_prompts`] gives none.
+pub fn error_rate_curve_with_prompts(
+    rule: &ReleaseRule,
+    prompt_rate: Probability,
+    n_steps: u16,
+) -> Result<Option<Vec<Released>>, StatsError> {
+    let n_steps = n_steps.max(1);
+    let mut curve = Vec::new();
+    for step in 0..=n_steps {
+        let fault_rate = Probability::new(0.5 * f64::from(step) / f64::from(n_steps))?;
+        match error_rates_with_prompts(rule, fault_rate, prompt_rate) {
+            Some(released) => curve.push(released),
+            None => return Ok(None),
+        }
+    }
+    Ok(Some(curve))
+}
+
 /// How far a learner has come with a rule.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Progress {
@@ -196,7 +252,7 @@ pub fn chance_met_after(
     fault_rate: Probability,
     n_draws: u16,
 ) -> Vec<f64> {
-    let chain = Chain::of(rule, fault_rate);
+    let Some(chain) = Chain::of(rule, Habits::of_faults(fault_rate)) else { return Vec::new() };
     let had = u32::from(progress.draws_counted);
     let mut state = chain.start_at(progress);
     let mut chances = vec![state.met];
@@ -281,150 +337,4 @@ fn draws_until(n: u32, waiting: f64, share: f64) -> Option<u32> {
     let more = libm::ceil((libm::log(0.1 + ROUNDING) - libm::log(waiting)) / libm::log(share));
     let draws = f64::from(n) + more.max(0.0);
     (share < 1.0 && draws <= f64::from(LONGEST)).then_some(draws as u32)
-}
-
-/// The draws of one learner as a Markov chain. States are numbered by clean draws in a row, whether the trainer's clean
-/// look is done, and points; the number of draws is the step.
-struct Chain {
-    clean: f64,
-    needed: u32,
-    in_a_row: usize,
-    look_from: Option<u32>,
-    /// Points needed and what a fault takes; 0 needed without a test.
-    points: usize,
-    lost_by_fault: usize,
-    /// Draws after which the number of draws no longer matters.
-    settled: u32,
-}
-
-/// Chance of each state, those who met the rule apart.
-struct State {
-    /// `[(run * 2 + looked) * (points + 1) + points so far]`.
-    mass: Vec<f64>,
-    met: f64,
-}
-
-impl State {
-    fn waiting(&self) -> f64 {
-        self.mass.iter().sum()
-    }
-}
-
-impl Chain {
-    fn of(rule: &ReleaseRule, fault_rate: Probability) -> Chain {
-        let needed = u32::from(rule.draws_needed);
-        let look_from = rule.spot_check_from_draw.map(u32::from);
-        // Before the last draw of the needed ones, nobody can meet the rule; from then on, a clean draw with the
-        // trainer looking is the first clean draw, so a run of clean draws brings the look with it.
-        let settled = needed.max(look_from.unwrap_or(0)).max(1) - 1;
-        let clean = 1.0 - fault_rate.get();
-        let (points, lost_by_fault) =
-            rule.points.map_or((0, 0), |test| (usize::from(test.needed), usize::from(test.lost_by_fault)));
-        let in_a_row = usize::from(rule.clean_in_a_row);
-        Chain { clean, needed, in_a_row, look_from, points, lost_by_fault, settled }
-    }
-
-    fn has_points(&self) -> bool {
-        self.points > 0
-    }
-
-    fn place(&self, run: usize, looked: bool, points: usize) -> usize {
-        (run * 2 + usize::from(looked)) * (self.points + 1) + points
-    }
-
-    fn empty(&self) -> Vec<f64> {
-        vec![0.0; (self.in_a_row + 1) * 2 * (self.points + 1)]
-    }
-
-    fn start(&self) -> State {
-        let mut mass = self.empty();
-        mass[self.place(0, self.look_from.is_none(), 0)] = 1.0;
-        State { mass, met: 0.0 }
-    }
-
-    /// The chain at a learner's place.
-    fn start_at(&self, progress: Progress) -> State {
-        let run = usize::from(progress.clean_in_a_row).min(self.in_a_row);
-        let looked = progress.look_done || self.look_from.is_none();
-        let points = usize::from(progress.points).min(self.points);
-        let mut state = State { mass: self.empty(), met: 0.0 };
-        let met = u32::from(progress.draws_counted) >= self.needed
-            && run == self.in_a_row
-            && looked
-            && points == self.points;
-        if met {
-            state.met = 1.0;
-        } else {
-            state.mass[self.place(run, looked, points)] = 1.0;
-        }
-        state
-    }
-
-    fn asks_for_no_draw(&self) -> bool {
-        self.needed == 0 && self.in_a_row == 0 && self.look_from.is_none() && !self.has_points()
-    }
-
-    /// The draw after n draws.
-    fn step(&self, state: &State, n: u32) -> State {
-        let number = n + 1;
-        let trainer_may_look = self.look_from.is_some_and(|from| number >= from);
-        let mut next = State { mass: self.empty(), met: state.met };
-        for run in 0..=self.in_a_row {
-            for looked in [false, true] {
-                let looked_then = looked || trainer_may_look;
-                for points in 0..=self.points {
-                    let mass = state.mass[self.place(run, looked, points)];
-                    if mass == 0.0 {
-                        continue;
-                    }
-                    let reached = points == self.points;
-                    let gained = if reached { points } else { points + 1 };
-                    let lost = if reached { points } else { points.saturating_sub(self.lost_by_fault) };
-                    let clean = self.place((run + 1).min(self.in_a_row), looked_then, gained);
-                    next.mass[clean] += mass * self.clean;
-                    next.mass[self.place(0, looked, lost)] += mass * (1.0 - self.clean);
-                }
-            }
-        }
-        if number >= self.needed {
-            next.met += std::mem::take(&mut next.mass[self.place(self.in_a_row, true, self.points)]);
-        }
-        next
-    }
-
-    fn mean_is_finite(&self) -> bool {
-        self.clean > 0.0 || (self.in_a_row == 0 && self.look_from.is_none() && !self.has_points())
-    }
-
-    /// Mean number of draws still to come for the mass not absorbed when only the clean run is missing. Not for a rule
-    /// with points.
-    fn mean_from_settled(&self, state: &State) -> f64 {
-        // With a run of k asked and j there: (q^-k - q^-j) / (1 - q), and k - j at q = 1. Where the trainer's clean
-        // look is missing too, the next clean draw brings it, so at least one clean draw is asked. One draw more is
-        // needed in any case, for the number of draws itself falls short by one.
-        let wait = |to: usize, from: usize| -> f64 {
-            (from..to).map(|run| libm::pow(self.clean, -(run as f64 + 1.0))).sum()
-        };
-        let mut mean = 0.0;
-        for run in 0..=self.in_a_row {
-            let by_look = [false, true].map(|looked| state.mass[self.place(run, looked, 0)]);
-            for (looked, mass) in by_look.iter().enumerate() {
-                if *mass == 0.0 {
-                    continue;
-                }
-                let still = if run < self.in_a_row {
-                    wait(self.in_a_row, run)
-                } else if looked == 1 {
-                    // The run is there; the next draw makes the number. It keeps the run or begins it anew.
-                    if self.in_a_row == 0 { 1.0 } else { 1.0 + (1.0 - self.clean) * wait(self.in_a_row, 0) }
-                } else if self.in_a_row == 0 {
-                    wait(1, 0)
-                } else {
-                    1.0 + (1.0 - self.clean) * wait(self.in_a_row, 0)
-                };
-                mean += mass * still;
-            }
-        }
-        mean
-    }
 }

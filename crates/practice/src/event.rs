@@ -4,6 +4,8 @@ use breakdown::{Breakdown, ItemId, JobCode, Version};
 use jiff::civil::{Date, DateTime};
 use teachback::TeachBack;
 
+use crate::rule::ReleaseRule;
+
 use crate::circumstances::Circumstances;
 
 /// Staff identifier of a person, as the unit uses it.
@@ -169,6 +171,13 @@ pub enum EventKind {
     Released(Release),
     /// A standing was taken back, without blame.
     Withdrawn { person: PersonId, job: JobCode, reason: String },
+    /// The trainer looked at the evidence and decided not to release yet. It moves no standing.
+    NotYet { person: PersonId, job: JobCode, reason: String },
+    /// A person said how sure they are, before anybody told them how they did: of their next ten draws, on how many
+    /// they would miss no safety point.
+    ConfidenceSaid { person: PersonId, job: JobCode, clean_of_ten: u8 },
+    /// A release rule came into force: from then on it advises. Who was released before keeps what they have.
+    RulePublished { rule: Box<ReleaseRule>, why: String },
     /// A refresher was done.
     RefresherDone { person: PersonId, job: JobCode, version: Version },
     /// A person left the unit or went on leave. Being added again brings them back.

@@ -58,10 +58,24 @@ pub(crate) struct Decision<'a> {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub(crate) happened: DateTime,
 pub(crate) enum Change {
     Released(Scope, Version),
     Withdrawn,
     Refreshed(Version),
+impl<'a> Decision<'a> {
+    fn of(event: &'a Event, change: Change) -> Decision<'a> {
+        Decision { on: event.happened.date(), happened: event.happened, by: &event.by, change }
+    }
+}
+
+/// Time away from the unit, now over.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Leave {
+    pub(crate) from: Date,
+    pub(crate) back: Date,
+}
+
 }
 
 /// Everything on one person and job.
@@ -110,6 +124,8 @@ pub(crate) struct Files<'a> {
     pub(crate) names: Names<'a>,
 }
 
+    /// When people were away who are back, oldest first.
+    pub(crate) leaves: BTreeMap<PersonId, Vec<Leave>>,
 impl<'a> Files<'a> {
     /// Gathers the events up to the end of `today`. Events must come in the order they happened.
     pub(crate) fn read(events: &[StandingEvent<'a>], versions: &Versions<'a>, today: Date) -> Files<'a> {
@@ -138,20 +154,28 @@ impl<'a> Files<'a> {
         match &event.kind {
             EventKind::PersonAdded(person) => {
                 self.people.insert(person.id.clone(), person);
-                self.away.remove(&person.id);
+                if let Some((from, _)) = self.away.remove(&person.id) {
+                    self.leaves.entry(person.id.clone()).or_default().push(Leave { from, back: on });
+                }
                 self.mentioned.insert(person.id.clone());
             }
             EventKind::PersonLeft { person } => {
                 self.away.insert(person.clone(), (on, &event.by));
                 self.mentioned.insert(person.clone());
             }
-            EventKind::BreakdownPublished(_) | EventKind::EnteredInError => {}
+            EventKind::BreakdownPublished(_)
+            | EventKind::RulePublished { .. }
+            | EventKind::EnteredInError => {}
             EventKind::Planned { person, job, by } => {
                 let file = self.file(person, job);
                 file.planned = Some((*by, event));
                 file.events.push((event, None));
             }
-            EventKind::Demonstrated { person, job, .. } => self.file(person, job).events.push((event, None)),
+            EventKind::Demonstrated { person, job, .. }
+            | EventKind::NotYet { person, job, .. }
+            | EventKind::ConfidenceSaid { person, job, .. } => {
+                self.file(person, job).events.push((event, None));
+            }
             EventKind::TeachBackHeard { person, teachback } => {
                 let against = (event.by == *person).then(|| "heard by the learner alone".to_owned());
                 let file = self.file(person, &teachback.job);
@@ -167,13 +191,13 @@ impl<'a> Files<'a> {
                 file.events.push((event, against));
                 if counts {
                     let change = Change::Released(release.scope, release.version);
-                    file.decisions.push(Decision { on, by: &event.by, change });
+                    file.decisions.push(Decision::of(event, change));
                 }
             }
             EventKind::Withdrawn { person, job, .. } => {
                 let file = self.file(person, job);
                 file.events.push((event, None));
-                file.decisions.push(Decision { on, by: &event.by, change: Change::Withdrawn });
+                file.decisions.push(Decision::of(event, Change::Withdrawn));
             }
             EventKind::RefresherDone { person, job, version } => {
                 let against = self.may_not_watch(&event.by, person, job, on, versions);
@@ -181,7 +205,7 @@ impl<'a> Files<'a> {
                 let file = self.file(person, job);
                 file.events.push((event, against));
                 if counts {
-                    file.decisions.push(Decision { on, by: &event.by, change: Change::Refreshed(*version) });
+                    file.decisions.push(Decision::of(event, Change::Refreshed(*version)));
                 }
             }
         }

@@ -8,6 +8,7 @@
 //! itself: a standing rests on a release that a trainer signed.
 
 mod after_release;
+mod chain;
 mod circumstances;
 mod effective;
 mod error_rates;
@@ -19,6 +20,9 @@ mod judge;
 mod listeners;
 mod rule;
 mod sentence;
+mod rule_check;
+mod rule_words;
+mod rules;
 mod shortest;
 mod standing;
 mod standings;
@@ -33,7 +37,8 @@ pub use after_release::{
 pub use circumstances::{Bottle, Circumstances, Difficulty, DrawnFrom, Stopped, WhyThere};
 pub use effective::{StandingEvent, corrected_events, standing_events};
 pub use error_rates::{
-    LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_sentence, error_rates,
+    LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_curve_with_prompts,
+    error_rate_sentence, error_rates, error_rates_with_prompts,
 };
 pub use event::{
     DrawItem, DrawMark, Event, EventId, EventKind, History, LaboratoryDraw, ObservedDraw, Person, PersonId,
@@ -44,6 +49,9 @@ pub use listeners::{SaidPair, paired_teach_backs};
 pub use rule::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
 pub use sentence::Sentences;
 pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};
+pub use rule_check::{RuleFault, rule_faults};
+pub use rule_words::{asks_for_no_clean_draw, never_met, rule_in_words};
+pub use rules::{PublishedRule, end_of, published_rules, rule_in_force};
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
 pub use watchers::{WatcherFacts, chance_of_so_few, outcomes_after_release, watcher_facts};

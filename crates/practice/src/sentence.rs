@@ -56,6 +56,13 @@ pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>, names: &Names<
             }
         }
         EventKind::Withdrawn { reason, .. } => format!("Standing withdrawn: {reason}"),
+        EventKind::NotYet { reason, .. } => format!("Not released yet: {reason}"),
+        EventKind::ConfidenceSaid { clean_of_ten, .. } => {
+            format!("Own confidence: of the next ten draws, no safety point missed on {clean_of_ten}.")
+        }
+        EventKind::RulePublished { rule, why } => {
+            format!("Release rule published: {}, version {}. {why}", rule.name, rule.version)
+        }
         EventKind::RefresherDone { version, .. } => format!("Refresher done, version {version}."),
         EventKind::PersonLeft { .. } => "Left the unit or went on leave.".to_owned(),
         EventKind::EnteredInError => "Entered in error: it did not happen.".to_owned(),

@@ -7,10 +7,11 @@ use jiff::civil::Date;
 
 use crate::effective::{StandingEvent, corrected_events, standing_events};
 use crate::event::{Event, EventKind, History, PersonId, Scope, SpotCheck};
-use crate::file::{Change, Decision, DrawOnFile, File, Files, ids, is_same_draw};
+use crate::file::{Change, Decision, DrawOnFile, File, Files, Leave, ids, is_same_draw};
 use crate::follow_up::{Check, days_after, next_check};
 use crate::judge::{Judgement, Question, days_between};
 use crate::rule::ReleaseRule;
+use crate::rules::{Rules, end_of};
 use crate::sentence::{scope, sentence};
 use crate::standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 use crate::versions::Versions;
@@ -24,12 +25,19 @@ use crate::words::day_in_words;
 ///
 /// A standing is judged with the breakdown versions published by that day. A lapse is concluded only where the
 /// laboratory's files name collectors, and only up to the last draw they name: what no file has told yet is not held
-/// against anyone. A lapse is the absence of a draw, so a draw ends it.
+/// against anyone. A lapse is the absence of a draw, so a draw ends it. Of somebody back from leave it is known that they
+/// did not draw here: after a leave longer than the rule allows without a draw their standing has lapsed until a watched
+/// draw, a refresher or a new release, whatever the laboratory's files name.
+///
+/// `rule` is that of the unit's file. Where the book has a published rule, that one advises from its day on; what a
+/// release rests on afterwards (when it lapses, when checks are due) stays as the rule had it that was in force when the
+/// release was signed.
 pub fn standings(history: &History, today: Date, rule: &ReleaseRule) -> Vec<Standing> {
     let events: Vec<_> =
         standing_events(history).into_iter().filter(|known| known.event.happened.date() <= today).collect();
     let versions = Versions::read(&events);
     let files = Files::read(&events, &versions, today);
+    let rules = Rules::read(&events, rule);
     let corrected = corrected_events(history);
     let jobs: BTreeSet<&JobCode> = versions.jobs().collect();
     let mut wanted: BTreeSet<(&PersonId, &JobCode)> =
@@ -42,8 +50,9 @@ pub fn standings(history: &History, today: Date, rule: &ReleaseRule) -> Vec<Stan
         .into_iter()
         .map(|(person, job)| {
             let file = files.get(person, job).unwrap_or(&nothing);
-            let question = Question { rule, versions: &versions, job, today };
-            Work { person, file, question, files: &files, corrected: &corrected, history }.standing()
+            let question = Question { rule: rules.at(end_of(today)), versions: &versions, job, today };
+            Work { person, file, question, files: &files, corrected: &corrected, history, rules: &rules }
+                .standing()
         })
         .collect()
 }
@@ -69,6 +78,7 @@ struct Work<'a> {
     files: &'a Files<'a>,
     corrected: &'a [StandingEvent<'a>],
     history: &'a History,
+    rules: &'a Rules<'a>,
 }
 
 impl Work<'_> {
@@ -110,7 +120,9 @@ impl Work<'_> {
             return Reached::new(Level::Away, *since, by);
         }
         if let Some((scope, _)) = self.file.held() {
-            return self.outdated().or_else(|| self.lapsed()).unwrap_or_else(|| self.released(scope));
+            let lapsed =
+                || self.back_from_leave().map(|leave| self.lapsed_by(leave)).or_else(|| self.lapsed());
+            return self.outdated().or_else(lapsed).unwrap_or_else(|| self.released(scope));
         }
         if let Some(withdrawn) = self.last_decision(|change| change == Change::Withdrawn) {
             return Reached::new(Level::Withdrawn, withdrawn.on, withdrawn.by);
@@ -142,8 +154,30 @@ impl Work<'_> {
         (version < oldest.breakdown.version).then(|| Reached::new(Level::ToBeUpdated, oldest.from, oldest.by))
     }
 
+    /// The rule that was in force when the release was signed that holds now.
+    fn rule_of_release(&self) -> &ReleaseRule {
+        self.last_release().map_or(self.question.rule, |release| self.rules.at(release.happened))
+    }
+
+    /// The leave they are back from, when it was longer than the rule allows without a draw and nobody has watched a draw,
+    /// refreshed or released them since.
+    fn back_from_leave(&self) -> Option<Leave> {
+        let days = i64::from(self.rule_of_release().lapse_after_days?);
+        let leave = self.files.leaves.get(self.person)?.last().copied()?;
+        let watched =
+            self.file.draws.iter().filter(|draw| draw.does_not_count.is_none()).map(DrawOnFile::date);
+        let decided =
+            self.file.decisions.iter().filter(|one| one.change != Change::Withdrawn).map(|one| one.on);
+        let seen_since = watched.chain(decided).any(|on| on >= leave.back);
+        (days_between(leave.from, leave.back) > days && !seen_since).then_some(leave)
+    }
+
+    fn lapsed_by(&self, leave: Leave) -> Reached {
+        Reached { level: Level::Lapsed, since: Some(leave.back), by: None }
+    }
+
     fn lapsed(&self) -> Option<Reached> {
-        let days = i64::from(self.question.rule.lapse_after_days?);
+        let days = i64::from(self.rule_of_release().lapse_after_days?);
         let last = self.last_practice()?;
         let lapsed_on = days_after(last, days + 1);
         (days_between(last, self.told_until()?) > days).then_some(Reached {
@@ -183,6 +217,14 @@ impl Work<'_> {
 
     fn to_restore(&self, level: Level) -> String {
         let today = self.question.today;
+        if let (Level::Lapsed, Some(leave)) = (level, self.back_from_leave()) {
+            return format!(
+                "a watched draw or a refresher: back on {} after {} days away, and the rule allows {} without a draw",
+                day_in_words(leave.back),
+                days_between(leave.from, leave.back),
+                self.rule_of_release().lapse_after_days.unwrap_or_default(),
+            );
+        }
         match (level, self.question.versions.oldest_current(self.question.job, today), self.last_practice()) {
             (Level::ToBeUpdated, Some(oldest), _) => {
                 let what = oldest.breakdown.change.as_ref().map_or("", |change| change.what.as_str());
@@ -193,21 +235,29 @@ impl Work<'_> {
                 "a watched draw or a refresher: no draw is known since {}, {} days ago, and the rule allows {}",
                 day_in_words(last),
                 days_between(last, today),
-                self.question.rule.lapse_after_days.unwrap_or_default(),
+                self.rule_of_release().lapse_after_days.unwrap_or_default(),
             ),
             _ => "a refresher".to_owned(),
         }
     }
 
     fn next_check(&self, level: Level) -> Option<Due> {
-        let rule = self.question.rule;
+        let rule = self.rule_of_release();
         match level {
             Level::ToBeUpdated => {
                 let oldest = self.question.versions.oldest_current(self.question.job, self.question.today)?;
-                let on = days_after(oldest.from, i64::from(rule.update_within_days));
+                let within = i64::from(self.question.rule.update_within_days);
+                let on = days_after(oldest.from, within);
                 Some(Due { on, why: format!("refresher on version {} due", oldest.breakdown.version) })
             }
             Level::Lapsed => {
+                if let Some(leave) = self.back_from_leave() {
+                    let why = format!(
+                        "watched draw or refresher due: back from leave on {}",
+                        day_in_words(leave.back)
+                    );
+                    return Some(Due { on: leave.back, why });
+                }
                 let last = self.last_practice()?;
                 let on = days_after(last, i64::from(rule.lapse_after_days?) + 1);
                 Some(Due {
@@ -314,6 +364,8 @@ fn concerns(event: &Event, person: &PersonId, job: &JobCode) -> bool {
         EventKind::Planned { person: who, job: what, .. }
         | EventKind::Demonstrated { person: who, job: what, .. }
         | EventKind::Withdrawn { person: who, job: what, .. }
+        | EventKind::NotYet { person: who, job: what, .. }
+        | EventKind::ConfidenceSaid { person: who, job: what, .. }
         | EventKind::RefresherDone { person: who, job: what, .. } => who == person && what == job,
         EventKind::TeachBackHeard { person: who, teachback } => who == person && teachback.job == *job,
         EventKind::DrawObserved(draw) => draw.drawn_by == *person && draw.job == *job,
@@ -321,6 +373,7 @@ fn concerns(event: &Event, person: &PersonId, job: &JobCode) -> bool {
         EventKind::Released(release) => release.person == *person && release.job == *job,
         EventKind::PersonAdded(_)
         | EventKind::BreakdownPublished(_)
+        | EventKind::RulePublished { .. }
         | EventKind::PersonLeft { .. }
         | EventKind::EnteredInError => false,
     }

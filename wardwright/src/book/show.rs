@@ -152,12 +152,16 @@ pub(super) fn about(kind: &EventKind) -> Option<(&PersonId, Option<&JobCode>)> {
         EventKind::Planned { person, job, .. }
         | EventKind::Demonstrated { person, job, .. }
         | EventKind::Withdrawn { person, job, .. }
+        | EventKind::NotYet { person, job, .. }
+        | EventKind::ConfidenceSaid { person, job, .. }
         | EventKind::RefresherDone { person, job, .. } => Some((person, Some(job))),
         EventKind::TeachBackHeard { person, teachback } => Some((person, Some(&teachback.job))),
         EventKind::DrawObserved(draw) | EventKind::SpotChecked(SpotCheck(draw)) => {
             Some((&draw.drawn_by, Some(&draw.job)))
         }
         EventKind::Released(release) => Some((&release.person, Some(&release.job))),
-        EventKind::BreakdownPublished(_) | EventKind::EnteredInError => None,
+        EventKind::BreakdownPublished(_)
+        | EventKind::RulePublished { .. }
+        | EventKind::EnteredInError => None,
     }
 }

@@ -1,9 +1,9 @@
 //! A release rule with its curve for machines; docs/json.md describes every key.
 
-use practice::error_rate_sentence;
+use practice::{asks_for_no_clean_draw, error_rate_sentence, rule_in_words};
 use serde_json::{Value, json};
 
-use super::{ADVICE, IN_SENTENCES, Shown, text};
+use super::{ADVICE, IN_SENTENCES, Shown};
 
 /// One object and a line feed.
 pub(super) fn object(shown: &Shown) -> String {
@@ -42,11 +42,11 @@ pub(super) fn object(shown: &Shown) -> String {
         "schema": 1,
         "name": rule.name,
         "version": rule.version,
-        "rule": text::in_words(rule),
+        "rule": rule_in_words(rule),
         "most_draws": rule.most_draws,
         "can_be_met": shown.never_met.is_empty(),
         "never_met_because": shown.never_met,
-        "asks_for_no_clean_draw": text::asks_for_no_clean_draw(rule),
+        "asks_for_no_clean_draw": asks_for_no_clean_draw(rule),
         "curve": curve,
         "sentences": sentences,
         "search": search,

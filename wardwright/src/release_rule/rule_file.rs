@@ -1,6 +1,5 @@
 //! A release rule as it stands in its file.
 
-use std::ops::RangeInclusive;
 use std::path::Path;
 
 use practice::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
@@ -53,12 +52,6 @@ struct FollowUpFile {
     then_every_days: u16,
 }
 
-/// More draws than anybody watches; also what the exact chances are worked out for in a moment.
-const MOST_DRAWS: u16 = 1_000;
-const LONGEST_RUN: u16 = 100;
-/// Ten years.
-const LONGEST_DAYS: u16 = 3_653;
-
 const PRECEPTORS: &str = "preceptors and trainers";
 const TRAINERS: &str = "trainers";
 
@@ -87,40 +80,6 @@ impl RuleFile {
                 "write the rule in the form of policies/release-rule.toml",
             ));
         }
-        if self.name.trim().is_empty() || self.version == 0 {
-            return Err(Message::new(
-                place_of("name, version"),
-                format!("name {:?}, version {}", self.name, self.version),
-                "a name, and a version counted from 1: what a rule says is shown with both",
-                "write them into the rule",
-            ));
-        }
-        let within = |key: &str, value: u16, range: RangeInclusive<u16>| match range.contains(&value) {
-            true => Ok(()),
-            false => Err(Message::new(
-                place_of(key),
-                value.to_string(),
-                format!("{} to {}", range.start(), range.end()),
-                "correct the number",
-            )),
-        };
-        within("draws_needed", self.draws_needed, 0..=MOST_DRAWS)?;
-        within("clean_in_a_row", self.clean_in_a_row, 0..=LONGEST_RUN)?;
-        within("most_draws", self.most_draws, 1..=MOST_DRAWS)?;
-        within("update_within_days", self.update_within_days, 0..=LONGEST_DAYS)?;
-        for (key, value, range) in [
-            ("safety_prompts_allowed", self.safety_prompts_allowed, 0..=MOST_DRAWS),
-            ("spot_check_from_draw", self.spot_check_from_draw, 1..=MOST_DRAWS),
-            ("clean_checks_before_all", self.clean_checks_before_all, 0..=MOST_DRAWS),
-            ("lapse_after_days", self.lapse_after_days, 1..=LONGEST_DAYS),
-            ("evidence_counts_days", self.evidence_counts_days, 1..=LONGEST_DAYS),
-        ] {
-            value.map_or(Ok(()), |value| within(key, value, range))?;
-        }
-        if let Some(points) = &self.points {
-            within("points.needed", points.needed, 1..=LONGEST_RUN)?;
-            within("points.lost_by_fault", points.lost_by_fault, 0..=LONGEST_RUN)?;
-        }
         if let Some(words) = self.who_may_watch.as_deref().filter(|words| who(words).is_none()) {
             return Err(Message::new(
                 place_of("who_may_watch"),
@@ -129,32 +88,18 @@ impl RuleFile {
                 "write one of the two, or leave the key out for preceptors and trainers",
             ));
         }
-        if let Some(teach_back) = &self.teach_back {
-            within("teach_back.clean_passes", teach_back.clean_passes, 1..=LONGEST_RUN)?;
-            let share = teach_back.least_share_of_key_points;
-            if !(0.0..=1.0).contains(&share) {
-                return Err(Message::new(
-                    place_of("teach_back.least_share_of_key_points"),
-                    share.to_string(),
-                    "a share of the key points, 0 to 1",
-                    "correct the number: 90 % is 0.9",
-                ));
+        let rule = self.unchecked();
+        match practice::rule_faults(&rule).into_iter().next() {
+            None => Ok(rule),
+            Some(fault) => {
+                let to_do = match fault.part {
+                    "name, version" => "write them into the rule: what a rule says is shown with both",
+                    "teach_back.least_share_of_key_points" => "correct the number: 90 % is 0.9",
+                    _ => "correct the number",
+                };
+                Err(Message::new(place_of(fault.part), fault.found, fault.expected, to_do))
             }
         }
-        let days = &self.follow_up.after_days;
-        for day in days {
-            within("follow_up.after_days", *day, 1..=LONGEST_DAYS)?;
-        }
-        if !days.is_sorted_by(|one, next| one < next) {
-            return Err(Message::new(
-                place_of("follow_up.after_days"),
-                format!("{days:?}"),
-                "days after release that rise",
-                "put them in order, each once",
-            ));
-        }
-        within("follow_up.then_every_days", self.follow_up.then_every_days, 1..=LONGEST_DAYS)?;
-        Ok(self.unchecked())
     }
 
     fn unchecked(self) -> ReleaseRule {

@@ -4,6 +4,7 @@ mod breakdowns;
 mod cultures;
 mod people;
 mod reports;
+mod rules;
 mod teachbacks;
 
 use culture::CultureSet;
@@ -60,6 +61,9 @@ pub(super) fn kind(body: &Body) -> &'static str {
             EventKind::Released(_) => "released",
             EventKind::Withdrawn { .. } => "withdrawn",
             EventKind::RefresherDone { .. } => "refresher-done",
+            EventKind::NotYet { .. } => "not-yet",
+            EventKind::ConfidenceSaid { .. } => "confidence-said",
+            EventKind::RulePublished { .. } => "rule-published",
             EventKind::PersonLeft { .. } => "person-left",
             EventKind::EnteredInError => "entered-in-error",
         },
@@ -88,6 +92,11 @@ pub(super) fn encode(body: &Body) -> Result<String, StoredError> {
                 text(&people::Withdrawn::store(person, job, reason))
             }
             EventKind::PersonLeft { person } => text(&people::PersonLeft::store(person)),
+            EventKind::NotYet { person, job, reason } => text(&people::Withdrawn::store(person, job, reason)),
+            EventKind::ConfidenceSaid { person, job, clean_of_ten } => {
+                text(&people::Confidence::store(person, job, *clean_of_ten))
+            }
+            EventKind::RulePublished { rule, why } => text(&rules::Rule::store(rule, why)?),
             EventKind::EnteredInError => text(&Nothing {}),
         },
     }
@@ -118,6 +127,9 @@ pub(super) fn decode(kind: &str, text: &str) -> Result<Body, StoredError> {
         "released" => EventKind::Released(parsed::<people::Release>(kind, text)?.into()),
         "withdrawn" => parsed::<people::Withdrawn>(kind, text)?.restore(),
         "refresher-done" => {
+        "not-yet" => parsed::<people::Withdrawn>(kind, text)?.restore_not_yet(),
+        "confidence-said" => parsed::<people::Confidence>(kind, text)?.restore()?,
+        "rule-published" => parsed::<rules::Rule>(kind, text)?.restore()?,
             let (person, job, version) = parsed::<people::OnVersion>(kind, text)?.restore();
             EventKind::RefresherDone { person, job, version }
         }

@@ -201,6 +201,37 @@ impl Withdrawn {
     }
 }
 
+impl Withdrawn {
+    /// The same fields say that a person was not released yet.
+    pub(super) fn restore_not_yet(self) -> EventKind {
+        EventKind::NotYet { person: PersonId(self.person), job: JobCode(self.job), reason: self.reason }
+    }
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Confidence {
+    person: String,
+    job: String,
+    clean_of_ten: u8,
+}
+
+impl Confidence {
+    pub(super) fn store(person: &PersonId, job: &JobCode, clean_of_ten: u8) -> Self {
+        Confidence { person: person.0.clone(), job: job.0.clone(), clean_of_ten }
+    }
+
+    pub(super) fn restore(self) -> Result<EventKind, StoredError> {
+        let clean_of_ten = self.clean_of_ten;
+        if clean_of_ten > 10 {
+            let found = clean_of_ten.to_string();
+            return Err(StoredError::Value { what: "clean draws of ten", found });
+        }
+        let (person, job) = (PersonId(self.person), JobCode(self.job));
+        Ok(EventKind::ConfidenceSaid { person, job, clean_of_ten })
+    }
+}
+
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct PersonLeft {
