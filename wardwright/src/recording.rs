@@ -201,7 +201,7 @@ mod tests {
     fn heard(item: ItemId, version: u32) -> EventKind {
         let items = vec![TeachBackItem { item, mark: Mark::Unprompted, at_s: Some(3.5) }];
         let teachback =
-            TeachBack { job: JobCode("vein".to_owned()), version: Version(version), items, note: None };
+            TeachBack::heard(JobCode("vein".to_owned()), Version(version), items, None);
         EventKind::TeachBackHeard { person: PersonId("L".to_owned()), teachback }
     }
 

@@ -510,7 +510,7 @@ fn heard() -> EventKind {
         .into_iter()
         .map(|item| TeachBackItem { item: item.id, mark: Mark::Unprompted, at_s: Some(0.1 + 0.2) })
         .collect();
-    let teachback = TeachBack { job: job(), version: Version(1), items, note: Some("calm".to_owned()) };
+    let teachback = TeachBack::heard(job(), Version(1), items, Some("calm".to_owned()));
     EventKind::TeachBackHeard { person: id("N-03"), teachback }
 }
 

@@ -3,6 +3,7 @@
 //! Pages and papers render the plain facts of this room; they compute nothing themselves. The room is pure: the
 //! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
 
+mod beside;
 mod blood;
 mod chance;
 mod change;
@@ -19,6 +20,7 @@ mod teach_back;
 mod today;
 mod view;
 
+pub use beside::{HeardTogether, ProposalRow, ProposalsBeside, ProposalsChanged};
 pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blood, weight_bands};
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};

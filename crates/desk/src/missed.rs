@@ -6,6 +6,7 @@ use stats::agreement::{Agreement, RatingCounts, RatingTable, cohen_kappa, gwet_a
 use stats::{ConfidenceLevel, StatsError};
 use teachback::Mark;
 
+use crate::beside::ProposalsChanged;
 use crate::facts::Desk;
 use crate::rate::rate;
 use crate::view::Rate;
@@ -67,6 +68,8 @@ pub struct MissedPage {
     pub too_few: Vec<MissedPoint>,
     /// How far two listeners agree; `None` when no pass was heard by two.
     pub listeners: Option<ListenersAgree>,
+    /// How often proposals from transcripts were changed; `None` when no pass was marked on a transcript.
+    pub proposals: Option<ProposalsChanged>,
 }
 
 impl Desk {
@@ -80,7 +83,8 @@ impl Desk {
         ranked.sort_by_key(|point| (std::cmp::Reverse(point.cost), !point.safety, point.item));
         let pairs = practice::paired_teach_backs(history, job, self.today());
         let listeners = listeners_agree(&pairs);
-        Some(MissedPage { job: job.clone(), job_name, ranked, too_few, listeners })
+        let proposals = self.proposals_changed(job);
+        Some(MissedPage { job: job.clone(), job_name, ranked, too_few, listeners, proposals })
     }
 }
 

@@ -201,23 +201,20 @@ impl Desk {
     /// What to practise next: open points of the latest teach-back and the latest watched draw, safety first.
     pub(crate) fn practise(&self, id: &PersonId) -> Vec<(ItemId, String)> {
         let mut open: Vec<(bool, ItemId, String)> = Vec::new();
+        let passes = practice::heard_passes(&self.material.history);
         for (code, _) in &self.jobs {
             let Some(breakdown) = self.in_force(code) else { continue };
-            let latest_said = self.latest(|event| match &event.kind {
-                EventKind::TeachBackHeard { person, teachback }
-                    if person == id && teachback.job == *code && teachback.version == breakdown.version =>
-                {
-                    Some(
-                        teachback
-                            .items
-                            .iter()
-                            .filter(|item| item.mark > Mark::Prompted)
-                            .map(|item| item.item)
-                            .collect::<Vec<_>>(),
-                    )
-                }
-                _ => None,
-            });
+            let latest_said = passes
+                .iter()
+                .rfind(|pass| {
+                    pass.person == id
+                        && pass.counted.job == *code
+                        && pass.counted.version == breakdown.version
+                })
+                .map(|pass| {
+                    let open = pass.counted.items.iter().filter(|item| item.mark > Mark::Prompted);
+                    open.map(|item| item.item).collect::<Vec<_>>()
+                });
             let latest_done = self.latest(|event| match &event.kind {
                 EventKind::DrawObserved(draw) | EventKind::SpotChecked(SpotCheck(draw))
                     if draw.drawn_by == *id && draw.job == *code && draw.version == breakdown.version =>

@@ -106,7 +106,11 @@ impl Desk {
                     (name.clone(), released)
                 })
                 .collect(),
-            teachbacks: count(|kind| matches!(kind, EventKind::TeachBackHeard { .. })),
+            // A pass that two people heard is one.
+            teachbacks: practice::heard_passes(&self.material.history)
+                .iter()
+                .filter(|pass| within(pass.happened().date()))
+                .count() as u64,
             draws: count(|kind| matches!(kind, EventKind::DrawObserved(_))),
             spot_checks: count(|kind| matches!(kind, EventKind::SpotChecked(_))),
             releases: count(|kind| matches!(kind, EventKind::Released(_))),

@@ -1,15 +1,19 @@
 use breakdown::{Breakdown, ItemId, JobCode, KeyPointKind, Version};
 use jiff::ToSpan as _;
 use jiff::civil::{Date, DateTime};
-use practice::{Event, EventKind, PersonId, Role, day_in_words};
+use practice::{EventKind, HeardPass, PersonId, Role, day_in_words, heard_passes};
 use teachback::{
-    CountOf, Mark, Outcome, OutcomeError, PassRule, Practise, Series, TeachBack, Why, outcome, series,
+    CountOf, Mark, Outcome, OutcomeError, PassRule, Practise, Series, TeachBack, Why, as_counted, outcome,
+    series,
 };
 
-use crate::facts::{Desk, valid};
+use crate::beside::{HeardTogether, ProposalsBeside, proposals_beside};
+use crate::facts::Desk;
 
 /// How many days ahead the roster is searched for a learner's next shift.
 const DAYS_AHEAD: i64 = 28;
+/// How many days back a second listener finds the pass they heard too.
+const DAYS_BACK: i64 = 7;
 
 /// What somebody who is about to hear a teach-back needs.
 #[derive(Debug, Clone, PartialEq)]
@@ -26,6 +30,9 @@ pub struct TeachBackForm {
     pub listeners: Vec<(PersonId, String, Role)>,
     /// When the last pass of this version was, and what was open in it.
     pub last: Option<(DateTime, Vec<ItemId>)>,
+    /// Entries of this version in the last days that somebody else may have heard too, the latest first: the entry, when
+    /// it began, who heard it.
+    pub may_be_same: Vec<(String, DateTime, String)>,
 }
 
 /// One item to practise, in words.
@@ -78,6 +85,10 @@ pub struct TeachBackResult {
     pub next_sentence: String,
     /// Note about the pass.
     pub note: Option<String>,
+    /// What the program proposed, where the pass was marked on a transcript.
+    pub proposals: Option<ProposalsBeside>,
+    /// Others who heard the same pass; the counts are then of the worse mark of each item.
+    pub together: Option<HeardTogether>,
     /// The reason why another entry stands in its place, where it was corrected.
     pub corrected: Option<String>,
 }
@@ -98,11 +109,21 @@ impl Desk {
             None => in_force,
         };
         let listeners = self.on_the_unit().into_iter().filter(|(id, ..)| id != person).collect();
-        let last = self.passes(person, breakdown).into_iter().max_by_key(|(event, _)| event.happened);
-        let last = last.and_then(|(event, pass)| {
-            let outcome = outcome(breakdown, pass, &self.pass_rule()).ok()?;
-            Some((event.happened, outcome.practise.iter().map(|point| point.item).collect()))
+        let passes = self.passes(person, breakdown);
+        let last = passes.last().and_then(|pass| {
+            let outcome = outcome(breakdown, &pass.counted, &self.pass_rule()).ok()?;
+            Some((pass.happened(), outcome.practise.iter().map(|point| point.item).collect()))
         });
+        let since = self.today().checked_sub(DAYS_BACK.days()).unwrap_or(self.today());
+        let may_be_same = passes
+            .iter()
+            .rev()
+            .filter(|pass| pass.happened().date() >= since && pass.does_not_count().is_none())
+            .map(|pass| {
+                let first = pass.listened[0].event;
+                (first.id.0.clone(), pass.happened(), self.name_of(&first.by))
+            })
+            .collect();
         Some(TeachBackForm {
             person: person.clone(),
             name: learner.name.clone(),
@@ -110,6 +131,7 @@ impl Desk {
             breakdown: breakdown.clone(),
             listeners,
             last,
+            may_be_same,
         })
     }
 
@@ -126,8 +148,17 @@ impl Desk {
     ) -> Option<TeachBackResult> {
         let breakdown = self.version_of(&heard.job, heard.version)?;
         let rule = self.pass_rule();
-        let pass = outcome(breakdown, heard, &rule).ok()?;
-        let so_far = self.series_with(person, breakdown, heard, when, entry).ok()?;
+        // Where others heard the same pass, the worse mark of each item counts.
+        let known = entry.or(heard.same_pass_as.as_deref()).and_then(|entry| self.pass_of(entry));
+        let mut marks: Vec<&TeachBack> =
+            known.iter().flat_map(|pass| &pass.listened).map(|each| each.teachback).collect();
+        if known.as_ref().is_none_or(|pass| !pass.listened.iter().any(|each| each.teachback == heard)) {
+            marks.push(heard);
+        }
+        let counted = as_counted(&marks)?;
+        let began = known.as_ref().map_or(when, HeardPass::happened);
+        let pass = outcome(breakdown, &counted, &rule).ok()?;
+        let so_far = self.series_with(person, breakdown, &counted, began, known.as_ref()).ok()?;
         let (next, next_sentence) = self.what_next(person, &pass, &so_far, &rule, when.date(), &heard.job);
         let point = |item: ItemId, why: String| practise_point(breakdown, item, why);
         let marked = Mark::ALL
@@ -168,6 +199,8 @@ impl Desk {
             next,
             next_sentence,
             note: heard.note.clone(),
+            proposals: proposals_beside(breakdown, heard),
+            together: known.as_ref().and_then(|pass| self.together(breakdown, pass)),
             corrected: None,
         })
     }
@@ -199,25 +232,21 @@ impl Desk {
 
     /// The unit's rule for a pass. What the release rule does not say is taken as it comes along.
     fn pass_rule(&self) -> PassRule {
-        let Some(rule) = &self.material.release_rule.teach_back else { return PassRule::default() };
+        let Some(rule) = &self.rule.teach_back else { return PassRule::default() };
         let passes = u32::from(rule.clean_passes);
         PassRule::new(rule.least_share_of_key_points, true, passes, rule.on_different_days)
             .unwrap_or_default()
     }
 
-    fn passes(&self, person: &PersonId, breakdown: &Breakdown) -> Vec<(&Event, &TeachBack)> {
-        valid(&self.material.history)
-            .filter_map(|event| match &event.kind {
-                EventKind::TeachBackHeard { person: who, teachback }
-                    if who == person
-                        && teachback.job == breakdown.code
-                        && teachback.version == breakdown.version =>
-                {
-                    Some((event, teachback))
-                }
-                _ => None,
-            })
-            .collect()
+    /// Passes of a person on a version, in the order in which they began.
+    fn passes(&self, person: &PersonId, breakdown: &Breakdown) -> Vec<HeardPass<'_>> {
+        let mut passes = heard_passes(&self.material.history);
+        passes.retain(|pass| {
+            pass.person == person
+                && pass.counted.job == breakdown.code
+                && pass.counted.version == breakdown.version
+        });
+        passes
     }
 
     /// The passes up to and including this one.
@@ -227,19 +256,16 @@ impl Desk {
         breakdown: &Breakdown,
         heard: &TeachBack,
         when: DateTime,
-        entry: Option<&str>,
+        same: Option<&HeardPass<'_>>,
     ) -> Result<Series, OutcomeError> {
-        let mut passes: Vec<(DateTime, &TeachBack)> = self
+        let before: Vec<HeardPass<'_>> = self
             .passes(person, breakdown)
             .into_iter()
-            .filter(|(event, _)| {
-                Some(event.id.0.as_str()) != entry && event.happened <= when && event.by != *person
-            })
-            .map(|(event, pass)| (event.happened, pass))
+            .filter(|pass| same != Some(pass) && pass.happened() <= when && pass.does_not_count().is_none())
             .collect();
-        passes.sort_by_key(|(when, _)| *when);
-        passes.push((when, heard));
-        let passes: Vec<_> = passes.into_iter().map(|(when, pass)| (when.date(), pass)).collect();
+        let mut passes: Vec<(Date, &TeachBack)> =
+            before.iter().map(|pass| (pass.happened().date(), &*pass.counted)).collect();
+        passes.push((when.date(), heard));
         series(breakdown, &passes, &self.pass_rule())
     }
 
@@ -290,7 +316,7 @@ impl Desk {
     }
 }
 
-fn practise_point(breakdown: &Breakdown, item: ItemId, why: String) -> PractisePoint {
+pub(crate) fn practise_point(breakdown: &Breakdown, item: ItemId, why: String) -> PractisePoint {
     let point = breakdown.key_point(ItemId { reason: false, ..item });
     let text = match (point, item.reason) {
         (Some(point), true) => format!("Why: {}", point.text),

@@ -1,5 +1,6 @@
 //! What the book holds on each person and job, gathered once from the events that stand.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use breakdown::{ItemId, JobCode, Version};
@@ -10,6 +11,7 @@ use crate::effective::StandingEvent;
 use crate::event::{
     DrawMark, Event, EventId, EventKind, ObservedDraw, Person, PersonId, Role, Scope, Setting,
 };
+use crate::passes::passes;
 use crate::versions::Versions;
 use crate::words::Names;
 
@@ -41,11 +43,14 @@ impl DrawOnFile {
     }
 }
 
-/// One pass of a teach-back.
+/// One pass of a teach-back, however many heard it.
 #[derive(Debug, Clone)]
 pub(crate) struct Pass<'a> {
     pub(crate) happened: DateTime,
-    pub(crate) teachback: &'a TeachBack,
+    /// Entries of those who heard it.
+    pub(crate) entries: Vec<&'a EventId>,
+    /// The marks that count: where two listeners differ, the worse one.
+    pub(crate) teachback: Cow<'a, TeachBack>,
     pub(crate) does_not_count: Option<String>,
 }
 
@@ -53,16 +58,11 @@ pub(crate) struct Pass<'a> {
 #[derive(Debug, Clone)]
 pub(crate) struct Decision<'a> {
     pub(crate) on: Date,
+    pub(crate) happened: DateTime,
     pub(crate) by: &'a PersonId,
     pub(crate) change: Change,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-    pub(crate) happened: DateTime,
-pub(crate) enum Change {
-    Released(Scope, Version),
-    Withdrawn,
-    Refreshed(Version),
 impl<'a> Decision<'a> {
     fn of(event: &'a Event, change: Change) -> Decision<'a> {
         Decision { on: event.happened.date(), happened: event.happened, by: &event.by, change }
@@ -76,6 +76,11 @@ pub(crate) struct Leave {
     pub(crate) back: Date,
 }
 
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Change {
+    Released(Scope, Version),
+    Withdrawn,
+    Refreshed(Version),
 }
 
 /// Everything on one person and job.
@@ -119,19 +124,30 @@ pub(crate) struct Files<'a> {
     pub(crate) people: BTreeMap<PersonId, &'a Person>,
     /// People who are away, since when and on whose word.
     pub(crate) away: BTreeMap<PersonId, (Date, &'a PersonId)>,
+    /// When people were away who are back, oldest first.
+    pub(crate) leaves: BTreeMap<PersonId, Vec<Leave>>,
     pub(crate) files: BTreeMap<(PersonId, JobCode), File<'a>>,
     pub(crate) mentioned: BTreeSet<PersonId>,
     pub(crate) names: Names<'a>,
 }
 
-    /// When people were away who are back, oldest first.
-    pub(crate) leaves: BTreeMap<PersonId, Vec<Leave>>,
 impl<'a> Files<'a> {
     /// Gathers the events up to the end of `today`. Events must come in the order they happened.
     pub(crate) fn read(events: &[StandingEvent<'a>], versions: &Versions<'a>, today: Date) -> Files<'a> {
         let mut files = Files { names: Names::read(events), ..Files::default() };
-        for standing in events.iter().filter(|standing| standing.event.happened.date() <= today) {
+        let happened: Vec<StandingEvent<'a>> =
+            events.iter().filter(|standing| standing.event.happened.date() <= today).cloned().collect();
+        for standing in &happened {
             files.add(standing.event, versions);
+        }
+        for pass in passes(&happened) {
+            let file = files.file(pass.person, &pass.listened[0].teachback.job);
+            file.passes.push(Pass {
+                happened: pass.happened(),
+                entries: pass.listened.iter().map(|listened| &listened.event.id).collect(),
+                does_not_count: pass.does_not_count().map(str::to_owned),
+                teachback: pass.counted,
+            });
         }
         files
     }
@@ -179,8 +195,7 @@ impl<'a> Files<'a> {
             EventKind::TeachBackHeard { person, teachback } => {
                 let against = (event.by == *person).then(|| "heard by the learner alone".to_owned());
                 let file = self.file(person, &teachback.job);
-                file.events.push((event, against.clone()));
-                file.passes.push(Pass { happened: event.happened, teachback, does_not_count: against });
+                file.events.push((event, against));
             }
             EventKind::DrawObserved(draw) => self.add_draw(event, draw, false, versions),
             EventKind::SpotChecked(check) => self.add_draw(event, &check.0, true, versions),

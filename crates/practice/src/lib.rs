@@ -18,6 +18,7 @@ mod file;
 mod follow_up;
 mod judge;
 mod listeners;
+mod passes;
 mod rule;
 mod sentence;
 mod rule_check;
@@ -46,6 +47,7 @@ pub use event::{
 };
 pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_facts, paired_marks};
 pub use listeners::{SaidPair, paired_teach_backs};
+pub use passes::{HeardPass, Listened, heard_passes};
 pub use rule::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
 pub use sentence::Sentences;
 pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};

@@ -4,56 +4,35 @@ use breakdown::{ItemId, JobCode};
 use jiff::civil::Date;
 use teachback::{Mark, TeachBack};
 
-use crate::effective::standing_events;
-use crate::event::{EventKind, History};
+use crate::effective::{StandingEvent, standing_events};
+use crate::event::History;
+use crate::passes::passes;
 use crate::versions::Versions;
 
 /// One pass with the marks of two who listened.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SaidPair {
-    /// Items that both marked: the mark of the listener recorded first, then the other's.
+    /// Items that both marked: the mark of the first listener, then the other's.
     pub marks: Vec<(ItemId, Mark, Mark)>,
 }
 
-/// Passes of a job that two people heard, on versions that are current on a day.
-///
-/// Two entries are of one pass when the same person said back the same version from the same minute on and two others
-/// each wrote down what they heard. A third listener is not paired.
+/// Passes of a job that two people heard, on versions that are current on a day; [`crate::heard_passes`] says which
+/// entries are of one pass. A third listener is not paired.
 pub fn paired_teach_backs(history: &History, job: &JobCode, today: Date) -> Vec<SaidPair> {
     let events = standing_events(history);
     let versions = Versions::read(&events);
-    let mut heard: Vec<_> = events
+    let happened: Vec<StandingEvent<'_>> =
+        events.into_iter().filter(|known| known.event.happened.date() <= today).collect();
+    let passes = passes(&happened);
+    let of_job = passes
         .iter()
-        .filter(|known| known.event.happened.date() <= today)
-        .filter_map(|known| match &known.event.kind {
-            EventKind::TeachBackHeard { person, teachback }
-                if teachback.job == *job && known.event.by != *person =>
-            {
-                Some((known.event, person, teachback))
-            }
+        .filter(|pass| pass.counted.job == *job && versions.is_current(job, pass.counted.version, today));
+    of_job
+        .filter_map(|pass| match pass.listened.as_slice() {
+            [first, second, ..] => Some(SaidPair { marks: in_both(first.teachback, second.teachback) }),
             _ => None,
         })
-        .filter(|(_, _, teachback)| versions.is_current(job, teachback.version, today))
-        .collect();
-    let mut pairs = Vec::new();
-    while !heard.is_empty() {
-        let (first, person, one) = heard.remove(0);
-        let second = heard.iter().position(|(other, who, teachback)| {
-            *who == person
-                && other.by != first.by
-                && teachback.version == one.version
-                && minute(other.happened) == minute(first.happened)
-        });
-        if let Some(second) = second {
-            let (_, _, other) = heard.remove(second);
-            pairs.push(SaidPair { marks: in_both(one, other) });
-        }
-    }
-    pairs
-}
-
-fn minute(at: jiff::civil::DateTime) -> (Date, i8, i8) {
-    (at.date(), at.hour(), at.minute())
+        .collect()
 }
 
 /// The last mark of each item that both have.

@@ -101,7 +101,13 @@ fn teach_back(heard: &TeachBack, versions: &Versions<'_>) -> String {
             parts.push(format!("{} {words} ({})", with(mark), named(mark)));
         }
     }
-    format!("Teach-back heard, version {}: {}.", heard.version, parts.join(", "))
+    let what = if heard.same_pass_as.is_some() {
+        "The same pass of the teach-back heard by another listener"
+    } else {
+        "Teach-back heard"
+    };
+    let from = if heard.proposed.is_some() { ", marked on its transcript" } else { "" };
+    format!("{what}, version {}{from}: {}.", heard.version, parts.join(", "))
 }
 
 fn observed(draw: &ObservedDraw, what: &str, versions: &Versions<'_>, names: &Names<'_>) -> String {

@@ -326,8 +326,8 @@ impl Work<'_> {
     /// Why an entry that was sound when it was written does not count towards release today.
     fn does_not_count(&self, event: &Event) -> Option<String> {
         match &event.kind {
-            EventKind::TeachBackHeard { teachback, .. } => {
-                let pass = self.file.passes.iter().find(|pass| std::ptr::eq(pass.teachback, teachback))?;
+            EventKind::TeachBackHeard { .. } => {
+                let pass = self.file.passes.iter().find(|pass| pass.entries.contains(&&event.id))?;
                 self.question.pass_does_not_count(self.file, pass)
             }
             EventKind::DrawObserved(observed) | EventKind::SpotChecked(SpotCheck(observed)) => {

@@ -1,5 +1,7 @@
 use breakdown::{ItemId, JobCode, Version};
 
+use crate::proposed::Proposed;
+
 /// How an item of the breakdown was said, in rising concern.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Mark {
@@ -23,6 +25,24 @@ impl Mark {
     /// Every mark, in rising concern.
     pub const ALL: [Mark; 7] =
         [Mark::Unprompted, Mark::Prompted, Mark::Led, Mark::Partial, Mark::Missed, Mark::Wrong, Mark::Unsafe];
+
+    /// The one word by which files, forms and `--json` call it; it never changes.
+    pub fn name(self) -> &'static str {
+        match self {
+            Mark::Unprompted => "unprompted",
+            Mark::Prompted => "prompted",
+            Mark::Led => "led",
+            Mark::Partial => "partial",
+            Mark::Missed => "missed",
+            Mark::Wrong => "wrong",
+            Mark::Unsafe => "unsafe",
+        }
+    }
+
+    /// The mark that a name stands for.
+    pub fn from_name(name: &str) -> Option<Mark> {
+        Mark::ALL.into_iter().find(|mark| mark.name() == name)
+    }
 
     /// The word a trainer uses for it.
     pub fn words(self) -> &'static str {
@@ -60,4 +80,20 @@ pub struct TeachBack {
     pub items: Vec<TeachBackItem>,
     /// Trainer's note about the pass; never about a patient.
     pub note: Option<String>,
+    /// Where somebody else has written down the same pass before: the identifier of their entry.
+    pub same_pass_as: Option<String>,
+    /// What the program proposed from a transcript, where the marks were decided on one.
+    pub proposed: Option<Box<Proposed>>,
+}
+
+impl TeachBack {
+    /// A pass that one person heard, without a transcript.
+    pub fn heard(
+        job: JobCode,
+        version: Version,
+        items: Vec<TeachBackItem>,
+        note: Option<String>,
+    ) -> TeachBack {
+        TeachBack { job, version, items, note, same_pass_as: None, proposed: None }
+    }
 }

@@ -40,7 +40,7 @@ fn pass(changes: &[(&str, Mark)]) -> TeachBack {
         let id = ItemId::parse(id).expect("an item");
         items.iter_mut().filter(|item| item.item == id).for_each(|item| item.mark = *mark);
     }
-    TeachBack { job: breakdown.code.clone(), version: breakdown.version, items, note: None }
+    TeachBack::heard(breakdown.code.clone(), breakdown.version, items, None)
 }
 
 #[track_caller]

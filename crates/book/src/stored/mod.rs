@@ -8,6 +8,7 @@
 mod tests;
 mod v1;
 mod v2;
+mod v2_said;
 
 use culture::CultureSet;
 
@@ -57,7 +58,7 @@ pub struct StoredBody {
 
 /// Turns a body into its newest stored form.
 pub fn encode(body: &Body) -> Result<StoredBody, StoredError> {
-    let (version, text) = match v2::encode(body) {
+    let (version, text) = match v2::encode(body).or_else(|| v2_said::encode(body)) {
         Some(text) => (2, text?),
         None => (1, v1::encode(body)?),
     };
@@ -73,6 +74,7 @@ pub fn kind(body: &Body) -> &'static str {
 pub fn decode(kind: &str, version: i64, text: &str) -> Result<Body, StoredError> {
     match version {
         1 => v1::decode(kind, text),
+        2 if kind == v2_said::KIND => v2_said::decode(text),
         2 => v2::decode(kind, text),
         _ => Err(StoredError::UnknownKind { kind: kind.to_owned(), version }),
     }

@@ -8,7 +8,7 @@ use practice::{
     PersonId, Setting, SpotCheck, Stopped, WhyThere,
 };
 use proptest::prelude::*;
-use teachback::{Mark, TeachBack, TeachBackItem};
+use teachback::{HeardAs, Mark, OrderError, Proposed, ProposedItem, TeachBack, TeachBackItem};
 
 use super::{decode, decode_set, encode, encode_set};
 use crate::entry::Body;
@@ -41,7 +41,18 @@ fn circumstances() -> impl Strategy<Value = Circumstances> {
         prop::option::of(any::<i32>()),
     )
         .prop_map(
-            |(fills, difficulty, drawn_from, why_there, stopped, wrong, together, lasted_s, began_s, moved)| {
+            |(
+                fills,
+                difficulty,
+                drawn_from,
+                why_there,
+                stopped,
+                wrong,
+                together,
+                lasted_s,
+                began_s,
+                moved,
+            )| {
                 Circumstances {
                     fills,
                     difficulty,
@@ -71,24 +82,22 @@ fn draw() -> impl Strategy<Value = ObservedDraw> {
     let text = prop::option::of(any::<String>());
     let more = prop_oneof![Just(Circumstances::default()), circumstances()];
     (any::<[String; 3]>(), any::<u32>(), setting, text.clone(), any::<u8>(), any::<bool>(), items, text, more)
-        .prop_map(
-            |(names, version, setting, specimen, attempts, taken_over, items, note, circumstances)| {
-                let [job, drawn_by, watched_by] = names;
-                ObservedDraw {
-                    job: JobCode(job),
-                    version: Version(version),
-                    drawn_by: PersonId(drawn_by),
-                    watched_by: PersonId(watched_by),
-                    setting,
-                    specimen,
-                    attempts,
-                    taken_over,
-                    items,
-                    note,
-                    circumstances,
-                }
-            },
-        )
+        .prop_map(|(names, version, setting, specimen, attempts, taken_over, items, note, circumstances)| {
+            let [job, drawn_by, watched_by] = names;
+            ObservedDraw {
+                job: JobCode(job),
+                version: Version(version),
+                drawn_by: PersonId(drawn_by),
+                watched_by: PersonId(watched_by),
+                setting,
+                specimen,
+                attempts,
+                taken_over,
+                items,
+                note,
+                circumstances,
+            }
+        })
 }
 
 fn heard() -> impl Strategy<Value = EventKind> {
@@ -106,12 +115,98 @@ fn heard() -> impl Strategy<Value = EventKind> {
         mark,
         at_s,
     });
-    (any::<String>(), any::<String>(), any::<u32>(), prop::collection::vec(said, 0..8)).prop_map(
-        |(person, job, version, items)| EventKind::TeachBackHeard {
-            person: PersonId(person),
-            teachback: TeachBack { job: JobCode(job), version: Version(version), items, note: None },
-        },
+    (
+        any::<[String; 2]>(),
+        any::<u32>(),
+        prop::collection::vec(said, 0..8),
+        prop::option::of(any::<String>()),
+        prop::option::of(proposed()),
     )
+        .prop_map(|([person, job], version, items, same_pass_as, proposed)| {
+            let heard = TeachBack::heard(JobCode(job), Version(version), items, None);
+            let teachback = TeachBack { same_pass_as, proposed: proposed.map(Box::new), ..heard };
+            EventKind::TeachBackHeard { person: PersonId(person), teachback }
+        })
+}
+
+fn proposed() -> impl Strategy<Value = Proposed> {
+    let text = prop::option::of(any::<String>());
+    let quantities = (text.clone(), text.clone());
+    let one = (
+        item(),
+        prop::sample::select(Mark::ALL.to_vec()),
+        prop::sample::select(HeardAs::ALL.to_vec()),
+        prop::option::of(finite()),
+        text.clone(),
+        quantities,
+        0.0..=1.0,
+        any::<bool>(),
+    );
+    let one = one.prop_map(|(item, mark, heard_as, at_s, heard, (expected, was), confidence, listen)| {
+        let (expected_quantity, heard_quantity) = (expected, was);
+        ProposedItem {
+            item,
+            mark,
+            heard_as,
+            at_s,
+            heard,
+            expected_quantity,
+            heard_quantity,
+            confidence,
+            listen,
+        }
+    });
+    let pair = (item(), item()).prop_map(|(first, then)| OrderError { first, then });
+    (
+        any::<String>(),
+        (text.clone(), text),
+        0.0..=1.0,
+        prop::collection::vec(one, 0..5),
+        prop::option::of(any::<u32>()),
+        prop::collection::vec(pair, 0..3),
+    )
+        .prop_map(
+            |(program, (transcript_sha256, transcript), listen_below, items, steps_named, order_errors)| {
+                Proposed {
+                    program,
+                    transcript_sha256,
+                    transcript,
+                    listen_below,
+                    items,
+                    steps_named,
+                    order_errors,
+                }
+            },
+        )
+}
+
+/// An entry as books have held it from the first version on: its text is the same to the letter, or hashes and
+/// identifiers made from it would change, and it is read as a pass of one listener without a transcript.
+#[test]
+fn a_plain_teach_back_keeps_its_first_form() {
+    let text = "{\"person\":\"N-03\",\"job\":\"vein\",\"version\":1,\"items\":[{\"item\":\"1.1\",\"mark\":\"led\",\"at_s\":2.5}],\"note\":null}";
+    let body = decode("teach-back-heard", 1, text).unwrap();
+    let Body::Practice(EventKind::TeachBackHeard { teachback, .. }) = &body else { panic!("{body:?}") };
+    assert_eq!((&teachback.same_pass_as, &teachback.proposed), (&None, &None));
+    let stored = encode(&body).unwrap();
+    assert_eq!((stored.version, stored.text.as_str()), (1, text));
+}
+
+#[test]
+fn a_confidence_that_is_no_share_is_refused() {
+    let proposed = Proposed {
+        program: "invented".to_owned(),
+        transcript_sha256: None,
+        transcript: None,
+        listen_below: f64::NAN,
+        items: Vec::new(),
+        steps_named: None,
+        order_errors: Vec::new(),
+    };
+    let heard = TeachBack::heard(JobCode("vein".to_owned()), Version(1), Vec::new(), None);
+    let teachback = TeachBack { proposed: Some(Box::new(proposed)), ..heard };
+    let person = PersonId("N-03".to_owned());
+    assert!(encode(&Body::Practice(EventKind::TeachBackHeard { person, teachback })).is_err());
 }
 
 fn set() -> impl Strategy<Value = CultureSet> {
@@ -159,9 +254,11 @@ proptest! {
     #[test]
     fn bodies_come_back_as_they_were(draw in draw(), heard in heard()) {
         for kind in [EventKind::DrawObserved(draw.clone()), EventKind::SpotChecked(SpotCheck(draw)), heard] {
+            let said_more = matches!(&kind, EventKind::TeachBackHeard { teachback, .. }
+                if teachback.same_pass_as.is_some() || teachback.proposed.is_some());
             let body = Body::Practice(kind);
             let stored = encode(&body).unwrap();
-            let has_more = stored.text.contains("\"circumstances\":{");
+            let has_more = said_more || stored.text.contains("\"circumstances\":{");
             prop_assert_eq!(stored.version, if has_more { 2 } else { 1 });
             prop_assert_eq!(decode(&stored.kind, stored.version, &stored.text).unwrap(), body);
         }

@@ -224,7 +224,7 @@ impl Teller<'_, '_> {
         let note = self.table.optional_text("note");
         let (job, version) = on?;
         let items = items.into_iter().map(|(item, mark)| TeachBackItem { item, mark, at_s: None }).collect();
-        let teachback = TeachBack { job, version, items, note: note.map(|note| note.value) };
+        let teachback = TeachBack::heard(job, version, items, note.map(|note| note.value));
         Some(EventKind::TeachBackHeard { person: person?, teachback })
     }
 

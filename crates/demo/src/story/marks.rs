@@ -187,7 +187,7 @@ pub(crate) fn teach_back(breakdown: &Breakdown, pass: Pass, dice: &mut Dice) -> 
     let note = (pass == Pass::Unsafe).then(|| {
         "Stopped and put right at once; the trainer goes through the end of the job again.".to_owned()
     });
-    TeachBack { job: breakdown.code.clone(), version: breakdown.version, items, note }
+    TeachBack::heard(breakdown.code.clone(), breakdown.version, items, note)
 }
 
 fn stumble(how: u32, safety: bool) -> Mark {

@@ -88,7 +88,7 @@ fn said() -> EventKind {
         .collect();
     EventKind::TeachBackHeard {
         person: person(LEARNER),
-        teachback: TeachBack { job: job("vein"), version: Version(1), items, note: None },
+        teachback: TeachBack::heard(job("vein"), Version(1), items, None),
     }
 }
 

@@ -125,7 +125,7 @@ impl Unit {
         for (item, mark) in marks {
             items.iter_mut().filter(|heard| heard.item == *item).for_each(|heard| heard.mark = *mark);
         }
-        let teachback = TeachBack { job: job(), version: Version(1), items, note: None };
+        let teachback = TeachBack::heard(job(), Version(1), items, None);
         self.add(when, "T", EventKind::TeachBackHeard { person: person("L"), teachback })
     }
 

@@ -31,6 +31,11 @@ pub fn form(
             date(2026, 2, 28).at(14, 5, 0, 0),
             vec![ItemId::key_point(6, 1), ItemId::key_point(3, 3), ItemId::reason_of(3, 3), ItemId::step(2)],
         )),
+        may_be_same: vec![(
+            "01900000-0000-7000-8000-000000000001".into(),
+            date(2026, 2, 28).at(14, 5, 0, 0),
+            "Ansa Wolfendale".into(),
+        )],
     })
 }
 
@@ -83,6 +88,8 @@ pub fn result(
         next: Some(TODAY),
         next_sentence: "Hear it again on another day.".into(),
         note: heard.note.clone(),
+        proposals: None,
+        together: None,
         corrected: None,
     }
 }
@@ -115,5 +122,6 @@ pub fn missed(code: &JobCode) -> MissedPage {
             kappa: "0.41, 95 % interval 0.22 to 0.60, from 128 items".into(),
             differed: vec![(ItemId::key_point(3, 3), 3, 4)],
         }),
+        proposals: None,
     }
 }

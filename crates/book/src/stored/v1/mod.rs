@@ -20,7 +20,7 @@ use crate::entry::Body;
 macro_rules! words {
     ($name:ident for $domain:ty { $($case:ident = $word:literal),+ $(,)? }) => {
         #[derive(Debug, Clone, Copy, serde::Serialize, serde::Deserialize)]
-        pub(super) enum $name { $(#[serde(rename = $word)] $case),+ }
+        pub(in crate::stored) enum $name { $(#[serde(rename = $word)] $case),+ }
 
         impl From<$domain> for $name {
             fn from(value: $domain) -> Self {
@@ -38,6 +38,7 @@ macro_rules! words {
 pub(super) use words;
 
 pub(super) use people::Draw;
+pub(super) use teachbacks::{StoredMark as StoredSaidMark, TeachBack as StoredTeachBack};
 
 pub(super) const TAKEN_IN: &str = "laboratory-file-taken-in";
 
@@ -60,10 +61,10 @@ pub(super) fn kind(body: &Body) -> &'static str {
             EventKind::SpotChecked(_) => "spot-checked",
             EventKind::Released(_) => "released",
             EventKind::Withdrawn { .. } => "withdrawn",
-            EventKind::RefresherDone { .. } => "refresher-done",
             EventKind::NotYet { .. } => "not-yet",
             EventKind::ConfidenceSaid { .. } => "confidence-said",
             EventKind::RulePublished { .. } => "rule-published",
+            EventKind::RefresherDone { .. } => "refresher-done",
             EventKind::PersonLeft { .. } => "person-left",
             EventKind::EnteredInError => "entered-in-error",
         },
@@ -91,12 +92,12 @@ pub(super) fn encode(body: &Body) -> Result<String, StoredError> {
             EventKind::Withdrawn { person, job, reason } => {
                 text(&people::Withdrawn::store(person, job, reason))
             }
-            EventKind::PersonLeft { person } => text(&people::PersonLeft::store(person)),
             EventKind::NotYet { person, job, reason } => text(&people::Withdrawn::store(person, job, reason)),
             EventKind::ConfidenceSaid { person, job, clean_of_ten } => {
                 text(&people::Confidence::store(person, job, *clean_of_ten))
             }
             EventKind::RulePublished { rule, why } => text(&rules::Rule::store(rule, why)?),
+            EventKind::PersonLeft { person } => text(&people::PersonLeft::store(person)),
             EventKind::EnteredInError => text(&Nothing {}),
         },
     }
@@ -126,10 +127,10 @@ pub(super) fn decode(kind: &str, text: &str) -> Result<Body, StoredError> {
         }
         "released" => EventKind::Released(parsed::<people::Release>(kind, text)?.into()),
         "withdrawn" => parsed::<people::Withdrawn>(kind, text)?.restore(),
-        "refresher-done" => {
         "not-yet" => parsed::<people::Withdrawn>(kind, text)?.restore_not_yet(),
         "confidence-said" => parsed::<people::Confidence>(kind, text)?.restore()?,
         "rule-published" => parsed::<rules::Rule>(kind, text)?.restore()?,
+        "refresher-done" => {
             let (person, job, version) = parsed::<people::OnVersion>(kind, text)?.restore();
             EventKind::RefresherDone { person, job, version }
         }
@@ -173,7 +174,7 @@ fn date_time(what: &'static str, text: &str) -> Result<DateTime, StoredError> {
 }
 
 /// JSON has no NaN and no infinity; neither has the book.
-fn finite(what: &'static str, value: Option<f64>) -> Result<Option<f64>, StoredError> {
+pub(super) fn finite(what: &'static str, value: Option<f64>) -> Result<Option<f64>, StoredError> {
     match value {
         Some(number) if !number.is_finite() => Err(StoredError::Value { what, found: number.to_string() }),
         _ => Ok(value),

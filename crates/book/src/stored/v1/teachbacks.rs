@@ -22,7 +22,7 @@ struct HeardItem {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct TeachBack {
+pub(in crate::stored) struct TeachBack {
     person: String,
     job: String,
     version: u32,
@@ -31,7 +31,10 @@ pub(super) struct TeachBack {
 }
 
 impl TeachBack {
-    pub(super) fn store(person: &PersonId, heard: &teachback::TeachBack) -> Result<Self, StoredError> {
+    pub(in crate::stored) fn store(
+        person: &PersonId,
+        heard: &teachback::TeachBack,
+    ) -> Result<Self, StoredError> {
         let heard_item = |heard: &TeachBackItem| {
             let at_s = finite("seconds from the start of the pass", heard.at_s)?;
             Ok(HeardItem { item: heard.item.to_string(), mark: heard.mark.into(), at_s })
@@ -45,7 +48,7 @@ impl TeachBack {
         })
     }
 
-    pub(super) fn restore(self) -> Result<EventKind, StoredError> {
+    pub(in crate::stored) fn restore(self) -> Result<EventKind, StoredError> {
         let heard_item = |heard: HeardItem| {
             Ok(TeachBackItem { item: item(&heard.item)?, mark: heard.mark.into(), at_s: heard.at_s })
         };
@@ -54,6 +57,8 @@ impl TeachBack {
             version: Version(self.version),
             items: self.items.into_iter().map(heard_item).collect::<Result<_, StoredError>>()?,
             note: self.note,
+            same_pass_as: None,
+            proposed: None,
         };
         Ok(EventKind::TeachBackHeard { person: PersonId(self.person), teachback })
     }

@@ -6,7 +6,7 @@ use maud::{Markup, html};
 use practice::Role;
 use teachback::Mark;
 
-use super::typed::{LONGEST_NOTE, OrderHeard, Typed, code, kind_words, mark_field, order_field, time_field};
+use super::typed::{LONGEST_NOTE, OrderHeard, Typed, kind_words, mark_field, order_field, time_field};
 use super::{about_whom, scripted};
 use crate::ask::Site;
 use crate::door::{About, Refusal};
@@ -87,25 +87,7 @@ fn content(site: &Site, form: &TeachBackForm, typed: &Typed, faults: &[Refusal])
 
 fn before(form: &TeachBackForm, typed: &Typed) -> Markup {
     html! {
-        div.fields {
-            p.field {
-                label for="by" { "Heard by" }
-                select #by name="by" required {
-                    option value="" { "choose your name" }
-                    @for (id, listener, role) in &form.listeners {
-                        option value=(id) selected[id.0 == typed.by] {
-                            (listener) @if *role != Role::Nurse { ", " (role_words(*role)) }
-                        }
-                    }
-                }
-            }
-            p.field {
-                label for="started" { "Began at, as year-month-day hour:minute" }
-                // Not the browser's own field: that one shows a date in an order which depends on the device.
-                input #started type="text" name="started" value=(typed.started) required maxlength="16" autocomplete="off"
-                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title="such as 2026-03-03 14:05";
-            }
-        }
+        (who_and_when(form, typed))
         p {
             "Say nothing that holds the answer. Neutral questions: “what next?”, “how many key points in this step?”, “why?”."
         }
@@ -124,6 +106,47 @@ fn before(form: &TeachBackForm, typed: &Typed) -> Markup {
                 dd { "takes the mark away; a second tap on a mark does the same" }
             }
             p { "The keys work while an item has the focus. Order and time are kept by themselves: an item has the time of its first mark." }
+        }
+    }
+}
+
+/// Who listened, when, and with whom.
+pub(super) fn who_and_when(form: &TeachBackForm, typed: &Typed) -> Markup {
+    html! {
+        div.fields {
+            p.field {
+                label for="by" { "Heard by" }
+                select #by name="by" required {
+                    option value="" { "choose your name" }
+                    @for (id, listener, role) in &form.listeners {
+                        option value=(id) selected[id.0 == typed.by] {
+                            (listener) @if *role != Role::Nurse { ", " (role_words(*role)) }
+                        }
+                    }
+                }
+            }
+            p.field {
+                label for="started" { "Began at, as year-month-day hour:minute" }
+                // Not the browser's own field: that one shows a date in an order which depends on the device.
+                input #started type="text" name="started" value=(typed.started) required maxlength="16" autocomplete="off"
+                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title="such as 2026-03-03 14:05";
+            }
+            @if !form.may_be_same.is_empty() || !typed.same_pass_as.is_empty() {
+                p.field {
+                    label for="same-pass-as" { "Heard together with" }
+                    select #same-pass-as name="same-pass-as" {
+                        option value="" { "nobody: this is a pass of its own" }
+                        @for (entry, began, listener) in &form.may_be_same {
+                            option value=(entry) selected[*entry == typed.same_pass_as] {
+                                (listener) ", pass begun " (began.date()) " " (format!("{:02}:{:02}", began.hour(), began.minute()))
+                            }
+                        }
+                        @if !typed.same_pass_as.is_empty() && !form.may_be_same.iter().any(|(entry, ..)| *entry == typed.same_pass_as) {
+                            option value=(typed.same_pass_as) selected { "entry " (typed.same_pass_as) }
+                        }
+                    }
+                }
+            }
         }
     }
 }
@@ -178,8 +201,8 @@ fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
             }
             div.marks {
                 @for (mark, ..) in MARKS {
-                    label.choice data-mark=(code(mark)) {
-                        input type="radio" name=(mark_field(id)) value=(code(mark)) checked[marked == Some(mark)];
+                    label.choice data-mark=(mark.name()) {
+                        input type="radio" name=(mark_field(id)) value=(mark.name()) checked[marked == Some(mark)];
                         span { (mark.words()) }
                     }
                 }

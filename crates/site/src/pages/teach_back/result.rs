@@ -4,7 +4,7 @@ use desk::{PractisePoint, TeachBackForm, TeachBackResult};
 use maud::{Markup, html};
 use uuid::Uuid;
 
-use super::typed::{Typed, code, mark_field, order_field, time_field};
+use super::typed::{Typed, mark_field, order_field, time_field};
 use super::{about_whom, scripted};
 use crate::address;
 use crate::ask::Site;
@@ -35,8 +35,9 @@ pub(super) fn before_saving(
             input type="hidden" name="by" value=(typed.by);
             input type="hidden" name="started" value=(typed.started);
             input type="hidden" name="note" value=(typed.note);
+            input type="hidden" name="same-pass-as" value=(typed.same_pass_as);
             @for (item, (mark, time)) in &typed.items {
-                input type="hidden" name=(mark_field(*item)) value=(code(*mark));
+                input type="hidden" name=(mark_field(*item)) value=(mark.name());
                 input type="hidden" name=(time_field(*item)) value=(time);
             }
             @for (first, then, heard) in &typed.orders {

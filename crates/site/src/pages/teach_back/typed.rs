@@ -1,6 +1,6 @@
 //! What was typed and tapped on a teach-back form, kept as it was whether or not it can be saved.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use breakdown::{ItemId, ItemKind};
 use desk::TeachBackForm;
@@ -55,24 +55,18 @@ pub(super) struct Typed {
     pub(super) by: String,
     pub(super) started: String,
     pub(super) note: String,
+    /// The entry of somebody who heard the same pass first; empty for none.
+    pub(super) same_pass_as: String,
+    /// Items left unjudged on purpose.
+    pub(super) left: BTreeSet<ItemId>,
     /// Mark and seconds of each item that has any.
     pub(super) items: BTreeMap<ItemId, (Mark, String)>,
     /// Binding orders in the breakdown's order.
     pub(super) orders: Vec<(ItemId, ItemId, OrderHeard)>,
 }
 
-/// The word that stands for a mark in a form.
-pub(super) fn code(mark: Mark) -> &'static str {
-    match mark {
-        Mark::Unprompted => "unprompted",
-        Mark::Prompted => "prompted",
-        Mark::Led => "led",
-        Mark::Partial => "partial",
-        Mark::Missed => "missed",
-        Mark::Wrong => "wrong",
-        Mark::Unsafe => "unsafe",
-    }
-}
+/// What stands for an item left unjudged on purpose, where each item is asked for.
+pub(super) const LEFT: &str = "not-judged";
 
 pub(super) fn mark_field(item: ItemId) -> String {
     format!("mark-{item}")
@@ -95,6 +89,8 @@ impl Typed {
             by: String::new(),
             started: minute(now),
             note: String::new(),
+            same_pass_as: String::new(),
+            left: BTreeSet::new(),
             items: BTreeMap::new(),
             orders: orders.into_iter().map(|(first, then)| (first, then, OrderHeard::NotMarked)).collect(),
         }
@@ -112,12 +108,17 @@ impl Typed {
         typed.by = posted.text("by").to_owned();
         typed.started = posted.text("started").to_owned();
         typed.note = posted.lines("note").trim().to_owned();
+        typed.same_pass_as = posted.text("same-pass-as").to_owned();
         for item in form.breakdown.items() {
             let word = posted.text(&mark_field(item.id));
             if word.is_empty() {
                 continue;
             }
-            match Mark::ALL.into_iter().find(|mark| code(*mark) == word) {
+            if word == LEFT {
+                typed.left.insert(item.id);
+                continue;
+            }
+            match Mark::from_name(word) {
                 Some(mark) => {
                     typed.items.insert(item.id, (mark, posted.text(&time_field(item.id)).to_owned()));
                 }
@@ -185,6 +186,14 @@ impl Typed {
                 "correct the time; the clock of this device may be wrong",
             )),
             Some(_) => {}
+        }
+        if !self.same_pass_as.is_empty() && Uuid::try_parse(&self.same_pass_as).is_err() {
+            faults.push(Refusal::new(
+                "Heard together with",
+                format!("“{}”", quote(&self.same_pass_as)),
+                "a pass from the list, or nobody",
+                "choose one",
+            ));
         }
         let n_characters = self.note.chars().count();
         if n_characters > LONGEST_NOTE {
@@ -264,12 +273,10 @@ impl Typed {
         match (items, self.started()) {
             (Ok(items), Some(happened)) if faults.is_empty() => {
                 let note = (!self.note.is_empty()).then(|| self.note.clone());
-                let teachback = TeachBack {
-                    job: form.breakdown.code.clone(),
-                    version: form.breakdown.version,
-                    items,
-                    note,
-                };
+                let job = &form.breakdown;
+                let mut teachback = TeachBack::heard(job.code.clone(), job.version, items, note);
+                teachback.same_pass_as =
+                    Some(self.same_pass_as.clone()).filter(|entry| !entry.is_empty());
                 Ok(Draft {
                     id: self.entry,
                     happened,
