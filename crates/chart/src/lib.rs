@@ -6,6 +6,7 @@
 //! finite are left out of the drawing and named in the table.
 
 mod control;
+mod curve;
 mod interval;
 mod labels;
 mod scale;
@@ -14,6 +15,7 @@ mod table;
 mod text;
 
 pub use control::control_chart;
+pub use curve::{Curve, curve_chart};
 pub use interval::{Interval, IntervalRow, interval_plot};
 pub use labels::{Labels, Layout, Look, Palette};
 pub use scale::{Ticks, nice_ticks};

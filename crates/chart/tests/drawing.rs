@@ -3,7 +3,8 @@
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
 
 use chart::{
-    Interval, IntervalRow, Labels, Layout, Look, Palette, control_chart, control_chart_table, interval_plot,
+    Curve, Interval, IntervalRow, Labels, Layout, Look, Palette, control_chart, control_chart_table,
+    curve_chart, interval_plot,
 };
 use proptest::prelude::*;
 use roxmltree::{Document, Node};
@@ -359,4 +360,36 @@ proptest! {
         let (higher, lower) = if a >= b { (dots[0], dots[1]) } else { (dots[1], dots[0]) };
         prop_assert!(higher <= lower);
     }
+}
+
+/// Two invented lines: each is drawn, named, and told apart by its dashes; the places rise as the values do.
+#[test]
+fn curves_are_named_and_told_apart_without_colour() {
+    let curve = |name: &str, slope: f64| Curve {
+        name: name.to_owned(),
+        points: (0..=10).map(|x| (f64::from(x) / 20.0, slope * f64::from(x) / 10.0)).collect(),
+    };
+    for look in looks() {
+        let drawn =
+            curve_chart(&[curve("in force", 0.5), curve("<changed>", 1.0)], "draws missed", &labels(), &look);
+        let document = Document::parse(&drawn).unwrap();
+        let lines: Vec<Node<'_, '_>> = document
+            .descendants()
+            .filter(|node| node.attribute("class") == Some("chart-row"))
+            .filter_map(|row| row.children().find(|node| node.has_tag_name("path")))
+            .collect();
+        assert_eq!(lines.len(), 2);
+        assert_ne!(lines[0].attribute("stroke-dasharray"), lines[1].attribute("stroke-dasharray"));
+        let end = |line: &Node<'_, '_>| -> f64 {
+            line.attribute("d").unwrap().rsplit(' ').next().unwrap().parse().unwrap()
+        };
+        assert!(end(&lines[1]) < end(&lines[0]), "the steeper line ends higher up");
+        assert!(drawn.contains("&lt;changed>") || drawn.contains("&lt;changed&gt;"));
+    }
+    let nothing = curve_chart(&[], "draws missed", &labels(), &Look::page("n"));
+    assert!(nothing.contains("Nothing to draw yet."));
+    let broken = Curve { name: "b".to_owned(), points: vec![(f64::NAN, 1.0), (0.1, f64::INFINITY)] };
+    assert!(
+        curve_chart(&[broken], "draws missed", &labels(), &Look::page("n")).contains("Nothing to draw yet.")
+    );
 }

@@ -4,7 +4,10 @@ use std::sync::OnceLock;
 use breakdown::{Breakdown, JobCode};
 use culture::{CultureSet, Judged, Route, RuleSet, Verdict};
 use jiff::civil::{Date, DateTime};
-use practice::{Event, EventKind, History, Person, PersonId, ReleaseRule, Standing};
+use practice::{
+    CountedDraw, Event, EventKind, History, Person, PersonId, ReleaseRule, Standing, counted_draws, end_of,
+    rule_in_force,
+};
 use stats::Proportion;
 use timetable::Roster;
 
@@ -24,7 +27,7 @@ pub struct Material {
     pub sets: Vec<CultureSet>,
     /// Rule for verdicts.
     pub rules: RuleSet,
-    /// Rule for release.
+    /// Rule for release of the unit's file; a rule published in the book goes before it.
     pub release_rule: ReleaseRule,
     /// Who works when, where the unit keeps a roster.
     pub roster: Option<Roster>,
@@ -38,6 +41,10 @@ pub struct Desk {
     pub(crate) material: Material,
     pub(crate) judged: Vec<Judged>,
     pub(crate) standings: Vec<Standing>,
+    /// The release rule in force today.
+    pub(crate) rule: ReleaseRule,
+    /// The draws that count, by person and job.
+    pub(crate) counted: BTreeMap<(PersonId, JobCode), Vec<CountedDraw>>,
     pub(crate) people: BTreeMap<PersonId, Person>,
     pub(crate) jobs: Vec<(JobCode, String)>,
     releases: BTreeMap<(PersonId, JobCode), Vec<(DateTime, bool)>>,
@@ -53,6 +60,9 @@ impl Desk {
     pub fn new(material: Material) -> Desk {
         let judged = culture::judge(&material.sets, &material.rules, Some(material.today));
         let standings = practice::standings(&material.history, material.today, &material.release_rule);
+        let (history, of_file) = (&material.history, &material.release_rule);
+        let rule = rule_in_force(history, end_of(material.today), of_file);
+        let counted = counted_draws(history, material.today, of_file);
         let mut people = BTreeMap::new();
         let mut jobs = BTreeMap::new();
         let mut releases: BTreeMap<(PersonId, JobCode), Vec<(DateTime, bool)>> = BTreeMap::new();
@@ -81,6 +91,8 @@ impl Desk {
             material,
             judged,
             standings,
+            rule,
+            counted,
             people,
             jobs,
             releases,
@@ -171,6 +183,12 @@ impl Desk {
         self.people
             .get(&PersonId(named.to_owned()))
             .or_else(|| self.people.values().find(|person| person.id.0.eq_ignore_ascii_case(named)))
+    }
+
+    /// When the last release of a person on a job was signed.
+    pub(crate) fn last_release(&self, person: &PersonId, job: &JobCode) -> Option<DateTime> {
+        let decisions = self.releases.get(&(person.clone(), job.clone()))?;
+        decisions.iter().rev().find(|(_, released)| *released).map(|(when, _)| *when)
     }
 
     /// Whether a person was released, at a moment, on the job that a route needs; on any job where the route is unknown.

@@ -9,6 +9,7 @@ mod chance;
 mod change;
 mod edit;
 mod facts;
+mod follow;
 mod job;
 mod missed;
 mod people;
@@ -16,7 +17,9 @@ mod rate;
 mod report;
 mod results;
 mod shifts;
+mod rules;
 mod teach_back;
+mod signing;
 mod today;
 mod view;
 
@@ -26,9 +29,15 @@ pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
 pub use facts::{Desk, Material};
 pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
+pub use follow::{
+    AgreedPoint, DueRow, FollowUpPage, FollowedJob, REFRESHERS_AHEAD_DAYS, UnitConfidenceShown, UnitDue,
+    WatchedJob, WatchedRow, WatcherRow, WatchingPage,
+};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent, rate};
 pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
 pub use view::{
+pub use rules::{MOST_DRAWS_SEARCHED, RiskAsked, RuleRow, RuleShown, RulesAsked, RulesPage, Searched};
+pub use signing::{ConfidenceFacts, FaultFacts, SigningEvidence, SigningForm};
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,
     MonthReport, MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share,
     ShiftCover, TodayItem, TodayPage, TrainingFacts, UnitRow, Urgency, VerdictCounts,

@@ -54,7 +54,7 @@ impl Desk {
     pub(crate) fn done_by(&self, standing: &Standing, by: Date) -> Option<String> {
         let roster_ends = self.material.roster.as_ref()?.last_day()?;
         let needed =
-            u64::from(self.material.release_rule.draws_needed.saturating_sub(standing.draws_counted));
+            u64::from(self.rule.draws_needed.saturating_sub(standing.draws_counted));
         if needed == 0 || by < self.today() || by > roster_ends {
             return None;
         }

@@ -96,7 +96,7 @@ impl Desk {
         );
         // What the rule lets through is worked out for the draws before the first release, not for later steps.
         if standing.scope.is_none() {
-            why.push_str(&what_the_rule_lets_through(&self.material.release_rule));
+            why.push_str(&what_the_rule_lets_through(&self.rule));
         }
         Some(TodayItem {
             urgency,

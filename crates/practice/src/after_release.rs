@@ -1,8 +1,7 @@
-//! After release, and at signing: what a person's observed draws say of their fault rate, a chart that watches it, and
-//! what they thought of themselves beside it. All of it is for that person and their trainer only.
+//! After release, and at signing: what a person's observed draws say of their fault rate, and a chart that watches it. All
+//! of it is for that person and their trainer only.
 
 use stats::people::BetaPrior;
-use stats::proportion::wilson;
 use stats::sequential::{log_likelihood_cusum, two_step_limit_for_mean, two_step_mean_run_length};
 use stats::{ConfidenceLevel, Interval, Probability, Proportion, StatsError};
 
@@ -32,7 +31,19 @@ pub struct FaultRate {
 /// # Source
 /// H. Jeffreys, Theory of Probability, 3rd edition 1961; from memory.
 /// # Check
-/// The published Jeffreys interval of 81 in 263.
+/// The published Jeffreys interval of 81 in 263; scipy's `beta` at counts a trainer meets.
+///
+/// # Example
+/// ```
+/// use practice::fault_rate;
+/// use stats::{ConfidenceLevel, Probability, Proportion};
+///
+/// // No fault in five draws: the mean of Beta(1/2, 5 1/2) is 1 in 12.
+/// let seen = Proportion::new(0, 5)?;
+/// let rate = fault_rate(seen, Probability::new(0.2)?, ConfidenceLevel::default())?;
+/// assert!((rate.mean - 1.0 / 12.0).abs() < 1e-12);
+/// # Ok::<(), stats::StatsError>(())
+/// ```
 pub fn fault_rate(
     seen: Proportion,
     target: Probability,
@@ -99,6 +110,16 @@ pub struct FaultWatch {
 /// S. H. Steiner, R. J. Cook, V. T. Farewell, T. Treasure, Biostatistics 1, 2000, 441.
 /// # Check
 /// A path by hand; the run lengths against simulation.
+///
+/// # Example
+/// ```
+/// use practice::{FaultWatchDesign, fault_watch};
+///
+/// // Two faults in a row are too many for somebody of whom one in fifty is expected.
+/// let watch = fault_watch(&[false, true, true], &FaultWatchDesign::usual()?)?;
+/// assert_eq!(watch.first_signal, Some(3));
+/// # Ok::<(), stats::StatsError>(())
+/// ```
 pub fn fault_watch(outcomes: &[bool], design: &FaultWatchDesign) -> Result<FaultWatch, StatsError> {
     let (good, bad) = (design.acceptable.get(), design.not_acceptable.get());
     if !(0.0 < good && good < bad && bad < 1.0) {
@@ -121,56 +142,4 @@ pub fn fault_watch(outcomes: &[bool], design: &FaultWatchDesign) -> Result<Fault
         draws_to_false_alarm,
         draws_to_notice,
     })
-}
-
-/// How a learner's own confidence stands beside what was observed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Confidence {
-    /// They expect more clean draws than the observed ones allow.
-    Over,
-    /// They expect fewer.
-    Under,
-    /// The observed draws allow what they expect.
-    CannotTell,
-}
-
-/// A learner's own confidence beside their observed draws.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ConfidenceBeside {
-    /// Share of their next draws that they expect to be clean, as they said before release.
-    pub stated: Probability,
-    /// Clean draws of those observed.
-    pub clean: Proportion,
-    /// Stated less observed share, with the interval that the observed share's gives it.
-    pub difference: f64,
-    /// From the lower to the upper end.
-    pub interval: (f64, f64),
-    /// What can be said.
-    pub says: Confidence,
-}
-
-/// A learner's stated confidence, less the share of their observed draws that were clean.
-///
-/// # Formula
-/// Stated − x / n; the interval is stated less the ends of Wilson's interval of x / n. What was stated is taken as it was
-/// said, without an error of its own.
-/// # Range
-/// Stated 0 to 1; difference −1 to 1.
-/// # Ends
-/// Ten clean of ten allow any confidence from 72 % up: nobody is called over-confident on a perfect record.
-/// # Source
-/// E. B. Wilson, Journal of the American Statistical Association 22, 1927, 209.
-/// # Check
-/// Wilson's published interval of 81 in 263.
-pub fn confidence_beside(stated: Probability, clean: Proportion, level: ConfidenceLevel) -> ConfidenceBeside {
-    let share = wilson(clean, level);
-    let interval = (stated.get() - share.upper(), stated.get() - share.lower());
-    let says = if interval.0 > 0.0 {
-        Confidence::Over
-    } else if interval.1 < 0.0 {
-        Confidence::Under
-    } else {
-        Confidence::CannotTell
-    };
-    ConfidenceBeside { stated, clean, difference: stated.get() - clean.estimate(), interval, says }
 }

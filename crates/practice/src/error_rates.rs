@@ -93,6 +93,19 @@ pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
 /// As [`error_rates`]; one prompt at most on a draw is an assumption, common practice, no source.
 /// # Check
 /// Enumeration of every sequence of up to 9 draws of three kinds; simulation.
+///
+/// # Example
+/// ```
+/// use practice::{ReleaseRule, error_rates_with_prompts};
+/// use stats::Probability;
+///
+/// // Judged after five draws, no prompt allowed on the last three: 0.9 x 0.9 x 0.9 for one prompted on one draw in ten.
+/// let rule = ReleaseRule { most_draws: 5, ..ReleaseRule::default() };
+/// let share = Probability::new;
+/// let released = error_rates_with_prompts(&rule, share(0.0)?, share(0.1)?).unwrap();
+/// assert!((released.probability - 0.729).abs() < 1e-12);
+/// # Ok::<(), stats::StatsError>(())
+/// ```
 pub fn error_rates_with_prompts(
     rule: &ReleaseRule,
     fault_rate: Probability,

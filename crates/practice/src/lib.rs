@@ -9,6 +9,8 @@
 
 mod after_release;
 mod chain;
+mod confidence;
+mod counted;
 mod circumstances;
 mod effective;
 mod error_rates;
@@ -20,10 +22,10 @@ mod judge;
 mod listeners;
 mod passes;
 mod rule;
-mod sentence;
 mod rule_check;
 mod rule_words;
 mod rules;
+mod sentence;
 mod shortest;
 mod standing;
 mod standings;
@@ -31,11 +33,12 @@ mod versions;
 mod watchers;
 mod words;
 
-pub use after_release::{
-    Confidence, ConfidenceBeside, FaultRate, FaultWatch, FaultWatchDesign, confidence_beside, fault_rate,
-    fault_watch,
-};
+pub use after_release::{FaultRate, FaultWatch, FaultWatchDesign, fault_rate, fault_watch};
 pub use circumstances::{Bottle, Circumstances, Difficulty, DrawnFrom, Stopped, WhyThere};
+pub use confidence::{
+    Confidence, ConfidenceBeside, FEWEST_FOR_A_UNIT, UnitConfidence, confidence_beside, confidence_of_unit,
+};
+pub use counted::{CountedDraw, counted_draws};
 pub use effective::{StandingEvent, corrected_events, standing_events};
 pub use error_rates::{
     LONGEST, Progress, Released, chance_met_after, error_rate_curve, error_rate_curve_with_prompts,
@@ -49,11 +52,11 @@ pub use facts::{DoneCounts, KeyPointFact, PairedMarks, SaidCounts, key_point_fac
 pub use listeners::{SaidPair, paired_teach_backs};
 pub use passes::{HeardPass, Listened, heard_passes};
 pub use rule::{FollowUp, PointsTest, ReleaseRule, TeachBackRule, WhoMayWatch};
-pub use sentence::Sentences;
-pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};
 pub use rule_check::{RuleFault, rule_faults};
 pub use rule_words::{asks_for_no_clean_draw, never_met, rule_in_words};
 pub use rules::{PublishedRule, end_of, published_rules, rule_in_force};
+pub use sentence::Sentences;
+pub use shortest::{Found, MOST_SEARCHED, Risks, shortest_rule};
 pub use standing::{Corrected, Due, Evidence, EvidenceKind, Level, Standing};
 pub use standings::{scope_words, standings};
 pub use watchers::{WatcherFacts, chance_of_so_few, outcomes_after_release, watcher_facts};

@@ -51,6 +51,25 @@ pub const MOST_SEARCHED: u16 = 200;
 /// # Check
 /// The rule found against enumeration, its neighbours one draw shorter against the risks, and the published number of
 /// draws without a failure.
+///
+/// # Example
+/// ```
+/// use practice::{ReleaseRule, Risks, shortest_rule};
+/// use stats::Probability;
+///
+/// // Whoever never fails is never held back: enough clean draws that one in two gets through with 1 in 1000 at most.
+/// let share = Probability::new;
+/// let risks = Risks {
+///     not_ready: share(0.5)?,
+///     most_released: share(0.001)?,
+///     ready: share(0.0)?,
+///     most_held_back: share(0.0)?,
+///     most_draws: 20,
+/// };
+/// let rule = shortest_rule(&ReleaseRule::default(), &risks)?.map(|found| found.rule.most_draws);
+/// assert_eq!(rule, Some(10));
+/// # Ok::<(), stats::StatsError>(())
+/// ```
 pub fn shortest_rule(base: &ReleaseRule, risks: &Risks) -> Result<Option<Found>, StatsError> {
     if risks.ready.get() >= risks.not_ready.get() {
         return Err(StatsError::NotStrictlyBetween {

@@ -47,7 +47,18 @@ const RARE: f64 = 0.05;
 /// # Source
 /// Posterior predictive of the binomial; by definition.
 /// # Check
-/// None marked in n by the product (b / (a + b)) ((b + 1) / (a + b + 1)) ... by hand.
+/// None marked in n by the product (b / (a + b)) ((b + 1) / (a + b + 1)) ... by hand; scipy's `betabinom`.
+///
+/// # Example
+/// ```
+/// use practice::chance_of_so_few;
+/// use stats::Proportion;
+///
+/// // The others marked none on their one draw: Beta(1/2, 3/2), so none in one draw has the chance 3/4.
+/// let chance = chance_of_so_few(Proportion::new(0, 1)?, Proportion::new(0, 1)?)?;
+/// assert!((chance.get() - 0.75).abs() < 1e-12);
+/// # Ok::<(), stats::StatsError>(())
+/// ```
 pub fn chance_of_so_few(marked: Proportion, others: Proportion) -> Result<Probability, StatsError> {
     let (n, k_most) = (marked.trials() as f64, marked.events());
     let a = others.events() as f64 + 0.5;

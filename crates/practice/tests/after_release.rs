@@ -170,3 +170,110 @@ fn learners_who_fail_later_are_a_question_about_how_they_were_shown() {
     );
     assert!(of_whom("Q").questions.iter().all(|one| !one.contains("After release")));
 }
+
+/// Student, Biometrika 6, 1908, 1: ten patients' additional hours of sleep under one drug less those under another, as in
+/// R's data set `sleep`, here in tenths. R's help page prints the paired test: mean 1.58, 95 % from 0.7001142 to 2.4598858.
+#[test]
+fn the_units_mean_has_students_published_interval() {
+    let hours = [1.2, 2.4, 1.3, 1.3, 0.0, 1.0, 1.8, 0.8, 4.6, 1.4];
+    let tenths: Vec<f64> = hours.iter().map(|hour| hour / 10.0).collect();
+    let unit = confidence_of_unit(&tenths, ConfidenceLevel::default()).unwrap();
+    assert_eq!(unit.n_people, 10);
+    assert!((unit.mean - 0.158).abs() < 1e-12);
+    assert!((unit.interval.0 - 0.070_011_42).abs() < 1e-8 && (unit.interval.1 - 0.245_988_58).abs() < 1e-8);
+    assert_eq!(unit.says, Confidence::Over);
+    let turned: Vec<f64> = tenths.iter().map(|one| -one).collect();
+    assert_eq!(confidence_of_unit(&turned, ConfidenceLevel::default()).unwrap().says, Confidence::Under);
+    let level = [0.1; 6];
+    let same = confidence_of_unit(&level, ConfidenceLevel::default()).unwrap();
+    assert!((same.interval.1 - same.interval.0).abs() < 1e-12);
+    assert!(confidence_of_unit(&level[..5], ConfidenceLevel::default()).is_none(), "five people are too few");
+}
+
+/// scipy 1.17.1: `beta(x + 0.5, n - x + 0.5)`, its mean, `ppf` at 0.1, 0.9, 0.025 and 0.975, and `sf(0.2)`.
+#[test]
+fn the_fault_rate_at_signing_is_what_scipy_gives() {
+    type Row = (u64, u64, [f64; 6]);
+    let rows: [Row; 4] = [
+        (
+            0,
+            5,
+            [
+                0.083_333_333_333_333_3,
+                0.001_501_051_996_841_08,
+                0.226_724_528_629_093,
+                9.342_060_003_954_47e-5,
+                0.379_377_142_299_039,
+                0.125_466_896_410_719,
+            ],
+        ),
+        (
+            1,
+            8,
+            [
+                0.166_666_666_666_667,
+                0.037_034_893_565_341_2,
+                0.332_424_338_625_246,
+                0.013_838_233_790_320_8,
+                0.453_719_321_032_415,
+                0.326_822_357_622_946,
+            ],
+        ),
+        (
+            2,
+            14,
+            [
+                0.166_666_666_666_667,
+                0.059_044_766_052_962_5,
+                0.294_996_652_970_084,
+                0.030_922_127_534_754_3,
+                0.384_894_319_607_362,
+                0.316_099_948_390_837,
+            ],
+        ),
+        (
+            5,
+            40,
+            [
+                0.134_146_341_463_415,
+                0.071_299_001_943_481_7,
+                0.204_882_385_369_593,
+                0.049_337_095_637_856_7,
+                0.252_485_118_905_441,
+                0.113_491_223_327_533,
+            ],
+        ),
+    ];
+    for (faults, draws, expected) in rows {
+        let at = |level: f64| {
+            fault_rate(of(faults, draws), share(0.2), ConfidenceLevel::new(level).unwrap()).unwrap()
+        };
+        let (narrow, wide) = (at(0.8), at(0.95));
+        let found = [
+            wide.mean,
+            narrow.interval.lower(),
+            narrow.interval.upper(),
+            wide.interval.lower(),
+            wide.interval.upper(),
+            wide.above_target.get(),
+        ];
+        for (found, expected) in found.iter().zip(expected) {
+            assert!((found / expected - 1.0).abs() < 1e-12, "{faults} of {draws}: {found} {expected}");
+        }
+    }
+}
+
+/// scipy 1.17.1: `betabinom.cdf(k, n, x + 0.5, m - x + 0.5)`.
+#[test]
+fn the_chance_of_so_few_marked_faults_is_what_scipy_gives() {
+    for ((k, n), (x, m), expected) in [
+        ((0, 20), (12, 80), 0.050_438_712_596_417_8),
+        ((1, 30), (20, 90), 0.010_401_629_673_497_4),
+        ((3, 15), (1, 60), 0.997_412_942_256_677),
+        ((0, 150), (40, 400), 1.403_766_757_747_37e-6),
+    ] {
+        let found = chance_of_so_few(of(k, n), of(x, m)).unwrap().get();
+        // The tail of the last row is a product of 150 ratios here and a difference of gamma functions there.
+        assert!((found / expected - 1.0).abs() < 1e-10, "{k} of {n} against {x} of {m}: {found} {expected}");
+    }
+}

@@ -20,7 +20,7 @@ const INTRODUCTION: &str = "# Methods
 Every figure a page or paper shows is computed by one of these methods. The entry says how, in what range, what happens
 at the ends, who published it, and what outside this project the answer is checked against.
 
-This page is built from the doc comments in `crates/stats/src`; do not edit it by hand. References computed with numpy,
+This page is built from the doc comments in `crates/stats/src` and, for release, `crates/practice/src`; do not edit it by hand. References computed with numpy,
 scipy, statsmodels and krippendorff come from `tests/reference`. Training support, not a medical device: local policy
 and the laboratory's instructions come first.
 ";
@@ -129,7 +129,25 @@ fn chapters() -> Vec<(String, String, Vec<Method>)> {
                 .collect();
             (!methods.is_empty()).then(|| (module, title.join(" "), methods))
         })
+        .chain([release()])
         .collect()
+}
+
+/// Files of `practice` whose methods stand on the page too: what a release rule does, and what watched draws say.
+const PRACTICE: [&str; 5] = ["error_rates", "shortest", "after_release", "confidence", "watchers"];
+
+/// The chapter on release: its functions with a formula, from the room that knows what a draw is.
+fn release() -> (String, String, Vec<Method>) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../practice/src");
+    let methods = PRACTICE
+        .iter()
+        .map(|file| read(&folder.join(format!("{file}.rs"))))
+        .flat_map(|source| public_functions(&source))
+        .filter_map(|(name, doc)| method(name, &doc))
+        .collect();
+    let title =
+        "What a release rule does, and what watched draws say of a person, a unit and their watchers.";
+    ("release".to_owned(), title.to_owned(), methods)
 }
 
 /// Links of the doc comments become links of the page where they name a method, and plain code elsewhere.
