@@ -1,12 +1,13 @@
 //! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
 
+use std::collections::HashSet;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use ::book::{Head, Store as _};
+use ::book::{Head, SetsAfter, Store as _};
 use ::breakdown::{Breakdown, JobCode, Version};
-use culture::CultureSet;
+use culture::{CultureSet, SetId};
 use desk::{
     BreakdownPage, Desk, EditForm, Material, MissedPage, MonthReport, PersonPage, PersonRow, Results,
     TeachBackForm, TeachBackResult, TodayPage,
@@ -233,10 +234,10 @@ impl DeskOfBook {
 }
 
 /// Sets as they were known, by identifier, with those that are new or have changed since.
-fn updated(known: &[CultureSet], changed: Vec<CultureSet>) -> Vec<CultureSet> {
+fn updated(known: &[CultureSet], after: SetsAfter) -> Vec<CultureSet> {
     let mut sets = known.to_vec();
     let n_known = sets.len();
-    for set in changed {
+    for set in after.sets {
         match sets[..n_known].binary_search_by(|known| known.id.cmp(&set.id)) {
             Ok(place) => sets[place] = set,
             Err(_) => sets.push(set),
@@ -244,6 +245,10 @@ fn updated(known: &[CultureSet], changed: Vec<CultureSet>) -> Vec<CultureSet> {
     }
     if sets.len() > n_known {
         sets.sort_by(|a, b| a.id.cmp(&b.id));
+    }
+    if !after.gone.is_empty() {
+        let gone: HashSet<SetId> = after.gone.into_iter().collect();
+        sets.retain(|set| !gone.contains(&set.id));
     }
     sets
 }

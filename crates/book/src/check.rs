@@ -8,7 +8,7 @@ use uuid::Uuid;
 use crate::chain::is_sha256_hex;
 use crate::entry::{Body, Draft, PublishedReport, Recorded};
 use crate::error::{BookError, Fault};
-use crate::store::{JudgedSet, TakeIn};
+use crate::store::{JudgedSet, Stands, TakeIn};
 use crate::stored::{self, StoredBody, StoredError};
 
 /// Checks a draft by itself.
@@ -149,6 +149,16 @@ pub(crate) fn take_in(file: &TakeIn) -> Result<(), BookError> {
                 "look at the mapping: it says which rows make one set",
             );
         }
+        if let Stands::Joined(halves) = &judged.stands
+            && halves.iter().any(|half| half.patient != set.patient)
+        {
+            return refuse(
+                place,
+                "halves of two patients".to_owned(),
+                "two halves of one patient",
+                "report this fault; nothing was written",
+            );
+        }
         if !is_sha256_hex(&set.patient.0) {
             return refuse(
                 place,
@@ -164,7 +174,8 @@ pub(crate) fn take_in(file: &TakeIn) -> Result<(), BookError> {
 /// The stored form of a set of a file, checked as it is made: a million sets are put into words once, not twice.
 pub(crate) fn set(file: &TakeIn, judged: &JudgedSet) -> Result<StoredBody, BookError> {
     let place = format!("set {}", judged.set.id);
-    let body = stored::encode_set(&judged.set).map_err(|error| refused(file.id, &place, &error))?;
+    let body =
+        stored::encode_set(&judged.set, &judged.stands).map_err(|error| refused(file.id, &place, &error))?;
     if holds_nul(&body.text) || judged.verdict.contains('\0') || judged.clause.contains('\0') {
         let fault =
             fault(&place, "a NUL character".to_owned(), "plain text", "remove the character from the file");

@@ -12,7 +12,7 @@ use crate::entry::{Body, Draft, Recorded, RuleNamed, TakenIn};
 use crate::error::{BookError, Fault};
 use crate::messages::{self, Intake, IntakeOutcome};
 use crate::sql::{self, Access, Connection, within};
-use crate::store::{Appended, Head, SetVersion, TakeIn, TakeInOutcome};
+use crate::store::{Appended, Head, KnownSet, SetVersion, SetsAfter, Stands, TakeIn, TakeInOutcome};
 use crate::stored;
 
 pub(crate) fn append<C: Connection>(
@@ -176,23 +176,27 @@ pub(crate) fn goes_on_from<C: Connection>(connection: &C, head: &Head) -> Result
     Ok(holds)
 }
 
-/// The latest version of every set that an entry after `seq` wrote, in no order.
-pub(crate) fn sets_after<C: Connection>(
-    connection: &C,
-    seq: u64,
-) -> Result<Vec<culture::CultureSet>, BookError> {
-    let mut sets = Vec::new();
+/// What entries after `seq` wrote of sets.
+pub(crate) fn sets_after<C: Connection>(connection: &C, seq: u64) -> Result<SetsAfter, BookError> {
+    let mut after = SetsAfter::default();
     connection.query(sql::LATEST_SETS_AFTER, &[whole(seq).into()], &mut |row| {
-        sets.push(set_of(&row.set()?)?);
+        let KnownSet { set, stands } = known_set(&row.set()?)?;
+        match stands {
+            Stands::PartOf(_) => after.gone.push(set.id),
+            Stands::Alone | Stands::Joined(_) => after.sets.push(set),
+        }
         Ok(())
     })?;
-    Ok(sets)
+    Ok(after)
 }
 
 pub(crate) fn latest_set_versions<C: Connection>(connection: &C) -> Result<Vec<SetVersion>, BookError> {
     let mut versions = Vec::new();
     connection.query(sql::LATEST_SETS, &[], &mut |row| {
-        versions.push(set_version(row.set()?, &row.text(14)?)?);
+        let version = set_version(row.set()?, &row.text(14)?)?;
+        if !matches!(version.stands, Stands::PartOf(_)) {
+            versions.push(version);
+        }
         Ok(())
     })?;
     // Sorted here, because databases do not agree on the order of text.
@@ -338,7 +342,8 @@ fn write_changed_rows<C: Connection>(
                     && row.rule_name == file.rule.name
                     && row.rule_version == file.rule.version
                     // Text stored in an older form may say the same.
-                    && (row.body == body.text || set_of(row)? == *set)
+                    && (row.body == body.text
+                        || known_set(row)? == (KnownSet { set: set.clone(), stands: judged.stands.clone() }))
             }
         };
         if same {
@@ -363,7 +368,9 @@ fn write_changed_rows<C: Connection>(
         let canonical = row.canonical();
         row.row_sha256 = sha256_hex(canonical.as_bytes());
         changed.digest.add(&canonical);
-        changed.n_new += u64::from(before.is_none());
+        // A number that is part of another set is no new set.
+        let is_part = matches!(judged.stands, Stands::PartOf(_));
+        changed.n_new += u64::from(before.is_none() && !is_part);
         changed.n_rows += 1;
         connection.execute(sql::INSERT_SET, &sql::set_parameters(&row))?;
     }
@@ -404,7 +411,7 @@ fn write_head<C: Connection>(connection: &C, head: &Head) -> Result<(), BookErro
 }
 
 fn set_version(row: SetRow, recorded_at: &str) -> Result<SetVersion, BookError> {
-    let set = set_of(&row)?;
+    let KnownSet { set, stands } = known_set(&row)?;
     let fault = |found: String, expected: &str| {
         BookError::Unreadable(Fault {
             place: place_of_set(&row),
@@ -426,12 +433,13 @@ fn set_version(row: SetRow, recorded_at: &str) -> Result<SetVersion, BookError> 
         verdict: row.verdict,
         rule: RuleNamed { name: row.rule_name, version: row.rule_version },
         clause: row.clause,
+        stands,
         entry_seq,
         recorded_at,
     })
 }
 
-pub(crate) fn set_of(row: &SetRow) -> Result<culture::CultureSet, BookError> {
+pub(crate) fn known_set(row: &SetRow) -> Result<KnownSet, BookError> {
     stored::decode_set(row.body_version, &row.body).map_err(|error| {
         BookError::Unreadable(Fault {
             place: place_of_set(row),

@@ -28,6 +28,8 @@ mod written;
 mod sqlite_tests;
 #[cfg(test)]
 mod story;
+#[cfg(test)]
+mod story_of_halves;
 
 pub use chain::sha256_hex;
 pub use entry::{Body, Draft, Figure, PublishedReport, Recorded, RuleNamed, TakenIn, TakenInCounts};
@@ -35,5 +37,8 @@ pub use error::{BookError, Fault};
 pub use history::{event, history, history_with, job_of_route};
 pub use messages::{Intake, IntakeOutcome, KeptMessage, MessageFate, NewMessage};
 pub use sqlite::SqliteBook;
-pub use store::{Appended, Head, JudgedSet, SetVersion, Store, TakeIn, TakeInOutcome, Verification};
+pub use store::{
+    Appended, Head, JudgedSet, KnownSet, SetVersion, SetsAfter, Stands, Store, TakeIn, TakeInOutcome,
+    Verification,
+};
 pub use written::{Written, read_entries};

@@ -1,13 +1,13 @@
 //! Messages of the laboratory as the door keeps them, apart from the record itself.
 
-use culture::{CultureSet, PatientKey, SetId};
+use culture::{PatientKey, SetId};
 use jiff::Timestamp;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::error::{BookError, Fault};
-use crate::ledger::{set_of, whole};
+use crate::ledger::{known_set, whole};
 use crate::sql::{self, Connection, Row, Value};
-use crate::store::{Head, TakeIn, TakeInOutcome};
+use crate::store::{Head, KnownSet, TakeIn, TakeInOutcome};
 
 /// What is taken in at one commit: the sets that messages or a file brought, and the messages themselves.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -222,18 +222,18 @@ pub(crate) fn has_sets<C: Connection>(connection: &C) -> Result<bool, BookError>
     Ok(any)
 }
 
-/// The latest version of every set of these patients, in no order.
+/// What the book says last of every specimen number of these patients, in no order.
 pub(crate) fn sets_of_patients<C: Connection>(
     connection: &C,
     patients: &BTreeSet<PatientKey>,
-) -> Result<Vec<CultureSet>, BookError> {
+) -> Result<Vec<KnownSet>, BookError> {
     let mut sets = Vec::new();
     if !has_sets(connection)? {
         return Ok(sets);
     }
     for patient in patients {
         connection.query(sql::LATEST_SETS_OF_PATIENT, &[patient.0.as_str().into()], &mut |row| {
-            sets.push(set_of(&row.set()?)?);
+            sets.push(known_set(&row.set()?)?);
             Ok(())
         })?;
     }

@@ -4,7 +4,7 @@ use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use culture::{CultureSet, PatientKey, SetId};
+use culture::{PatientKey, SetId};
 use jiff::Timestamp;
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{ErrorCode, OpenFlags, ToSql, params_from_iter};
@@ -13,7 +13,7 @@ use crate::entry::{Draft, Recorded};
 use crate::error::{BookError, Fault};
 use crate::messages::{Intake, IntakeOutcome, KeptMessage};
 use crate::sql::{Access, Connection, EachRow, Row, Value, within};
-use crate::store::{Appended, Head, SetVersion, Store, Verification};
+use crate::store::{Appended, Head, KnownSet, SetVersion, SetsAfter, Store, Verification};
 use crate::{ledger, messages, verify};
 
 /// Steps of the book's form in the order they run; their names are noted in the book.
@@ -189,7 +189,7 @@ impl Store for SqliteBook {
         messages::forget_before(&self.connection, time)
     }
 
-    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<CultureSet>, BookError> {
+    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<KnownSet>, BookError> {
         messages::sets_of_patients(&self.connection, patients)
     }
 
@@ -197,7 +197,7 @@ impl Store for SqliteBook {
         messages::patients_of_sets(&self.connection, sets)
     }
 
-    fn sets_after(&self, seq: u64) -> Result<Vec<CultureSet>, BookError> {
+    fn sets_after(&self, seq: u64) -> Result<SetsAfter, BookError> {
         ledger::sets_after(&self.connection, seq)
     }
 

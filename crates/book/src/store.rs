@@ -59,22 +59,23 @@ pub trait Store {
     /// changes after that is taken from the later messages alone.
     fn forget_messages_before(&mut self, time: Timestamp) -> Result<(), BookError>;
 
-    /// The latest version of every set of these patients, in no order.
-    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<CultureSet>, BookError>;
+    /// What the book says last of every specimen number of these patients, in no order, those that are
+    /// [part of another](Stands::PartOf) set included.
+    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<KnownSet>, BookError>;
 
     /// Whose each of these sets is by its latest version; sets the book does not know are left out.
     fn patients_of_sets(&self, sets: &BTreeSet<SetId>) -> Result<BTreeMap<SetId, PatientKey>, BookError>;
 
-    /// The latest version of every set that an entry after this place wrote, in no order: what a reader who knows the
-    /// book up to there has not seen yet.
-    fn sets_after(&self, seq: u64) -> Result<Vec<CultureSet>, BookError>;
+    /// What entries after this place wrote of sets: what a reader who knows the book up to there has not seen yet.
+    fn sets_after(&self, seq: u64) -> Result<SetsAfter, BookError>;
 
     /// Notes which key patients are hashed under, the first time; from then on refuses any other with
     /// [`BookError::OtherPatientKey`], which would quietly split one patient's sets in two. To be called before sets are
     /// made. The book keeps a check value, never the key.
     fn accept_patient_key(&mut self, key: &[u8]) -> Result<(), BookError>;
 
-    /// The latest version of every set, ordered by set identifier, with the verdict it had when it was taken in.
+    /// The latest version of every set, ordered by set identifier, with the verdict it had when it was taken in. Numbers
+    /// that are part of another set are left out.
     fn latest_set_versions(&self) -> Result<Vec<SetVersion>, BookError>;
 
     /// Every version of one set, oldest first.
@@ -137,6 +138,38 @@ pub struct JudgedSet {
     pub verdict: String,
     /// The clause of the rule that fired.
     pub clause: String,
+    /// Whether it is a set of its own.
+    pub stands: Stands,
+}
+
+/// How a specimen number stands to the sets: laboratories book the bottles of one set under two numbers.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Stands {
+    /// It is a set of its own.
+    #[default]
+    Alone,
+    /// It is the set that these halves make, each as it was reported under its own number.
+    Joined(Box<[CultureSet; 2]>),
+    /// It is part of the set with this number, which holds its bottles and isolates; it is no set of its own.
+    PartOf(SetId),
+}
+
+/// What the book says last of a specimen number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct KnownSet {
+    /// The set, or what is part of another, as it was reported.
+    pub set: CultureSet,
+    /// Whether it is a set of its own.
+    pub stands: Stands,
+}
+
+/// What entries after some place wrote of sets.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SetsAfter {
+    /// The latest version of every set they wrote, in no order.
+    pub sets: Vec<CultureSet>,
+    /// Numbers that are part of another set now.
+    pub gone: Vec<SetId>,
 }
 
 /// What [`Store::take_in`] did.
@@ -170,6 +203,8 @@ pub struct SetVersion {
     pub rule: RuleNamed,
     /// The clause of the rule that fired.
     pub clause: String,
+    /// Whether the number was a set of its own by this version.
+    pub stands: Stands,
     /// Entry that took it in.
     pub entry_seq: u64,
     /// When the book recorded it.

@@ -22,7 +22,8 @@ use crate::entry::{Body, Draft, Figure, PublishedReport, RuleNamed, TakenInCount
 use crate::error::BookError;
 use crate::history::history;
 use crate::messages::{Intake, MessageFate, NewMessage};
-use crate::store::{Head, JudgedSet, Store, TakeIn, TakeInOutcome};
+use crate::store::{Head, JudgedSet, SetsAfter, Stands, Store, TakeIn, TakeInOutcome};
+use crate::story_of_halves::halves_become_one_set_and_part_again;
 
 /// Runs the whole story. `reopen` gets the book as another program would find it.
 pub(crate) fn any_store_tells_the_story<S: Store>(mut store: S, reopen: impl Fn(S) -> S) {
@@ -38,12 +39,13 @@ pub(crate) fn any_store_tells_the_story<S: Store>(mut store: S, reopen: impl Fn(
     laboratory_files(&mut store);
     a_report_keeps_its_snapshot(&mut store);
     messages_come_one_by_one(&mut store);
+    halves_become_one_set_and_part_again(&mut store);
     store = reopen(store);
     let verification = store.verify().unwrap();
     assert!(verification.is_sound(), "{:#?}", verification.faults);
     assert_eq!(verification.head, store.head().unwrap());
     assert_eq!(verification.n_entries, store.entries().unwrap().len() as u64);
-    assert_eq!(verification.n_set_rows, 6);
+    assert_eq!(verification.n_set_rows, 12);
 }
 
 fn an_empty_book(store: &impl Store) {
@@ -336,8 +338,8 @@ fn messages_come_one_by_one(store: &mut impl Store) {
     let outcome = store.take_in_with_messages(fresh, when).unwrap();
     assert!(matches!(outcome.file, Some(TakeInOutcome::TakenIn(_))));
     assert_eq!(outcome.head, store.head().unwrap());
-    assert_eq!(store.sets_after(outcome.head.seq - 1).unwrap().len(), 1);
-    assert!(store.sets_after(outcome.head.seq).unwrap().is_empty());
+    assert_eq!(store.sets_after(outcome.head.seq - 1).unwrap().sets.len(), 1);
+    assert_eq!(store.sets_after(outcome.head.seq).unwrap(), SetsAfter::default());
 
     let before = Head { seq: outcome.head.seq - 1, hash: "f".repeat(64) };
     assert!(store.goes_on_from(&outcome.head).unwrap() && !store.goes_on_from(&before).unwrap());
@@ -357,8 +359,8 @@ fn messages_come_one_by_one(store: &mut impl Store) {
     assert_eq!(store.set_versions(&SetId("M-1".to_owned())).unwrap().len(), 2);
     let patient = judged("M-1", &[], "").set.patient;
     let of_patient = store.sets_of_patients(&BTreeSet::from([patient.clone()])).unwrap();
-    let m1 = of_patient.iter().find(|set| set.id.0 == "M-1").unwrap();
-    assert_eq!(m1.isolates.len(), 2, "the latest version only");
+    let m1 = of_patient.iter().find(|known| known.set.id.0 == "M-1").unwrap();
+    assert_eq!(m1.set.isolates.len(), 2, "the latest version only");
     assert_eq!(of_patient.len(), 4);
     assert_eq!(store.patients_of_sets(&set()).unwrap(), BTreeMap::from([(SetId("M-1".to_owned()), patient)]));
 
@@ -555,6 +557,7 @@ pub(crate) fn judged(set_id: &str, isolates: &[&str], verdict: &str) -> JudgedSe
         },
         verdict: verdict.to_owned(),
         clause: "one set of two".to_owned(),
+        stands: Stands::Alone,
     }
 }
 

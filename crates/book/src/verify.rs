@@ -7,7 +7,7 @@ use crate::entry::Body;
 use crate::error::{BookError, Fault};
 use crate::ledger::{self, place_of, place_of_set};
 use crate::sql::{self, Access, Connection, within};
-use crate::store::{Head, Verification};
+use crate::store::{Head, KnownSet, Verification};
 
 pub(crate) const GO_BACK: &str = "keep this file as it is for whoever looks into it, go back to the last good copy and add what came after it";
 pub(crate) const VERIFY_OR_NEWER: &str =
@@ -165,8 +165,8 @@ impl Walk {
                 ),
             );
         } else {
-            match ledger::set_of(&row) {
-                Ok(set) => {
+            match ledger::known_set(&row) {
+                Ok(KnownSet { set, .. }) => {
                     let agrees = set.id.0 == row.set_id
                         && set.patient.0 == row.patient_key
                         && set.collected.date().to_string() == row.collected_on

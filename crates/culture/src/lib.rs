@@ -44,7 +44,7 @@ pub use counts::TableCounts;
 pub use fill::{FillFacts, FillTarget, FillTargetError, fill_from_mass};
 pub use judge::{Judged, judge, judge_table};
 pub use judgement::{Beside, Judgement, JudgementError};
-pub use merge::{merge_split_sets, merge_split_table};
+pub use merge::{joined, merge_split_sets, merge_split_table, split_pairs};
 pub use organism::{
     Agreement, Identified, Identity, Matching, Nomenclature, NomenclatureError, Species, Unresolved,
 };

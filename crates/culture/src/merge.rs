@@ -7,18 +7,16 @@ use jiff::civil::DateTime;
 use crate::set::{BottleKind, CultureSet, PatientKey, ReportStatus, Route};
 use crate::table::SetTable;
 
-/// Joins sets that are two halves of one: the aerobic bottle under one specimen number and the anaerobic bottle under
-/// another, of one patient, at the same minute, by the same route. Returns how many pairs were joined.
+/// Finds sets that are two halves of one: the aerobic bottle under one specimen number and the anaerobic bottle under
+/// another, of one patient, at the same minute, by the same route. Gives the places of each pair, the one met first
+/// before the other.
 ///
-/// The joined set keeps the place and the specimen number of the first half. Sets with more than one bottle, with two
-/// bottles of one kind, without a time of day, or by different routes are left alone: two sets may well be drawn in
-/// the same minute.
-pub fn merge_split_sets(sets: &mut Vec<CultureSet>) -> usize {
+/// Sets with more than one bottle, with two bottles of one kind, without a time of day, or by different routes are left
+/// alone: two sets may well be drawn in the same minute.
+pub fn split_pairs(sets: &[CultureSet]) -> Vec<(usize, usize)> {
     let mut half_at: HashMap<(PatientKey, DateTime, Option<Route>, BottleKind), usize> = HashMap::new();
-    let mut into: Vec<Option<usize>> = vec![None; sets.len()];
-    let mut n_merged = 0;
-    for place in 0..sets.len() {
-        let set = &sets[place];
+    let mut pairs = Vec::new();
+    for (place, set) in sets.iter().enumerate() {
         let (Some(at), [bottle]) = (set.collected.time(), set.bottles.as_slice()) else { continue };
         let minute = at.with().second(0).subsec_nanosecond(0).build().unwrap_or(at);
         let other_kind = match bottle.kind {
@@ -29,24 +27,35 @@ pub fn merge_split_sets(sets: &mut Vec<CultureSet>) -> usize {
         let own_kind = bottle.kind;
         let wanted = (set.patient.clone(), minute, set.route, other_kind);
         if let Some(first) = half_at.remove(&wanted) {
-            into[place] = Some(first);
-            n_merged += 1;
+            pairs.push((first, place));
         } else {
             half_at.insert((wanted.0, wanted.1, wanted.2, own_kind), place);
         }
     }
-    if n_merged == 0 {
-        return 0;
+    pairs
+}
+
+/// Two halves as one set, under the number and with the time of the first.
+pub fn joined(first: &CultureSet, second: &CultureSet) -> CultureSet {
+    let mut whole = first.clone();
+    join(&mut whole, second.clone());
+    whole
+}
+
+/// Joins the [halves](split_pairs) of sets and returns the halves of each. The joined set keeps the place and the
+/// specimen number of the first half.
+pub fn merge_split_sets(sets: &mut Vec<CultureSet>) -> Vec<[CultureSet; 2]> {
+    let mut is_second = vec![false; sets.len()];
+    let mut halves = Vec::new();
+    for (first, second) in split_pairs(sets) {
+        let half = sets[second].clone();
+        halves.push([sets[first].clone(), half.clone()]);
+        join(&mut sets[first], half);
+        is_second[second] = true;
     }
-    for place in 0..sets.len() {
-        if let Some(first) = into[place] {
-            let half = sets[place].clone();
-            join(&mut sets[first], half);
-        }
-    }
-    let mut targets = into.into_iter();
-    sets.retain(|_| targets.next().flatten().is_none());
-    n_merged
+    let mut seconds = is_second.into_iter();
+    sets.retain(|_| !seconds.next().unwrap_or_default());
+    halves
 }
 
 /// The same of a table of sets: the sets that remain, and which places they are from; `None` where nothing is joined.

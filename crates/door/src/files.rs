@@ -3,22 +3,32 @@
 use std::collections::BTreeSet;
 
 use book::{BookError, Store, TakeInOutcome, TakenInCounts};
-use culture::SetId;
+use culture::{CultureSet, SetId};
 use exchange::laboratory::{Import, InputFile, Unread};
 
 use crate::intake::{Commit, Door, LaboratoryFile, Moment};
+use crate::numbers::Arriving;
 
 impl<S: Store> Door<S> {
     /// Reads a laboratory file and names what cannot be read of it; nothing is stored. A specimen number that the book
     /// has under another patient is a fault too, and its set is left out: nobody can tell whose set it is.
     pub fn read_file(&self, file: LaboratoryFile<'_>, now: &Moment) -> Result<Import, BookError> {
         let mut import = self.read(&[InputFile { name: file.name, bytes: file.bytes }], now.today);
-        let ids: BTreeSet<SetId> = import.sets.iter().map(|set| set.id.clone()).collect();
+        let halves = import.halves.iter().flatten();
+        let ids: BTreeSet<SetId> = import.sets.iter().chain(halves).map(|set| set.id.clone()).collect();
         let known = self.store.patients_of_sets(&ids)?;
+        let is_others = |set: &CultureSet| known.get(&set.id).is_some_and(|patient| *patient != set.patient);
+        let torn: BTreeSet<SetId> = import
+            .halves
+            .iter()
+            .filter(|halves| halves.iter().any(is_others))
+            .map(|[first, _]| first.id.clone())
+            .collect();
+        import.halves.retain(|[first, _]| !torn.contains(&first.id));
         let sources = std::mem::take(&mut import.sources);
         let sets = std::mem::take(&mut import.sets);
         for (set, source) in sets.into_iter().zip(sources) {
-            if known.get(&set.id).is_none_or(|patient| *patient == set.patient) {
+            if !is_others(&set) && !torn.contains(&set.id) {
                 import.sets.push(set);
                 import.sources.push(source);
                 continue;
@@ -57,7 +67,7 @@ impl<S: Store> Door<S> {
             },
             entry_when_unchanged: true,
         };
-        let outcome = self.commit(&import.sets, Some(&commit), &[], now)?;
+        let outcome = self.commit(&Arriving::of(import), Some(&commit), &[], now)?;
         // An entry was asked for whatever the file changes.
         outcome.file.ok_or(BookError::Moved)
     }

@@ -1,17 +1,16 @@
 //! What files and messages have in common on their way into the book.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
-use book::{
-    BookError, Intake, IntakeOutcome, JudgedSet, NewMessage, RuleNamed, Store, TakeIn, TakenInCounts,
-};
-use culture::{CultureSet, PatientKey, RuleSet, SetId};
+use book::{BookError, Intake, IntakeOutcome, NewMessage, RuleNamed, Store, TakeIn, TakenInCounts};
+use culture::{PatientKey, RuleSet, SetId};
 use exchange::laboratory::{Holds, Import, InputFile, Mapping, PatientHashKey};
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use practice::PersonId;
 use uuid::Uuid;
 
+use crate::numbers::{Arriving, Numbers};
 use crate::seal::{Seal, SealError};
 
 /// How often a commit is worked out anew because another program wrote in the book meanwhile.
@@ -120,7 +119,7 @@ impl<S: Store> Door<S> {
     /// Should another program write in the book meanwhile, the verdicts are worked out anew.
     pub(crate) fn commit(
         &mut self,
-        arriving: &[CultureSet],
+        arriving: &Arriving,
         what: Option<&Commit<'_>>,
         messages: &[NewMessage],
         now: &Moment,
@@ -137,7 +136,7 @@ impl<S: Store> Door<S> {
 
     fn worked_out(
         &self,
-        arriving: &[CultureSet],
+        arriving: &Arriving,
         what: Option<&Commit<'_>>,
         messages: &[NewMessage],
         now: &Moment,
@@ -145,11 +144,14 @@ impl<S: Store> Door<S> {
         let messages = messages.to_vec();
         let Some(what) = what else { return Ok(Intake { messages, ..Intake::default() }) };
         let seen = self.store.head()?;
-        let ids: BTreeSet<SetId> = arriving.iter().map(|set| set.id.clone()).collect();
+        let arriving_ids = arriving.sets.iter().map(|set| set.id.clone());
+        let ids: BTreeSet<SetId> =
+            arriving_ids.chain(arriving.parts.iter().map(|(part, _)| part.clone())).collect();
         // A set that moves from one patient to another can change the verdicts of both.
         let mut patients: BTreeSet<PatientKey> = self.store.patients_of_sets(&ids)?.into_values().collect();
-        patients.extend(arriving.iter().map(|set| set.patient.clone()));
+        patients.extend(arriving.sets.iter().map(|set| set.patient.clone()));
         let known = self.store.sets_of_patients(&patients)?;
+        let numbers = Numbers::of(known, arriving, self.terms.mapping.joins_split_sets());
         let file = TakeIn {
             id: now.id,
             happened: now.local,
@@ -161,7 +163,7 @@ impl<S: Store> Door<S> {
                 name: self.terms.rules.name.clone(),
                 version: self.terms.rules.version.clone(),
             },
-            sets: judged_with_known(known, arriving, &self.terms.rules, now.local.date()),
+            sets: numbers.judged(&self.terms.rules, now.local.date()),
         };
         Ok(Intake {
             seen: Some(seen),
@@ -178,27 +180,4 @@ pub(crate) struct Commit<'a> {
     pub sha256: String,
     pub counts: TakenInCounts,
     pub entry_when_unchanged: bool,
-}
-
-/// Verdicts on the sets that arrive, and anew on every set of the same patients: a set that arrives can settle one that
-/// was open. Sets of other patients cannot change.
-fn judged_with_known(
-    known: Vec<CultureSet>,
-    arriving: &[CultureSet],
-    rules: &RuleSet,
-    today: Date,
-) -> Vec<JudgedSet> {
-    let mut sets: BTreeMap<String, CultureSet> =
-        known.into_iter().map(|set| (set.id.0.clone(), set)).collect();
-    sets.extend(arriving.iter().map(|set| (set.id.0.clone(), set.clone())));
-    let sets: Vec<CultureSet> = sets.into_values().collect();
-    let judged = culture::judge(&sets, rules, Some(today));
-    sets.into_iter()
-        .zip(judged)
-        .map(|(set, judged)| JudgedSet {
-            set,
-            verdict: judged.verdict().id().to_owned(),
-            clause: judged.clause.id().to_owned(),
-        })
-        .collect()
 }

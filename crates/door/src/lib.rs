@@ -11,6 +11,7 @@ mod files;
 mod intake;
 mod listen;
 mod messages;
+mod numbers;
 mod seal;
 mod watch;
 

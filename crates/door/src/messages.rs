@@ -3,12 +3,13 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use book::{BookError, KeptMessage, MessageFate, NewMessage, Store, TakenInCounts};
-use culture::{CultureSet, PatientKey, SetId};
+use culture::{PatientKey, SetId};
 use exchange::laboratory::acknowledge::{ErrorCode, Problem, Reply, identity};
-use exchange::laboratory::{Import, InputFile, Unread};
+use exchange::laboratory::{Import, InputFile, OrderNumber, Unread};
 use jiff::Timestamp;
 
 use crate::intake::{Commit, Door, DoorError, Moment};
+use crate::numbers::Arriving;
 use crate::seal::SealError;
 
 /// A message that has come.
@@ -189,19 +190,17 @@ impl<S: Store> Door<S> {
                 identity: way.identity.clone(),
                 received_at: now.at,
                 source: arrivals[way.place].source.clone(),
-                fate: MessageFate::TakenIn {
-                    sets: way.import.sets.iter().map(|set| set.id.clone()).collect(),
-                },
+                fate: MessageFate::TakenIn { sets: keys_of(&way.import).into_iter().collect() },
                 sealed,
             });
             fates[way.place] = Some(Fate::TakenIn);
             ours.push(way);
         }
-        let sets = self.put_together(&ours, arrivals, now)?;
+        let arriving = self.put_together(&ours, arrivals, now)?;
         if !kept.is_empty() {
-            let commit = (!sets.is_empty()).then(|| commit_of(&ours));
+            let commit = (!arriving.sets.is_empty()).then(|| commit_of(&ours));
             // Refused for what one message says: alone it is kept aside with the reason, the others go in.
-            self.commit(&sets, commit.as_ref(), &kept, now).map_err(|error| match error {
+            self.commit(&arriving, commit.as_ref(), &kept, now).map_err(|error| match error {
                 BookError::BadDraft { .. } if arrivals.len() > 1 => Stopped::OneByOne,
                 BookError::BadDraft { fault, .. } => {
                     let text = format!("{}: expected {}; {}", fault.place, fault.expected, fault.what_to_do);
@@ -272,22 +271,63 @@ impl<S: Store> Door<S> {
         Ok(NewMessage { identity, received_at: now.at, source: arrival.source.clone(), fate, sealed })
     }
 
-    /// The sets the messages speak of, each from every message that speaks of it.
+    /// The sets the messages speak of, each from every message that speaks of it. An order that names no specimen leads
+    /// by the number of the order it hangs under to the messages of that order, and these to their set.
     fn put_together(
         &self,
         ours: &[OnItsWay],
         arrivals: &[Arrival],
         now: &Moment,
-    ) -> Result<Vec<CultureSet>, Stopped> {
-        let touched = sets_of(ours);
-        let earlier = self.store.messages_of_sets(&touched)?;
-        let n_sets: usize = ours.iter().map(|way| way.import.sets.len()).sum();
-        if earlier.is_empty() && n_sets == touched.len() {
-            return Ok(ours.iter().flat_map(|way| way.import.sets.iter().cloned()).collect());
+    ) -> Result<Arriving, Stopped> {
+        const MOST_STEPS: usize = 8;
+        let mut touched: BTreeSet<SetId> = sets_of(ours);
+        let mut keys: BTreeSet<SetId> = ours.iter().flat_map(|way| keys_of(&way.import)).collect();
+        let mut earlier = self.store.messages_of_sets(&keys)?;
+        let n_keys: usize = ours.iter().map(|way| keys_of(&way.import).len()).sum();
+        if earlier.is_empty() && n_keys == keys.len() {
+            let mut arriving = Arriving::default();
+            for way in ours {
+                let of_message = Arriving::of(&way.import);
+                arriving.sets.extend(of_message.sets);
+                arriving.parts.extend(of_message.parts);
+            }
+            return Ok(arriving);
         }
+        for step in 1.. {
+            let import = self.read_together(&earlier, ours, arrivals, now)?;
+            let n_keys = keys.len();
+            for (part, whole) in &import.parts {
+                if touched.contains(part) || touched.contains(whole) {
+                    touched.extend([part.clone(), whole.clone()]);
+                }
+            }
+            keys.extend(touched.iter().cloned());
+            let linked = import.orders.iter().filter(|order| touched.contains(&order.set));
+            keys.extend(linked.flat_map(keys_of_order));
+            if keys.len() > n_keys && step < MOST_STEPS {
+                earlier = self.store.messages_of_sets(&keys)?;
+                continue;
+            }
+            // Sets that an earlier message speaks of besides are not complete here and stay as they are.
+            let Arriving { mut sets, mut parts } = Arriving::of(&import);
+            sets.retain(|set| touched.contains(&set.id));
+            parts.retain(|(_, whole)| touched.contains(whole));
+            return Ok(Arriving { sets, parts });
+        }
+        Ok(Arriving::default())
+    }
+
+    /// Reads earlier messages and those that arrive as one.
+    fn read_together(
+        &self,
+        earlier: &[KeptMessage],
+        ours: &[OnItsWay],
+        arrivals: &[Arrival],
+        now: &Moment,
+    ) -> Result<Import, Stopped> {
         // In the order in which they first came: a message kept aside before has its old place.
         let mut messages: Vec<(u64, Vec<u8>)> = Vec::with_capacity(earlier.len() + ours.len());
-        for message in &earlier {
+        for message in earlier {
             if let Some(bytes) = self.opened(message)? {
                 messages.push((message.number, bytes));
             }
@@ -302,8 +342,7 @@ impl<S: Store> Door<S> {
         match import.unread.first() {
             Some(_) if arrivals.len() > 1 => Err(Stopped::OneByOne),
             Some(unread) => Err(Stopped::Alone(without_finding(unread, import.unread.len()))),
-            // Sets that an earlier message speaks of besides are not complete here and stay as they are.
-            None => Ok(import.sets.into_iter().filter(|set| touched.contains(&set.id)).collect()),
+            None => Ok(import),
         }
     }
 
@@ -347,7 +386,7 @@ impl<S: Store> Door<S> {
         let Some(bytes) = self.opened(&message)? else { return Ok(false) };
         let arrival = Arrival { bytes, source: message.source, fault: None };
         let settled = self.settled(&arrival, message.identity, now)?;
-        self.commit(&[], None, &[settled], now)?;
+        self.commit(&Arriving::default(), None, &[settled], now)?;
         Ok(true)
     }
 
@@ -372,8 +411,24 @@ enum Looked {
     Aside(Problem),
 }
 
+/// The numbers the messages speak of, halves of joined sets by themselves.
 fn sets_of(ways: &[OnItsWay]) -> BTreeSet<SetId> {
-    ways.iter().flat_map(|way| way.import.sets.iter().map(|set| set.id.clone())).collect()
+    ways.iter().flat_map(|way| way.import.unjoined()).map(|set| set.id).collect()
+}
+
+/// By what a message is found again: the numbers of its sets, and of orders that lead to them.
+fn keys_of(import: &Import) -> BTreeSet<SetId> {
+    let mut keys: BTreeSet<SetId> = import.unjoined().into_iter().map(|set| set.id).collect();
+    keys.extend(import.parts.iter().map(|(part, _)| part.clone()));
+    keys.extend(import.orders.iter().flat_map(keys_of_order));
+    keys
+}
+
+/// An order number is no specimen number, and is marked. Where a laboratory uses one number for both, the order above is
+/// found by its specimen number.
+fn keys_of_order(order: &OrderNumber) -> impl Iterator<Item = SetId> {
+    let marked = SetId(format!("order\u{1f}{}", order.number));
+    [marked].into_iter().chain(order.is_above.then(|| SetId(order.number.clone())))
 }
 
 fn commit_of(ours: &[OnItsWay]) -> Commit<'static> {
@@ -392,8 +447,8 @@ fn commit_of(ours: &[OnItsWay]) -> Commit<'static> {
 
 /// The fault of a specimen number that is known under another patient. Otherwise its sets are noted as the patient's.
 fn other_patient(import: &Import, patients: &mut BTreeMap<SetId, PatientKey>) -> Option<Problem> {
-    let clash =
-        import.sets.iter().find(|set| patients.get(&set.id).is_some_and(|patient| *patient != set.patient));
+    let sets = import.unjoined();
+    let clash = sets.iter().find(|set| patients.get(&set.id).is_some_and(|patient| *patient != set.patient));
     if let Some(set) = clash {
         let text = format!(
             "found specimen number {}, which the book has under another patient; expected one patient for each specimen number; ask the laboratory whose it is",
@@ -401,7 +456,7 @@ fn other_patient(import: &Import, patients: &mut BTreeMap<SetId, PatientKey>) ->
         );
         return Some(Problem::new(ErrorCode::TableValue, text));
     }
-    patients.extend(import.sets.iter().map(|set| (set.id.clone(), set.patient.clone())));
+    patients.extend(sets.into_iter().map(|set| (set.id, set.patient)));
     None
 }
 

@@ -193,3 +193,57 @@ proptest! {
         prop_assert_eq!(found, expected);
     }
 }
+
+/// One message of a culture whose second order names no specimen and hangs under the first (OBR-29), as HL7 v2.5.1,
+/// section 7.4.1.29, has it. Times repeat, so that only the status and the control number tell messages apart.
+fn of_two_orders((under, minute, status, name): (bool, u8, usize, usize), control: usize) -> String {
+    const NAMES: [&str; 4] = ["Staphylococcus hominis", "Escherichia coli", "Candida albicans", "No growth"];
+    let status = ["P", "F", "C", "X"][status];
+    let (order, parent, specimen) = match under {
+        true => ("A1-2", "||A^A1-1", String::new()),
+        false => ("A1-1", "", "SPM|1|^L1\r".to_owned()),
+    };
+    format!(
+        "MSH|^~\\&|LAB|||ICU|2026030208{minute:02}||ORU^R01|{control}|P|2.5.1\rPID|1||QX77\rOBR|1||{order}|600-7^x^LN|||20260301080000||||||||||||||||||{status}||{parent}\rOBX|1|CWE|600-7^x^LN|1|^{}||||||{status}\r{specimen}",
+        NAMES[name]
+    )
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(200))]
+
+    /// Also where messages bear the same time, and where an order comes before the one it hangs under.
+    #[test]
+    fn the_order_of_arrival_does_not_matter_in_one_minute(
+        said in prop::collection::vec((any::<bool>(), 0_u8..3, 0_usize..4, 0_usize..4), 1..7),
+        order in prop::collection::vec(any::<prop::sample::Index>(), 0..12),
+    ) {
+        let mut sent: Vec<String> =
+            said.iter().enumerate().map(|(control, said)| of_two_orders(*said, control)).collect();
+        sent.push(of_two_orders((false, 0, 0, 3), 99));
+        let expected = sets(&sent.iter().map(String::as_bytes).collect::<Vec<_>>());
+        prop_assert_eq!(expected.len(), 1);
+        prop_assert_eq!(&expected[0].id.0, "L1");
+        let mut arrived: Vec<&String> = order.iter().map(|index| index.get(&sent)).collect();
+        arrived.extend(sent.iter().rev());
+        let found = sets(&arrived.iter().map(|text| text.as_bytes()).collect::<Vec<_>>());
+        prop_assert_eq!(found, expected);
+    }
+}
+
+/// What was corrected, or withdrawn, stays so when the earlier report of the same minute comes after it.
+#[test]
+fn in_one_minute_the_report_that_is_further_counts() {
+    let of = |status, name, control| of_two_orders((false, 0, status, name), control);
+    let names = |texts: [&String; 2]| -> Vec<String> {
+        let sets = sets(&texts.map(|text| text.as_bytes()));
+        sets[0].isolates.iter().map(|isolate| isolate.reported_name.clone()).collect()
+    };
+    let (said, corrected, withdrawn) = (of(1, 0, 1), of(2, 1, 2), of(3, 0, 3));
+    assert_eq!(names([&said, &corrected]), ["Escherichia coli"]);
+    assert_eq!(names([&corrected, &said]), ["Escherichia coli"]);
+    assert_eq!(names([&withdrawn, &said]), Vec::<String>::new());
+    // Of two that are equally far the one with the higher control number, and 10 is higher than 9.
+    let (ninth, tenth) = (of(1, 2, 9), of(1, 1, 10));
+    assert_eq!(names([&tenth, &ninth]), ["Escherichia coli"]);
+}

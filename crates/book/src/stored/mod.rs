@@ -13,6 +13,7 @@ mod v2_said;
 use culture::CultureSet;
 
 use crate::entry::Body;
+use crate::store::{KnownSet, Stands};
 
 /// Why stored text cannot be read back, or a body cannot be stored.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -83,18 +84,24 @@ pub fn decode(kind: &str, version: i64, text: &str) -> Result<Body, StoredError>
 /// Kind under which a laboratory file that was taken in is stored.
 pub const TAKEN_IN: &str = v1::TAKEN_IN;
 
-/// Name and version of the form in which sets are stored.
-const SET: (&str, i64) = ("culture-set", 1);
+/// Name of the form in which sets are stored.
+const SET: &str = "culture-set";
 
-/// Turns a set into its newest stored form.
-pub fn encode_set(set: &CultureSet) -> Result<StoredBody, StoredError> {
-    Ok(StoredBody { kind: SET.0.to_owned(), version: SET.1, text: v1::encode_set(set)? })
+/// Turns a set into its stored form: version 1 where it is a set of its own, and version 2 where its number stands for
+/// two halves or is part of another set.
+pub fn encode_set(set: &CultureSet, stands: &Stands) -> Result<StoredBody, StoredError> {
+    let (version, text) = match stands {
+        Stands::Alone => (1, v1::encode_set(set)?),
+        Stands::Joined(_) | Stands::PartOf(_) => (2, v1::encode_split_set(set, stands)?),
+    };
+    Ok(StoredBody { kind: SET.to_owned(), version, text })
 }
 
 /// Reads a set in whichever version it was stored.
-pub fn decode_set(version: i64, text: &str) -> Result<CultureSet, StoredError> {
+pub fn decode_set(version: i64, text: &str) -> Result<KnownSet, StoredError> {
     match version {
-        1 => v1::decode_set(text),
-        _ => Err(StoredError::UnknownKind { kind: SET.0.to_owned(), version }),
+        1 => Ok(KnownSet { set: v1::decode_set(text)?, stands: Stands::Alone }),
+        2 => v1::decode_split_set(text),
+        _ => Err(StoredError::UnknownKind { kind: SET.to_owned(), version }),
     }
 }

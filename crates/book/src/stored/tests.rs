@@ -12,6 +12,7 @@ use teachback::{HeardAs, Mark, OrderError, Proposed, ProposedItem, TeachBack, Te
 
 use super::{decode, decode_set, encode, encode_set};
 use crate::entry::Body;
+use crate::store::{KnownSet, Stands};
 
 fn item() -> impl Strategy<Value = ItemId> {
     (1u16..200, 0u16..200, any::<bool>()).prop_map(|(step, point, reason)| match (point, reason) {
@@ -266,8 +267,14 @@ proptest! {
 
     #[test]
     fn sets_come_back_as_they_were(set in set()) {
-        let stored = encode_set(&set).unwrap();
-        prop_assert_eq!(decode_set(stored.version, &stored.text).unwrap(), set);
+        let [first, second] = [set.clone(), CultureSet { id: SetId(format!("{}-2", set.id)), ..set.clone() }];
+        let whole = second.id.clone();
+        for stands in [Stands::Alone, Stands::PartOf(whole), Stands::Joined(Box::new([first, second]))] {
+            let stored = encode_set(&set, &stands).unwrap();
+            prop_assert_eq!(stored.version == 1, stands == Stands::Alone);
+            let known = KnownSet { set: set.clone(), stands };
+            prop_assert_eq!(decode_set(stored.version, &stored.text).unwrap(), known);
+        }
     }
 
     #[test]

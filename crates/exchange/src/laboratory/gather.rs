@@ -109,12 +109,7 @@ impl Gatherer {
     }
 
     /// Closes the books: sets that are sound, in the order of their first row.
-    pub(super) fn finish(
-        self,
-        mapping: &Mapping,
-        aids: &Aids,
-        account: &mut Account,
-    ) -> (Vec<CultureSet>, Vec<Source>) {
+    pub(super) fn finish(self, mapping: &Mapping, aids: &Aids, account: &mut Account) -> Gathered {
         let mut sets = Vec::with_capacity(self.drafts.len());
         let mut first_rows = HashMap::with_capacity(self.drafts.len());
         for draft in self.drafts {
@@ -137,15 +132,16 @@ impl Gatherer {
             if set.unit.is_none() {
                 set.unit = aids.stays.unit_at(&set.patient, set.collected).map(str::to_owned);
             }
-            if let Some(first) = draft.lines.first() {
+            if let Some(first) = draft.lines.iter().min() {
                 first_rows.insert(set.id.clone(), *first);
             }
             sets.push(set);
         }
+        let mut halves = Vec::new();
         if mapping.split_sets == SplitSets::Join {
-            let n_joined = merge_split_sets(&mut sets);
-            if n_joined > 0 {
-                account.note_file(joined_note(n_joined));
+            halves = merge_split_sets(&mut sets);
+            if !halves.is_empty() {
+                account.note_file(joined_note(halves.len()));
             }
         }
         let sources = sets
@@ -158,8 +154,15 @@ impl Gatherer {
                 })
             })
             .collect();
-        (sets, sources)
+        Gathered { sets, sources, halves }
     }
+}
+
+/// The sets that came out, where each was first met, and the halves of those that were joined.
+pub(super) struct Gathered {
+    pub sets: Vec<CultureSet>,
+    pub sources: Vec<Source>,
+    pub halves: Vec<[CultureSet; 2]>,
 }
 
 pub(super) const OTHER_TIME: &str = "the collection time differs from that of an earlier row of the same set; the earlier row's time was kept";

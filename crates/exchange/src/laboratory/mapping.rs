@@ -176,6 +176,11 @@ impl Mapping {
         checked(file)
     }
 
+    /// Whether an aerobic and an anaerobic bottle under two specimen numbers are one set, as `split_sets = "join"` says.
+    pub fn joins_split_sets(&self) -> bool {
+        self.split_sets == SplitSets::Join
+    }
+
     /// The mapping for HL7 v2 and FHIR files, which name their own fields.
     pub fn for_messages() -> Self {
         Self {

@@ -28,7 +28,9 @@ mod shown;
 mod stays;
 mod words;
 
-use culture::CultureSet;
+use std::collections::HashSet;
+
+use culture::{CultureSet, SetId};
 use jiff::civil::Date;
 
 pub use account::{Column, Dropped, FileCounts, Note, Unread};
@@ -59,6 +61,13 @@ pub struct Import<S = Vec<CultureSet>, P = Vec<Source>> {
     pub sets: S,
     /// Where each set was first met: the place of the file in the list, and the line.
     pub sources: P,
+    /// The two halves of each set that stood under two specimen numbers and was joined, where they are known.
+    pub halves: Vec<[CultureSet; 2]>,
+    /// In messages, the numbers of orders: what leads from an order that names no specimen to its set.
+    pub orders: Vec<OrderNumber>,
+    /// In messages, numbers that would have been sets of their own, had the order they hang under not been known, each
+    /// with its set.
+    pub parts: Vec<(SetId, SetId)>,
     /// What could not be read, by file and line.
     pub unread: Vec<Unread>,
     /// Rows left out on purpose, by reason.
@@ -71,6 +80,17 @@ pub struct Import<S = Vec<CultureSet>, P = Vec<Source>> {
     pub holds: Holds,
     /// Whether dates were shifted to protect patients, so that every set is closed and months mean nothing.
     pub dates: DateKind,
+}
+
+/// The number of an order that speaks of a set.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct OrderNumber {
+    /// The set.
+    pub set: SetId,
+    /// The laboratory's number of the order. That of the order itself is left out where it is the set's number too.
+    pub number: String,
+    /// True for the number of an order that one without a specimen hangs under.
+    pub is_above: bool,
 }
 
 /// Where a set was first met.
@@ -109,18 +129,30 @@ pub fn read(
         }
     }
     resources.read(mapping, key, &mut reports, &mut account);
-    reports.finish(mapping, &mut gatherer, &mut account);
-    let (sets, sources) = gatherer.finish(mapping, &aids, &mut account);
+    let orders = reports.finish(mapping, &mut gatherer, &mut account);
+    let gathered = gatherer.finish(mapping, &aids, &mut account);
     let report = account.finish();
     Import {
-        sets,
-        sources,
+        sets: gathered.sets,
+        sources: gathered.sources,
+        halves: gathered.halves,
+        orders: orders.of_sets,
+        parts: orders.parts.into_iter().map(|(part, set)| (SetId(part), SetId(set))).collect(),
         unread: report.unread,
         dropped: report.dropped,
         notes: report.notes,
         counts: report.counts,
         holds: mapping.holds,
         dates: mapping.dates,
+    }
+}
+
+impl Import {
+    /// The sets by the laboratory's numbers, each half of a joined set by itself.
+    pub fn unjoined(&self) -> Vec<CultureSet> {
+        let wholes: HashSet<&SetId> = self.halves.iter().map(|[first, _]| &first.id).collect();
+        let alone = self.sets.iter().filter(|set| !wholes.contains(&set.id));
+        alone.chain(self.halves.iter().flatten()).cloned().collect()
     }
 }
 

@@ -6,6 +6,7 @@ use culture::{
 use serde::{Deserialize, Serialize};
 
 use super::{StoredError, date, date_time, finite, words};
+use crate::store::{KnownSet, Stands};
 
 words!(StoredRoute for Route {
     Vein = "vein", CentralLine = "central-line", ArterialLine = "arterial-line", Cannula = "cannula",
@@ -105,5 +106,41 @@ impl Set {
                 .collect(),
             isolates: self.isolates.into_iter().map(|reported_name| Isolate { reported_name }).collect(),
         })
+    }
+}
+
+/// A set whose number stands for two halves, or is part of another set.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SplitSet {
+    set: Set,
+    halves: Option<[Set; 2]>,
+    part_of: Option<String>,
+}
+
+impl SplitSet {
+    pub(super) fn store(set: &CultureSet, stands: &Stands) -> Result<Self, StoredError> {
+        let (halves, part_of) = match stands {
+            Stands::Alone => (None, None),
+            Stands::Joined(halves) => {
+                let [first, second] = halves.as_ref();
+                (Some([Set::store(first)?, Set::store(second)?]), None)
+            }
+            Stands::PartOf(whole) => (None, Some(whole.0.clone())),
+        };
+        Ok(SplitSet { set: Set::store(set)?, halves, part_of })
+    }
+
+    pub(super) fn restore(self) -> Result<KnownSet, StoredError> {
+        let stands = match (self.halves, self.part_of) {
+            (Some([first, second]), None) => Stands::Joined(Box::new([first.restore()?, second.restore()?])),
+            (None, Some(whole)) => Stands::PartOf(SetId(whole)),
+            (None, None) => Stands::Alone,
+            (Some(_), Some(whole)) => {
+                let found = format!("two halves, and part of {whole}");
+                return Err(StoredError::Value { what: "how a number stands to the sets", found });
+            }
+        };
+        Ok(KnownSet { set: self.set.restore()?, stands })
     }
 }

@@ -15,6 +15,7 @@ use serde::de::DeserializeOwned;
 
 use super::StoredError;
 use crate::entry::Body;
+use crate::store::{KnownSet, Stands};
 
 /// A choice stored as a word, with both directions of the conversion: leaving out a case does not compile.
 macro_rules! words {
@@ -149,7 +150,15 @@ pub(super) fn encode_set(set: &CultureSet) -> Result<String, StoredError> {
 }
 
 pub(super) fn decode_set(text: &str) -> Result<CultureSet, StoredError> {
-    parsed::<cultures::Set>(super::SET.0, text)?.restore()
+    parsed::<cultures::Set>(super::SET, text)?.restore()
+}
+
+pub(super) fn encode_split_set(set: &CultureSet, stands: &Stands) -> Result<String, StoredError> {
+    text(&cultures::SplitSet::store(set, stands)?)
+}
+
+pub(super) fn decode_split_set(text: &str) -> Result<KnownSet, StoredError> {
+    parsed_as::<cultures::SplitSet>(super::SET, 2, text)?.restore()
 }
 
 pub(super) fn text(value: &impl Serialize) -> Result<String, StoredError> {
@@ -158,9 +167,13 @@ pub(super) fn text(value: &impl Serialize) -> Result<String, StoredError> {
 }
 
 fn parsed<T: DeserializeOwned>(kind: &str, text: &str) -> Result<T, StoredError> {
+    parsed_as(kind, 1, text)
+}
+
+fn parsed_as<T: DeserializeOwned>(kind: &str, version: i64, text: &str) -> Result<T, StoredError> {
     serde_json::from_str(text).map_err(|error| StoredError::Shape {
         kind: kind.to_owned(),
-        version: 1,
+        version,
         detail: error.to_string(),
     })
 }

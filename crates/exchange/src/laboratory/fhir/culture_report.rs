@@ -17,7 +17,7 @@ use crate::laboratory::codes::{
 use crate::laboratory::mapping::Mapping;
 use crate::laboratory::moment::{Moment, shape};
 use crate::laboratory::patient::PatientHashKey;
-use crate::laboratory::reports::{Report, ReportedResult, Says};
+use crate::laboratory::reports::{Report, ReportedResult, Says, Sent, slowest};
 use crate::laboratory::words;
 
 /// SNOMED CT 119303007, microbial isolate (the FHIR and HL7 test messages): not the blood itself.
@@ -114,8 +114,10 @@ impl<'b> Builder<'b> {
                 + "\u{1f}"
                 + kind.map(bottle_label).unwrap_or_default(),
             filler: String::new(),
+            under: None,
             replaces_all: true,
             stamp: stamp.and_then(Moment::fhir).map(Moment::seconds),
+            sent: Sent::default(),
             patient: self.key.hash(&identifier),
             age_years: born.and_then(|born| age_at(born.date, collected.date)),
             received: received.and_then(Moment::date_time),
@@ -345,14 +347,7 @@ impl<'b> Builder<'b> {
                 .iter()
                 .filter_map(|at| text(&self.store.at(*at).value, &["status"]))
                 .filter_map(|status| self.mapping.statuses.get(status));
-            statuses
-                .min_by_key(|status| match status {
-                    ReportStatus::Preliminary => 0,
-                    ReportStatus::Corrected => 1,
-                    ReportStatus::Final => 2,
-                    ReportStatus::NotStated | ReportStatus::Cancelled => 3,
-                })
-                .unwrap_or(ReportStatus::NotStated)
+            slowest(statuses)
         })
     }
 }

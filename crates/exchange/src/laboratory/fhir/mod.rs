@@ -120,7 +120,7 @@ impl Resources {
             match builder.report(at, account) {
                 Ok(Some(report)) => {
                     seen.any_kept_or_unread = true;
-                    reports.add(report, account);
+                    reports.add(report);
                 }
                 Ok(None) => account.drop_row(file, "not a blood culture"),
                 Err(fault) => {

@@ -211,8 +211,8 @@ impl Reader<'_> {
             self.account.unread_row(place, fault);
             return;
         }
-        match order.report(self.mapping, self.key, self.reports, self.account) {
-            Ok(report) => self.reports.add(report, self.account),
+        match order.report(self.mapping, self.key, self.account) {
+            Ok(report) => self.reports.add(report),
             Err(fault) => self.account.unread_row(place, fault),
         }
     }

@@ -13,7 +13,7 @@ use crate::laboratory::mapping::Mapping;
 use crate::laboratory::message_rules::FieldAddress;
 use crate::laboratory::moment::{Moment, shape};
 use crate::laboratory::patient::PatientHashKey;
-use crate::laboratory::reports::{Report, Reports, Susceptibilities};
+use crate::laboratory::reports::{Report, Sent, Susceptibilities, slowest};
 use crate::laboratory::words;
 
 /// An order with its segments. Patient, visit and common order are those that stand before it.
@@ -122,7 +122,6 @@ impl Order<'_> {
         &self,
         mapping: &Mapping,
         key: &PatientHashKey,
-        reports: &Reports,
         account: &mut Account,
     ) -> Result<Report, Fault> {
         let place = account.place(self.request.line);
@@ -149,7 +148,7 @@ impl Order<'_> {
             );
         let born = self.patient.and_then(|patient| Moment::hl7(&patient.field(7).component(1)));
         let filler = self.request.field(3).component(1).into_owned();
-        let number = self.set_number(mapping, reports)?;
+        let (number, under) = self.set_number(mapping)?;
         let (set, kind_of_number) = mapping.messages.without_ending(&number);
         let results = results(&self.results, mapping);
         let bottles = self.bottles(set, kind_of_number, mapping, account);
@@ -174,8 +173,10 @@ impl Order<'_> {
                 self.request.field(4).component(1)
             ),
             filler,
+            under,
             replaces_all: false,
             stamp: self.stamp(),
+            sent: Sent::of(&self.header.field(7).component(1), &self.header.field(10).component(1)),
             patient,
             age_years: born.and_then(|born| age_at(born.date, collected.date)),
             received: received.and_then(Moment::date_time),
@@ -215,20 +216,20 @@ impl Order<'_> {
         Ok(identifier)
     }
 
-    /// What the mapping names, else the laboratory's own specimen number, else that of the ward, else that of the
-    /// culture this order hangs under, else the order number.
-    fn set_number(&self, mapping: &Mapping, reports: &Reports) -> Result<String, Fault> {
+    /// What the mapping names, else the laboratory's own specimen number, else that of the ward. Where there is none of
+    /// these, the order number stands for it, with the number of the culture this order hangs under: if that culture is
+    /// known, in this message or in another, its set is meant.
+    fn set_number(&self, mapping: &Mapping) -> Result<(String, Option<String>), Fault> {
         let named = mapping.messages.specimen_number.as_ref().and_then(|address| self.at(address));
         let of_specimen = || {
             let numbers = self.specimens.iter().map(|specimen| specimen.field(2));
             numbers.into_iter().find_map(|number| first_of([number.component(2), number.component(1)]))
         };
-        let of_parent = || {
-            let parent = self.request.field(29).component(2);
-            reports.set_of(&parent).filter(|_| !parent.is_empty()).map(str::to_owned)
-        };
+        let own = named.or_else(of_specimen);
+        let parent = first_of([self.request.field(29).component(2)]);
+        let under = if own.is_none() { parent } else { None };
         let of_order = || first_of([self.request.field(3).component(1), self.request.field(2).component(1)]);
-        let number = named.or_else(of_specimen).or_else(of_parent).or_else(of_order);
+        let number = own.or_else(of_order).or_else(|| under.clone());
         let fault = |found: &str| {
             Fault::new(found, "SPM-2, OBR-3 or OBR-2", "ask the interface team for one of them")
                 .in_field("SPM-2")
@@ -238,7 +239,7 @@ impl Order<'_> {
             Some(number) if number.contains('\u{fffd}') => {
                 Err(fault("a specimen number with unreadable characters"))
             }
-            Some(number) => Ok(number),
+            Some(number) => Ok((number, under)),
         }
     }
 
@@ -345,17 +346,7 @@ impl Order<'_> {
             "Y" | "Z" => Some(ReportStatus::Cancelled),
             written => mapping.statuses.get(written),
         };
-        of_order.unwrap_or_else(|| {
-            let slowest = of_results.iter().copied().filter_map(ResultStatus::of_report);
-            slowest
-                .min_by_key(|status| match status {
-                    ReportStatus::Preliminary => 0,
-                    ReportStatus::Corrected => 1,
-                    ReportStatus::Final => 2,
-                    ReportStatus::NotStated | ReportStatus::Cancelled => 3,
-                })
-                .unwrap_or(ReportStatus::NotStated)
-        })
+        of_order.unwrap_or_else(|| slowest(of_results.iter().copied().filter_map(ResultStatus::of_report)))
     }
 }
 

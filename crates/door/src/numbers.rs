@@ -1,0 +1,121 @@
+//! From the laboratory's specimen numbers to sets.
+//!
+//! Laboratories book the bottles of one set under two numbers, and reports on them come on different days, in any order.
+//! The book keeps what was reported under each number, and the set that the numbers make together; so a later report on
+//! one half can replace what that half said and nothing else. A joined set goes under the lesser of its two numbers,
+//! whichever came first.
+
+use std::collections::BTreeMap;
+
+use book::{JudgedSet, KnownSet, Stands};
+use culture::{CultureSet, RuleSet, SetId, joined, split_pairs};
+use exchange::laboratory::Import;
+use jiff::civil::Date;
+
+/// The word that stands for a verdict where a number is part of another set.
+const PART: &str = "part-of-another-set";
+
+/// What arrives: sets by the laboratory's numbers, halves by themselves.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Arriving {
+    pub sets: Vec<CultureSet>,
+    /// Numbers that turn out to be no set of their own, because the order they stand for hangs under another.
+    pub parts: Vec<(SetId, SetId)>,
+}
+
+impl Arriving {
+    pub(crate) fn of(import: &Import) -> Self {
+        Self { sets: import.unjoined(), parts: import.parts.clone() }
+    }
+}
+
+/// Every number of some patients, with what the book knows and what arrives.
+#[derive(Debug, Default)]
+pub(crate) struct Numbers {
+    /// What was reported under each number that is a set or half of one.
+    reported: BTreeMap<SetId, CultureSet>,
+    /// Numbers that are half of one set.
+    pairs: Vec<(SetId, SetId)>,
+    /// Numbers that are found to be part of another set now.
+    parts: Vec<(CultureSet, SetId)>,
+}
+
+impl Numbers {
+    /// With `join` halves are looked for anew among all numbers; otherwise those that the book has joined stay so.
+    pub(crate) fn of(known: Vec<KnownSet>, arriving: &Arriving, join: bool) -> Self {
+        let mut numbers = Self::default();
+        let mut part_of: BTreeMap<SetId, SetId> = BTreeMap::new();
+        for KnownSet { set, stands } in known {
+            match stands {
+                Stands::Alone => {
+                    numbers.reported.insert(set.id.clone(), set);
+                }
+                Stands::Joined(halves) => {
+                    numbers.pairs.push((halves[0].id.clone(), halves[1].id.clone()));
+                    numbers.reported.extend((*halves).map(|half| (half.id.clone(), half)));
+                }
+                Stands::PartOf(whole) => {
+                    part_of.insert(set.id, whole);
+                }
+            }
+        }
+        for set in &arriving.sets {
+            let is_half = numbers.reported.contains_key(&set.id);
+            let whole = part_of.get(&set.id).filter(|_| !is_half);
+            match whole.and_then(|whole| numbers.reported.get_mut(whole)) {
+                // The order it hangs under came earlier and is forgotten by now.
+                Some(whole) if whole.patient == set.patient => *whole = joined(whole, set),
+                _ => {
+                    numbers.reported.insert(set.id.clone(), set.clone());
+                }
+            }
+        }
+        for (part, whole) in &arriving.parts {
+            let patient = numbers.reported.get(whole).map(|set| set.patient.clone());
+            let is_ours =
+                numbers.reported.get(part).is_some_and(|set| Some(&set.patient) == patient.as_ref());
+            if is_ours && let Some(set) = numbers.reported.remove(part) {
+                numbers.parts.push((set, whole.clone()));
+            }
+        }
+        if join {
+            let sets: Vec<CultureSet> = numbers.reported.values().cloned().collect();
+            let pair = |(first, second): (usize, usize)| (sets[first].id.clone(), sets[second].id.clone());
+            numbers.pairs = split_pairs(&sets).into_iter().map(pair).collect();
+        }
+        numbers
+    }
+
+    /// Verdicts on every set: one that arrives can settle another of the same patient that was open.
+    pub(crate) fn judged(mut self, rules: &RuleSet, today: Date) -> Vec<JudgedSet> {
+        let mut sets: Vec<(CultureSet, Stands)> = Vec::new();
+        for (first, second) in std::mem::take(&mut self.pairs) {
+            let (first, second) = if first < second { (first, second) } else { (second, first) };
+            let (one, other) = (self.reported.remove(&first), self.reported.remove(&second));
+            match (one, other) {
+                (Some(one), Some(other)) => {
+                    self.parts.push((other.clone(), first));
+                    sets.push((joined(&one, &other), Stands::Joined(Box::new([one, other]))));
+                }
+                (one, other) => sets.extend(one.into_iter().chain(other).map(|set| (set, Stands::Alone))),
+            }
+        }
+        sets.extend(self.reported.into_values().map(|set| (set, Stands::Alone)));
+        sets.sort_by(|(one, _), (other, _)| one.id.cmp(&other.id));
+        let (sets, stands): (Vec<CultureSet>, Vec<Stands>) = sets.into_iter().unzip();
+        let verdicts = culture::judge(&sets, rules, Some(today));
+        let whole = sets.into_iter().zip(stands).zip(verdicts).map(|((set, stands), judged)| JudgedSet {
+            set,
+            verdict: judged.verdict().id().to_owned(),
+            clause: judged.clause.id().to_owned(),
+            stands,
+        });
+        let parts = self.parts.into_iter().map(|(set, whole)| JudgedSet {
+            set,
+            verdict: PART.to_owned(),
+            clause: PART.to_owned(),
+            stands: Stands::PartOf(whole),
+        });
+        whole.chain(parts).collect()
+    }
+}
