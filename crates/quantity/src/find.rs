@@ -23,6 +23,8 @@ pub struct Found {
     pub per: Option<Per>,
     /// What a plain count counts: "bottles".
     pub counted: Option<&'static str>,
+    /// How many base units (mL, s) the named unit is: 60 for minutes; 1 where none was named.
+    pub factor: f64,
 }
 
 impl Found {
@@ -57,10 +59,61 @@ pub fn find(text: &str) -> Vec<Found> {
 /// assert_eq!((found[0].low, found[0].unit), (Some(8.0), Some(quantity::Unit::Millilitre)));
 /// assert_eq!((found[1].low, found[1].unit), (Some(30.0), Some(quantity::Unit::Second)));
 /// ```
+///
+/// A number taken back in the same breath is left out: "twenty no thirty seconds" is 30 s.
+///
+/// ```
+/// let found = quantity::find_spoken("five mils no sorry ten");
+/// assert_eq!((found.len(), found[0].low), (1, Some(10.0)));
+/// assert_eq!(found[0].unit, Some(quantity::Unit::Millilitre));
+/// ```
 pub fn find_spoken(text: &str) -> Vec<Found> {
     let mut tokens = tokens(text);
     misheard::repair(&mut tokens);
-    in_tokens(&tokens)
+    corrected(in_tokens(&tokens), &tokens)
+}
+
+/// Words that take back the number before them.
+const TAKES_BACK: &[&str] =
+    &["no", "sorry", "wait", "mean", "rather", "correction", "actually", "think", "was", "nope"];
+/// Words that may stand beside those.
+const BESIDE: &[&str] = &[
+    "i", "or", "it", "is", "er", "um", "uh", "well", "hang", "on", "oh", "that", "make", "it's", "hm", "not",
+];
+/// Most words between a number and the one that takes its place.
+const MOST_BETWEEN: usize = 5;
+
+/// Leaves out each number that was taken back; what it was of stays with the one in its place.
+fn corrected(found: Vec<Found>, tokens: &[Token]) -> Vec<Found> {
+    let mut kept: Vec<Found> = Vec::with_capacity(found.len());
+    for mut next in found {
+        if let Some(last) = kept.last()
+            && takes_back(tokens, last.end, next.start)
+            && (last.unit == next.unit || last.unit.is_none() || next.unit.is_none())
+        {
+            if next.unit.is_none() {
+                let factor = last.factor;
+                next.low = next.low.map(|low| low * factor);
+                next.high = next.high.map(|high| high * factor);
+                (next.unit, next.counted, next.factor) = (last.unit, last.counted, factor);
+            }
+            next.per = next.per.or(last.per);
+            kept.pop();
+        }
+        kept.push(next);
+    }
+    kept
+}
+
+/// True where nothing stands between two places but words that take back what was said.
+fn takes_back(tokens: &[Token], from: usize, to: usize) -> bool {
+    let first = tokens.partition_point(|token| token.start < from);
+    let between = tokens[first..].iter().take_while(|token| token.end <= to).filter(|token| !token.is_stop());
+    let words: Vec<&str> = between.map(|token| token.word().unwrap_or("")).collect();
+    let known = |word: &&str| TAKES_BACK.contains(word) || BESIDE.contains(word);
+    (1..=MOST_BETWEEN).contains(&words.len())
+        && words.iter().all(known)
+        && words.iter().any(|word| TAKES_BACK.contains(word))
 }
 
 fn in_tokens(tokens: &[Token]) -> Vec<Found> {
@@ -79,8 +132,8 @@ fn in_tokens(tokens: &[Token]) -> Vec<Found> {
         let (low, high) = amount.ends(before.limit);
         let per = amount.per.or_else(|| per_before(tokens, free_from, before.start));
         let end = tokens[amount.next - 1].end;
-        let Amount { unit, counted, .. } = amount;
-        found.push(Found { start: tokens[before.start].start, end, low, high, unit, per, counted });
+        let Amount { unit, counted, factor, .. } = amount;
+        found.push(Found { start: tokens[before.start].start, end, low, high, unit, per, counted, factor });
         at = amount.next;
         free_from = at;
     }
@@ -102,6 +155,8 @@ pub(crate) struct Amount {
     pub(crate) second: Option<f64>,
     pub(crate) unit: Option<Unit>,
     pub(crate) counted: Option<&'static str>,
+    /// How many base units its unit is.
+    pub(crate) factor: f64,
     /// Word after "of": "blood".
     pub(crate) of: Option<String>,
     pub(crate) per: Option<Per>,
@@ -142,7 +197,8 @@ pub(crate) fn amount_at(tokens: &[Token], at: usize) -> Option<Amount> {
         first *= factor;
         // "1 min 30 s" is one time.
         let and = tokens.get(next).and_then(Token::word) == Some("and");
-        if let Some((more, after)) = number_at(tokens, if and { next + 1 } else { next })
+        if tokens.get(next).is_some_and(|token| !token.starts_line)
+            && let Some((more, after)) = number_at(tokens, if and { next + 1 } else { next })
             && let (Some((more_kind, more_factor)), after) = unit_at(tokens, after)
             && (more_kind, kind) == (Unit::Second, Unit::Second)
             && more_factor < factor
@@ -163,6 +219,7 @@ pub(crate) fn amount_at(tokens: &[Token], at: usize) -> Option<Amount> {
         second,
         unit: unit.map(|(unit, _)| unit),
         counted,
+        factor: unit.map_or(1.0, |(_, factor)| factor),
         of: None,
         per: None,
         limit_after: None,
@@ -186,7 +243,9 @@ impl Amount {
         }
         // Limits and "per" come in either order: "30 s or more per bottle", "10 mL per bottle at most".
         for _ in 0..2 {
-            if let Some((per, next)) = self.per.is_none().then(|| per_at(tokens, self.next)).flatten() {
+            if let Some((per, next)) = self.per.is_none().then(|| per_at(tokens, self.next)).flatten()
+                && !leads_on(tokens, self.next, next)
+            {
                 self.per = Some(per);
                 self.next = next;
             }
@@ -264,6 +323,14 @@ fn per_at(tokens: &[Token], at: usize) -> Option<(Per, usize)> {
     None
 }
 
+/// True for "each bottle" that begins a new line and stands before another number: "twenty mils", "each bottle eight to ten".
+fn leads_on(tokens: &[Token], at: usize, next: usize) -> bool {
+    let begins = tokens[at].starts_line && matches!(tokens[at].word(), Some("each" | "every"));
+    let gets =
+        tokens.get(next).and_then(Token::word).is_some_and(|word| matches!(word, "gets" | "has" | "with"));
+    begins && (gets || number_at(tokens, next).is_some())
+}
+
 /// "each bottle gets", "per bottle" in the few words before an amount.
 fn per_before(tokens: &[Token], from: usize, amount_starts: usize) -> Option<Per> {
     let from = from.max(amount_starts.saturating_sub(6));
@@ -284,7 +351,9 @@ fn limit_at(tokens: &[Token], at: usize) -> Option<(Limit, usize)> {
         let phrase = table.iter().find(|phrase| phrase_at(tokens, at, phrase))?;
         // "ten mil at least thirty seconds": the words belong to the number after them.
         let next = at + phrase.len();
-        (number_at(tokens, next).is_none()).then_some((limit, next))
+        let is_next_line = tokens.get(next).is_some_and(|token| token.starts_line);
+        let own_line = tokens[at].starts_line;
+        ((is_next_line && !own_line) || number_at(tokens, next).is_none()).then_some((limit, next))
     })
 }
 
@@ -305,6 +374,8 @@ pub(crate) struct Before {
 /// Reads back from the number at token `at`, not beyond token `from`: limits, "between", "about".
 pub(crate) fn before(tokens: &[Token], from: usize, at: usize) -> Before {
     let mut start = at;
+    // "... at most", "six passes": a limit stays on its line.
+    let from = (from..=at).rev().find(|index| tokens[*index].starts_line).unwrap_or(from);
     let word = |index: usize| tokens[index].spelling();
     if start > from && matches!(word(start - 1).as_str(), "between" | "from") {
         start -= 1;
@@ -368,6 +439,48 @@ mod tests {
         let found: Vec<(&str, &str)> =
             found.iter().map(|(words, amount)| (*words, amount.as_str())).collect();
         assert_eq!(found, expected, "{text}");
+    }
+
+    #[test]
+    fn a_number_taken_back_is_left_out() {
+        let rows: &[(&str, &[f64])] = &[
+            ("scrub twenty no thirty seconds", &[30.0]),
+            ("thirty i mean ten seconds", &[10.0]),
+            ("five mils or was it ten i think eight to ten mils", &[8.0]),
+            ("one hour no sorry one minute", &[60.0]),
+            ("ten minutes no five", &[300.0]),
+            // Other numbers stay.
+            ("dry thirty no fanning fifteen for the tops", &[30.0, 15.0]),
+            ("fifteen seconds alcohol thirty dry", &[15.0, 30.0]),
+            ("ten or fifteen seconds", &[10.0, 15.0]),
+            ("two sets no ten mils", &[2.0, 10.0]),
+        ];
+        for (text, expected) in rows {
+            let found: Vec<f64> = find_spoken(text).iter().filter_map(|one| one.low).collect();
+            assert_eq!(found, *expected, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_new_line_is_a_new_number() {
+        let spoken = |text: &str| -> Vec<(Option<f64>, Option<f64>, Option<Per>)> {
+            find_spoken(text).iter().map(|one| (one.low, one.high, one.per)).collect()
+        };
+        assert_eq!(
+            spoken("dry for twenty\nfive passes"),
+            [(Some(20.0), Some(20.0), None), (Some(5.0), Some(5.0), None)]
+        );
+        assert_eq!(
+            spoken("twenty at the most\nthree centimetres back"),
+            [(None, Some(20.0), None), (Some(3.0), Some(3.0), None)]
+        );
+        assert_eq!(
+            spoken("sixteen to twenty mils\neach bottle eight to ten"),
+            [(Some(16.0), Some(20.0), None), (Some(8.0), Some(10.0), Some(Per::Bottle))]
+        );
+        assert_eq!(spoken("on the way out at most\nsix passes"), [(Some(6.0), Some(6.0), None)]);
+        // A sentence may be cut before its unit.
+        assert_eq!(find_spoken("let it dry for thirty\nseconds")[0].unit, Some(Unit::Second));
     }
 
     #[test]

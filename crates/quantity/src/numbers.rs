@@ -26,6 +26,8 @@ const SMALL: &[&str] = &[
     "nineteen",
 ];
 const TENS: &[&str] = &["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
+/// Words before "a day" that make it a time.
+const LASTS: &[&str] = &["within", "after", "than", "for", "about", "takes", "almost", "nearly"];
 const FRACTION_SIGNS: &[(char, f64)] =
     &[('½', 0.5), ('¼', 0.25), ('¾', 0.75), ('⅓', 1.0 / 3.0), ('⅔', 2.0 / 3.0)];
 
@@ -40,12 +42,18 @@ pub(crate) fn number_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
         Kind::Word(first) if matches!(first.as_str(), "a" | "an") => match word(at + 1) {
             Some("hundred" | "thousand" | "dozen") => whole_in_words(tokens, at + 1)?,
             Some("couple") => return Some((2.0, if word(at + 2) == Some("of") { at + 3 } else { at + 2 })),
-            // "a second set" is not a time, and "a day" says per what.
+            Some("single") => (1.0, at + 2),
+            // "a second set" is not a time, and "a day" says per what, but "within a day" is one.
             Some("minute" | "hour" | "week" | "litre" | "liter" | "millilitre" | "milliliter" | "mil") => {
+                (1.0, at + 1)
+            }
+            Some("day") if at > 0 && word(at - 1).is_some_and(|before| LASTS.contains(&before)) => {
                 (1.0, at + 1)
             }
             _ => return None,
         },
+        // "A single set", "only a single one"; alone it says nothing.
+        Kind::Word(first) if first == "single" && counted_at(tokens, at + 1).is_some() => (1.0, at + 1),
         Kind::Word(_) => whole_in_words(tokens, at)?,
         Kind::Sign(_) => return None,
     };
@@ -125,7 +133,9 @@ fn below_hundred(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
     let tens = position(TENS, first)? * 10.0 + 20.0;
     let dash = tokens.get(at + 1).is_some_and(|token| token.is_sign('-'));
     let ones_at = if dash { at + 2 } else { at + 1 };
-    match word(ones_at).and_then(|ones| position(&SMALL[1..10], ones)) {
+    // "Dry twenty", "five passes": what a line begins with is a number of its own.
+    let same_line = tokens.get(ones_at).is_some_and(|token| !token.starts_line);
+    match word(ones_at).filter(|_| same_line).and_then(|ones| position(&SMALL[1..10], ones)) {
         Some(ones) => Some((tens + ones + 1.0, ones_at + 1)),
         None => Some((tens, at + 1)),
     }
@@ -152,11 +162,17 @@ pub(crate) fn is_filler(tokens: &[Token], at: usize) -> bool {
 pub(crate) fn counted_at(tokens: &[Token], at: usize) -> Option<(&'static str, usize)> {
     for index in at..at + 3 {
         let word = tokens.get(index)?.word()?;
+        let is_counted = vocabulary::counted(word).is_some();
+        // "Four", "clean hands": only the thing itself may begin a new line.
+        if tokens[at..=index].iter().any(|token| token.starts_line) && !(index == at && is_counted) {
+            return None;
+        }
         // "two second sets" would be odd, but "10 second scrub" is a time.
         if let Some(noun) = vocabulary::counted(word) {
             return Some((noun, index + 1));
         }
-        if !vocabulary::describes(word) {
+        // "At least five one try": a number of its own.
+        if !vocabulary::describes(word) || word == "one" {
             return None;
         }
     }

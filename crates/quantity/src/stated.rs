@@ -171,6 +171,15 @@ impl Stated {
         text
     }
 
+    /// How many of its base unit (mL, s) one of the unit is that people would count it in: minutes for "5 min", days for
+    /// "7 days". A number said without a unit is meant so.
+    pub fn counted_in(&self) -> f64 {
+        const DAY: f64 = 86_400.0;
+        let mut ends = [self.low, self.high].into_iter().flatten();
+        let in_days = self.unit == Unit::Second && ends.all(|end| end >= 2.0 * DAY && end % DAY == 0.0);
+        if in_days { DAY } else { self.divisor() }
+    }
+
     /// The unit the canonical words use: whole hours and whole minutes where every end is one.
     fn divisor(&self) -> f64 {
         let whole = |unit: f64| {

@@ -8,6 +8,8 @@ pub(crate) struct Token {
     pub(crate) start: usize,
     /// One past the last byte.
     pub(crate) end: usize,
+    /// A line break stands before it.
+    pub(crate) starts_line: bool,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -50,6 +52,7 @@ impl Token {
 pub(crate) fn tokens(text: &str) -> Vec<Token> {
     let mut tokens = Vec::new();
     let mut rest = text;
+    let mut starts_line = false;
     while let Some(first) = rest.chars().next() {
         let start = text.len() - rest.len();
         let length = if first.is_ascii_digit() {
@@ -73,8 +76,10 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 first
             }))
         };
+        starts_line |= first == '\n';
         if let Some(kind) = kind {
-            tokens.push(Token { kind, start, end: start + length });
+            tokens.push(Token { kind, start, end: start + length, starts_line });
+            starts_line = false;
         }
         rest = after;
     }

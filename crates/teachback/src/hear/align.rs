@@ -7,7 +7,7 @@
 use breakdown::ItemKind;
 use quantity::{Agreement, Stated};
 
-use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
+use super::profile::{ItemProfile, ItemQuantity, Profile};
 use super::stream::{Stream, StreamToken};
 
 /// A stretch of the stream that tells one item.
@@ -27,13 +27,23 @@ const FOREIGN: f64 = 0.28;
 const FOREIGN_IN_REASON: f64 = 0.22;
 /// What a question that holds an item's words is worth for the answer.
 const ASKED: f64 = 1.6;
+/// What is left of it for an item without the kind of number that was asked for.
+const ASKED_FOR_NUMBER: f64 = 0.3;
+/// What a number of the item's unit is worth that is not the one asked for; more where the trainer asked for such a number.
+/// What the right number is worth while the talk is cut; a little less than as evidence, since wrong numbers are often right ones of
+/// the neighbour.
+const RIGHT_NUMBER: f64 = 1.3;
+const OTHER_NUMBER: f64 = 0.44;
+const OTHER_NUMBER_ASKED: f64 = 1.0;
 /// What it costs to go on to something else within a line, on top of where one goes.
 const WITHIN_LINE: f64 = 0.55;
-const TO_OWN_REASON: f64 = 0.35;
-const TO_NEXT: f64 = 0.3;
+/// What it costs to go on with the same item on a new line.
+const STAYS_ON_NEW_LINE: f64 = 0.25;
+const TO_OWN_REASON: f64 = 0.5;
+const TO_NEXT: f64 = 0.24;
 const SKIP_ONE: f64 = 0.12;
 const MOST_SKIPPED: usize = 6;
-const TO_ANYTHING: f64 = 1.45;
+const TO_ANYTHING: f64 = 1.16;
 /// A reason without its key point before it.
 const TO_OTHER_REASON: f64 = 1.0;
 const TO_NOTHING: f64 = 0.5;
@@ -61,11 +71,11 @@ pub(super) fn stretches(profile: &Profile, stream: &Stream) -> Vec<Stretch> {
         }
         before = state;
     }
-    with_their_numbers(stretches, &stream.tokens)
+    with_their_numbers(profile, stretches, &stream.tokens)
 }
 
 /// A number alone tells no item in the middle of a line: it goes with the words beside it.
-fn with_their_numbers(stretches: Vec<Stretch>, tokens: &[StreamToken]) -> Vec<Stretch> {
+fn with_their_numbers(profile: &Profile, stretches: Vec<Stretch>, tokens: &[StreamToken]) -> Vec<Stretch> {
     let is_number =
         |stretch: &Stretch| tokens[stretch.start..stretch.end].iter().all(|token| token.quantity.is_some());
     let mut merged: Vec<Stretch> = Vec::new();
@@ -91,7 +101,71 @@ fn with_their_numbers(stretches: Vec<Stretch>, tokens: &[StreamToken]) -> Vec<St
         }
     }
     merged.extend(waiting);
+    let mut merged = without_lone_words(profile, merged, tokens);
+    at_line_breaks(profile, &mut merged, tokens);
     merged
+}
+
+/// A word in the middle of a line that only means or sounds like one of an item's tells nothing alone: it goes with what stands
+/// before it.
+fn without_lone_words(profile: &Profile, stretches: Vec<Stretch>, tokens: &[StreamToken]) -> Vec<Stretch> {
+    let mut kept: Vec<Stretch> = Vec::with_capacity(stretches.len());
+    for stretch in stretches {
+        let token = &tokens[stretch.start];
+        let own = |word: usize| profile.items[stretch.item].words.iter().any(|known| known.word == word);
+        let is_lone = stretch.end - stretch.start == 1
+            && !token.starts_line
+            && token.quantity.is_none()
+            && !token.like.iter().any(|likeness| likeness.share >= 1.0 && own(likeness.word));
+        match kept.last_mut().filter(|last| is_lone && last.end == stretch.start) {
+            Some(last) => last.end = stretch.end,
+            None => kept.push(stretch),
+        }
+    }
+    kept
+}
+
+/// A number cut off from its stretch by the end of a line goes to the neighbour on its own line, where that asks for a number
+/// and has none yet.
+fn at_line_breaks(profile: &Profile, stretches: &mut [Stretch], tokens: &[StreamToken]) {
+    let wants = |stretch: &Stretch, number: &StreamToken| {
+        let item = &profile.items[stretch.item];
+        quantity_fit(item, number) != Fit::None
+            && !tokens[stretch.start..stretch.end].iter().any(|token| quantity_fit(item, token) != Fit::None)
+    };
+    let takes = |stretch: &Stretch, number: &StreamToken| {
+        number.quantity.is_some() && quantity_fit(&profile.items[stretch.item], number) != Fit::None
+    };
+    for at in 1..stretches.len() {
+        let [left, right] = [stretches[at - 1], stretches[at]];
+        if left.end != right.start {
+            continue;
+        }
+        let line = |token: usize| tokens[token].line;
+        // "Take eight mils | each bottle gets ...".
+        let leading = (right.start..right.end).take_while(|token| tokens[*token].quantity.is_some()).count();
+        let breaks = right.start + leading < right.end && line(right.start + leading) != line(right.start);
+        // "Tourniquet for | two minutes, an artery five": the right one has another number, or one behind it.
+        let has_other = tokens[right.start + leading..right.end].iter().any(|token| takes(&right, token))
+            || stretches
+                .get(at + 1)
+                .is_some_and(|next| next.start == right.end && takes(&right, &tokens[next.start]));
+        let own_line = line(left.end - 1) == line(right.start);
+        let is_left = if own_line { breaks } else { has_other && right.start + 1 < right.end };
+        if leading == 1 && is_left && wants(&left, &tokens[right.start]) {
+            stretches[at - 1].end += 1;
+            stretches[at].start += 1;
+            continue;
+        }
+        // "... any further | four tries and then a colleague".
+        let last = left.end - 1;
+        let breaks = last > left.start && line(last) != line(last - 1);
+        let is_number = tokens[last].quantity.is_some();
+        if is_number && breaks && line(right.start) == line(last) && wants(&right, &tokens[last]) {
+            stretches[at - 1].end -= 1;
+            stretches[at].start -= 1;
+        }
+    }
 }
 
 /// The best state for each token; `states.len()` stands for talk that belongs to nothing.
@@ -116,7 +190,9 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
         let (top, top_value) = highest(&best);
         let within = if token.starts_line || at == 0 { 0.0 } else { WITHIN_LINE };
         for to in 0..=n {
-            let (mut value, mut source) = (best[to], to);
+            // A new line tells something new more often than not.
+            let stays = if token.starts_line && to < n { STAYS_ON_NEW_LINE } else { 0.0 };
+            let (mut value, mut source) = (best[to] - stays, to);
             let mut consider = |state: usize, cost: f64| {
                 let candidate = best[state] - cost - within;
                 if candidate > value {
@@ -203,8 +279,14 @@ fn emit(
         for (state, item) in states.iter().enumerate() {
             let item = &profile.items[*item];
             values[state] += match quantity_fit(item, token) {
-                Fit::Hits(closeness) => QUANTITY_WEIGHT * closeness,
-                Fit::SameUnit => 0.35,
+                Fit::Hits(closeness) => RIGHT_NUMBER * closeness,
+                // "How long" is no question about millilitres.
+                Fit::SameUnit if token.asked.is_some() => {
+                    let asked =
+                        |expected: &ItemQuantity| !expected.bare && Some(expected.stated.unit) == token.asked;
+                    if item.quantities.iter().any(asked) { OTHER_NUMBER_ASKED } else { 0.0 }
+                }
+                Fit::SameUnit => OTHER_NUMBER,
                 Fit::None => -FOREIGN / 2.0,
             };
         }
@@ -227,8 +309,12 @@ fn asked(profile: &Profile, states: &[usize], stream: &Stream, turn: usize, valu
     for question in stream.questions.iter().filter(|question| question.turn == turn) {
         for (state, item) in states.iter().enumerate() {
             let item = &profile.items[*item];
+            // "How long" asks for an item that has a time.
+            let unit = question.asked_unit;
+            let answers =
+                unit.is_none() || item.quantities.iter().any(|expected| Some(expected.stated.unit) == unit);
             if item.kind == ItemKind::KeyPoint {
-                values[state] += ASKED * question.holds(item);
+                values[state] += ASKED * question.holds(item) * if answers { 1.0 } else { ASKED_FOR_NUMBER };
             }
         }
     }
@@ -251,6 +337,8 @@ const LOOSE_NUMBER: f64 = 0.35;
 const NEAR_NUMBER: f64 = 0.9;
 /// What is left of the weight where the number is counted per something else.
 const OTHER_PER: f64 = 0.8;
+/// What is left where "at least" was said for "at most", or for the number itself.
+const OTHER_DIRECTION: f64 = 0.6;
 /// What is left where no unit was named.
 const NO_UNIT: f64 = 0.7;
 
@@ -261,12 +349,13 @@ pub(super) fn quantity_fit(item: &ItemProfile, token: &StreamToken) -> Fit {
         let Some(heard) = comparable(expected, found) else { continue };
         let closeness = match expected.stated.compare(&heard) {
             Agreement::Agrees => closeness(&expected.stated, &heard),
-            Agreement::OtherPer | Agreement::OtherDirection
-                if found.unit.is_some() || found.per.is_some() =>
-            {
-                closeness(&expected.stated, &heard) * OTHER_PER
+            Agreement::OtherPer if found.unit.is_some() || found.per.is_some() => {
+                closeness(&expected.stated, &heard)
             }
-            _ if found.unit.is_some() || expected.bare => {
+            Agreement::OtherDirection if found.unit.is_some() || found.per.is_some() => {
+                closeness(&expected.stated, &heard) * OTHER_DIRECTION
+            }
+            _ if found.unit.is_some() || expected.bare || token.asked == Some(expected.stated.unit) => {
                 if fit == Fit::None {
                     fit = Fit::SameUnit;
                 }
@@ -288,12 +377,38 @@ pub(super) fn comparable(expected: &ItemQuantity, heard: &quantity::Found) -> Op
     let stated = &expected.stated;
     let same_unit =
         if expected.bare { heard.unit.is_none() } else { heard.unit.is_none_or(|unit| unit == stated.unit) };
-    let same_thing = heard.counted.is_none() || heard.counted == stated.what.as_deref();
+    let same_thing = heard.counted.is_none_or(|counted| counts_the_same(counted, stated.what.as_deref()));
+    let bare = heard.unit.is_none();
     let mut heard = (same_unit && same_thing).then(|| heard.stated(stated.unit).ok()).flatten()?;
+    if bare && !expected.bare {
+        heard = in_the_unit_meant(stated, heard);
+    }
     if expected.bare {
         heard.what.clone_from(&stated.what);
     }
     Some(heard)
+}
+
+/// Plain counts of one thing: "tries" are attempts, and "three times" may be three of anything.
+fn counts_the_same(heard: &str, expected: Option<&str>) -> bool {
+    let expected = expected.and_then(|what| what.split_whitespace().next_back()).unwrap_or("");
+    let same = |one: &str, two: &str| (heard, expected) == (one, two) || (heard, expected) == (two, one);
+    heard == expected || heard == "times" || expected == "times" || same("tries", "attempts")
+}
+
+/// A number without a unit, in the unit people count the expected one in: "at least five" is five minutes where five minutes are
+/// asked. Where it is nearer in the base unit, that was meant: "sixty" for one minute.
+fn in_the_unit_meant(expected: &Stated, heard: Stated) -> Stated {
+    let factor = expected.counted_in();
+    let scaled = |value: Option<f64>| value.map(|value| value * factor);
+    let Ok(mut larger) = Stated::new(scaled(heard.low), scaled(heard.high), heard.unit, heard.per) else {
+        return heard;
+    };
+    larger.what.clone_from(&heard.what);
+    let middle = |stated: &Stated| stated.low.or(stated.high).unwrap_or(0.0).max(f64::MIN_POSITIVE);
+    let end = expected.high.or(expected.low).unwrap_or(0.0).max(f64::MIN_POSITIVE);
+    let off = |stated: &Stated| libm::log(middle(stated) / end).abs();
+    if off(&larger) <= off(&heard) { larger } else { heard }
 }
 
 /// How well a fitting number hits what is expected: both ends, one end or within a closed range, or only within an open

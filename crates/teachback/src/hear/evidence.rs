@@ -5,8 +5,9 @@ use std::collections::HashMap;
 use breakdown::ItemKind;
 
 use super::align::{Fit, Stretch, quantity_fit};
+use super::calibration;
 use super::profile::{ItemProfile, Profile, QUANTITY_WEIGHT};
-use super::stream::Stream;
+use super::stream::{Stream, StreamToken};
 
 /// How many numbers the evidence for one item has.
 pub const N_SIGNS: usize = 14;
@@ -24,6 +25,8 @@ pub(super) struct Evidence {
 
 /// Weight of words beyond which more tells nothing more.
 const ENOUGH: f64 = 4.0;
+/// What words and numbers of an item's own stretch must weigh for it to be told there.
+const WEAK: f64 = 0.9;
 /// What a word or number still counts for an item when it tells the stretch's own.
 const USED_TWICE: f64 = 0.3;
 /// Key points between two stretches that still follow each other.
@@ -43,7 +46,11 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
         let best_own = own
             .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
             .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]));
-        let best = best_own.or_else(|| {
+        // A leftover of a word or two is no telling by itself.
+        let told = best_own.as_ref().is_some_and(|(stretch, evidence)| {
+            stretches[*stretch].end - stretches[*stretch].start > 1 && evidence.signs[0] >= WEAK
+        });
+        let elsewhere = (!told).then(|| {
             // Told in one breath with another item: look into the stretches of others.
             index
                 .with_any_of(item)
@@ -52,6 +59,15 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
                 .filter(|(_, evidence)| evidence.signs[0] > 0.0)
                 .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]))
         });
+        let elsewhere = elsewhere.flatten();
+        let better = |one: &Evidence, two: &Evidence| {
+            let said = |evidence: &Evidence| calibration::said(item.kind, &evidence.signs);
+            said(one) >= said(two)
+        };
+        let best = match (best_own, elsewhere) {
+            (Some(own), Some(other)) => Some(if better(&own.1, &other.1) { own } else { other }),
+            (own, other) => own.or(other),
+        };
         if let Some((_, evidence)) = best {
             all[at] = evidence;
         }
@@ -123,6 +139,8 @@ fn signs(
     let own = owner == at;
     // What tells the stretch's own item tells another one little.
     let owner_has = |word: usize| !own && profile.items[owner].words.iter().any(|known| known.word == word);
+    let hits_owner = |token: &StreamToken| matches!(quantity_fit(&profile.items[owner], token), Fit::Hits(_));
+    let owner_hits = stream.tokens[start..end].iter().filter(|token| hits_owner(token)).count();
     let (mut first, mut other_at) = (None, None);
     for (place, token) in stream.tokens.iter().enumerate().take(end).skip(start) {
         if token.quantity.is_some() {
@@ -132,6 +150,8 @@ fn signs(
                     number = number.max(if taken { closeness * USED_TWICE } else { closeness });
                     first = first.or(Some(place));
                 }
+                // A number that is right for the stretch's own item is no other number of this one.
+                Fit::SameUnit if !own && owner_hits == 1 && hits_owner(token) => {}
                 Fit::SameUnit => {
                     other_number = true;
                     other_at = other_at.or(Some(place));

@@ -5,6 +5,7 @@ use quantity::{Agreement, Found, Stated, Unit};
 
 use super::align::{Fit, Stretch, comparable, quantity_fit};
 use super::evidence::Evidence;
+use super::lexicon::Likeness;
 use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
 use super::stream::{Question, Stream, StreamToken};
 use super::{HeardAs, Proposal, Settings, calibration, opposite};
@@ -14,6 +15,10 @@ use crate::mark::Mark;
 const NEAR: usize = 3;
 /// Tokens between two stretches of one item that belong together.
 const STILL_OF_IT: usize = 12;
+/// What a word on another line counts for a number.
+const OTHER_LINE: f64 = 0.4;
+/// Share of the strongest pull by its words from which a number may be the item's.
+const NEAR_ENOUGH: f64 = 0.6;
 /// Share of an item's weight that a question must hold to lead to it.
 const LEADS_FROM: f64 = 0.2;
 /// Least probability at which a reason given with "because" is one of little words.
@@ -168,6 +173,7 @@ fn quantities(proposal: &mut Proposal, item: &ItemProfile, at: usize, place: Str
         return;
     }
     let mut near = near(at, place, case);
+    near.retain(|heard| open.iter().any(|expected| comparable(expected, heard).is_some()));
     let mut compared: Vec<(Agreement, Stated, &ItemQuantity)> = Vec::new();
     let agrees = |expected: &ItemQuantity, heard: &Found| {
         comparable(expected, heard).is_some_and(|stated| {
@@ -337,12 +343,23 @@ fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
         let gap = stretch.start.saturating_sub(place.end).max(place.start.saturating_sub(stretch.end));
         stretch.start == place.start || (stretch.item == at && gap <= STILL_OF_IT)
     });
-    let inside: Vec<&Found> = own
-        .flat_map(|stretch| &tokens[stretch.start..stretch.end])
-        .filter_map(|token| token.quantity.as_ref())
+    let item = &case.profile.items[at];
+    let inside: Vec<(usize, &Found)> = own
+        .flat_map(|stretch| {
+            let owner = &case.profile.items[stretch.item];
+            let hits = move |item: &ItemProfile, token: &StreamToken| {
+                matches!(quantity_fit(item, token), Fit::Hits(_))
+            };
+            let n_hits = tokens[stretch.start..stretch.end].iter().filter(|token| hits(owner, token)).count();
+            let taken = move |token: &StreamToken| {
+                stretch.item != at && n_hits == 1 && hits(owner, token) && !hits(item, token)
+            };
+            (stretch.start..stretch.end).filter(move |token| !taken(&tokens[*token]))
+        })
+        .filter_map(|token| tokens[token].quantity.as_ref().map(|found| (token, found)))
         .collect();
     if !inside.is_empty() {
-        return inside;
+        return nearest_its_words(item, place, inside, tokens);
     }
     let lines = tokens[place.start].line..=tokens[place.end - 1].line;
     let from = place.start.saturating_sub(NEAR);
@@ -362,12 +379,62 @@ fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
                 matches!(quantity_fit(&case.profile.items[owner.item], token), Fit::Hits(_))
             };
             let n_hits = tokens[owner.start..owner.end].iter().filter(|token| hits(token)).count();
+            // The only number of another item is that item's, right or wrong.
+            let wanted =
+                |token: &StreamToken| quantity_fit(&case.profile.items[owner.item], token) != Fit::None;
+            let n_wanted = tokens[owner.start..owner.end].iter().filter(|token| wanted(token)).count();
+            if owner.item != at && n_wanted == 1 && wanted(&tokens[*token]) {
+                return false;
+            }
             !hits(&tokens[*token])
                 || (n_hits > 1
                     && matches!(quantity_fit(&case.profile.items[at], &tokens[*token]), Fit::Hits(_)))
         })
         .filter_map(|token| tokens[token].quantity.as_ref())
         .collect()
+}
+
+/// Of the numbers in an item's stretches those that stand nearest its words, where it asks for one number only.
+fn nearest_its_words<'a>(
+    item: &ItemProfile,
+    place: Stretch,
+    numbers: Vec<(usize, &'a Found)>,
+    tokens: &[StreamToken],
+) -> Vec<&'a Found> {
+    let asks_for_one = item
+        .quantities
+        .iter()
+        .filter(|expected| expected.bare || expected.stated.unit != Unit::Count)
+        .count()
+        <= 1;
+    let fits = |found: &Found| item.quantities.iter().any(|expected| comparable(expected, found).is_some());
+    let all = |numbers: Vec<(usize, &'a Found)>| numbers.into_iter().map(|(_, found)| found).collect();
+    let n_fitting = numbers.iter().filter(|(_, found)| fits(found)).count();
+    if !asks_for_one || n_fitting < 2 {
+        return all(numbers);
+    }
+    let from = numbers.iter().map(|(token, _)| *token).min().unwrap_or(place.start).min(place.start);
+    let to = numbers.iter().map(|(token, _)| token + 1).max().unwrap_or(place.end).max(place.end);
+    let weight = |token: usize| {
+        let worth = |likeness: &Likeness| {
+            let word = item.words.iter().find(|word| word.word == likeness.word);
+            word.map_or(0.0, |word| word.weight * likeness.share)
+        };
+        tokens[token].like.iter().map(worth).fold(0.0, f64::max)
+    };
+    let pull = |number: usize| -> f64 {
+        let beside = (from..to).map(|token| {
+            let apart = token.abs_diff(number) as f64;
+            let line = if tokens[token].line == tokens[number].line { 1.0 } else { OTHER_LINE };
+            weight(token) * line / (1.0 + apart)
+        });
+        beside.sum()
+    };
+    let pulls: Vec<f64> = numbers.iter().map(|(token, _)| pull(*token)).collect();
+    let fitting = numbers.iter().zip(&pulls).filter(|((_, found), _)| fits(found));
+    let most = fitting.map(|(_, pull)| *pull).fold(0.0, f64::max);
+    let near = numbers.into_iter().zip(pulls).filter(|(_, pull)| *pull >= most * NEAR_ENOUGH);
+    near.map(|((_, found), _)| found).collect()
 }
 
 /// A step whose key points were told was told, whether or not its name was.
@@ -418,5 +485,7 @@ fn chance_of_enough(points: &[&Proposal]) -> f64 {
 
 fn words_of(stream: &Stream, start: usize, end: usize) -> String {
     let last = &stream.tokens[end - 1];
-    stream.text.get(stream.tokens[start].start..last.end).unwrap_or("").trim().to_owned()
+    let words = stream.text.get(stream.tokens[start].start..last.end).unwrap_or("");
+    // Between two lines stands a space, and where the trainer spoke between them, dots.
+    words.replace("\n.\n", " … ").replace('\n', " ").trim().to_owned()
 }

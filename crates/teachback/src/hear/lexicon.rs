@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 
 use breakdown::content_words;
 
+use super::opposite;
 use super::sound::Sound;
 
 /// A heard word in a word of the vocabulary.
@@ -18,6 +19,8 @@ pub(super) struct Likeness {
 
 /// A word that means much the same in the talk of the trade.
 const MEANS: f64 = 0.75;
+/// A word that says the opposite speaks of the same thing.
+const TURNED: f64 = 0.5;
 /// From here on two words sound alike.
 const SOUNDS_FROM: f64 = 0.68;
 /// Words put together from two or three pieces must sound more alike than one word.
@@ -56,6 +59,8 @@ pub(super) struct Lexicon {
     letters: Vec<usize>,
     /// Words of the vocabulary in each group of the trade's list.
     by_group: HashMap<u32, Vec<usize>>,
+    /// Words of the vocabulary that a word turns round.
+    asked: HashMap<String, Vec<usize>>,
 }
 
 impl Lexicon {
@@ -66,8 +71,16 @@ impl Lexicon {
                 by_group.entry(*group).or_default().push(place);
             }
         }
+        let places: HashMap<String, usize> = vocabulary.iter().cloned().zip(0..).collect();
+        let mut asked: HashMap<String, Vec<usize>> = HashMap::new();
+        for (turned, word) in opposite::asked_by_turned() {
+            if let Some(place) = places.get(word) {
+                asked.entry(turned.to_owned()).or_default().push(*place);
+            }
+        }
         Lexicon {
-            places: vocabulary.iter().cloned().zip(0..).collect(),
+            asked,
+            places,
             sounds: vocabulary.iter().map(|word| Sound::of(word)).collect(),
             letters: vocabulary.iter().map(|word| word.chars().count()).collect(),
             by_group,
@@ -109,6 +122,9 @@ impl Lexicon {
     fn one(&self, stem: &str) -> Vec<Likeness> {
         let mut found = Vec::new();
         self.same_meaning(stem, &mut found);
+        for asked in self.asked.get(stem).into_iter().flatten() {
+            keep_best(&mut found, Likeness { word: *asked, share: TURNED });
+        }
         if let Some(place) = self.places.get(stem) {
             keep_best(&mut found, Likeness { word: *place, share: 1.0 });
             return found;

@@ -11,8 +11,7 @@ use super::stream::{Stream, StreamToken};
 /// Words that turn a key point round: what it asks, and what says the opposite.
 static OPPOSITES: LazyLock<Vec<(String, Vec<String>)>> = LazyLock::new(|| {
     let mut pairs: Vec<(String, Vec<String>)> = Vec::new();
-    let lines = include_str!("../../data/opposites.txt").lines();
-    for line in lines.filter(|line| !line.starts_with('#') && !line.trim().is_empty()) {
+    for line in entries(include_str!("../../data/opposites.txt")) {
         let (left, right, both) = match line.split_once("<>") {
             Some((left, right)) => (left, right, true),
             None => match line.split_once('>') {
@@ -34,11 +33,49 @@ static OPPOSITES: LazyLock<Vec<(String, Vec<String>)>> = LazyLock::new(|| {
     pairs
 });
 
+/// A run of words, each as [`plain_words`] writes it.
+type Phrase = Vec<String>;
+
+/// Phrases that turn a key point round, little words included.
+static PHRASES: LazyLock<Vec<(Phrase, Vec<Phrase>)>> = LazyLock::new(|| {
+    let lines = entries(include_str!("../../data/opposite-phrases.txt"));
+    let pairs = lines.filter_map(|line| line.split_once('>'));
+    pairs.map(|(left, right)| (plain_words(left), right.split(',').map(plain_words).collect())).collect()
+});
+
+fn entries(text: &'static str) -> impl Iterator<Item = &'static str> {
+    text.lines().filter(|line| !line.starts_with('#') && !line.trim().is_empty())
+}
+
+/// Words a learner puts anywhere without changing what is said.
+const ANYWHERE: &[&str] = &[
+    "the", "a", "an", "it", "them", "that", "this", "is", "are", "of", "my", "your", "their", "just", "then",
+    "um", "uh", "er",
+];
+
+/// The words of a text cut to their stems, with the little words that a phrase may need.
+pub(super) fn plain_words(text: &str) -> Vec<String> {
+    let words = text.split(|letter: char| !(letter.is_alphanumeric() || matches!(letter, '\'' | '’')));
+    let lower = words.filter(|word| !word.is_empty()).map(str::to_lowercase);
+    lower
+        .filter(|word| !ANYWHERE.contains(&word.as_str()))
+        .map(|word| content_words(&word).pop().unwrap_or(word))
+        .collect()
+}
+
+/// Words of which one that is heard may speak of an item that asks the other.
+pub(super) fn asked_by_turned() -> impl Iterator<Item = (&'static str, &'static str)> {
+    OPPOSITES
+        .iter()
+        .flat_map(|(asked, turned)| turned.iter().map(move |turned| (turned.as_str(), asked.as_str())))
+}
+
 /// True when a stretch says the opposite of an item.
 pub(super) fn says(item: &ItemProfile, place: Stretch, stream: &Stream, profile: &Profile) -> bool {
     let tokens = &stream.tokens[place.start..place.end];
     negation_differs(item, tokens)
         || has_opposite(item, tokens, profile)
+        || has_opposite_phrase(item, place, stream)
         || is_turned_round(item, place, tokens, stream)
 }
 
@@ -46,6 +83,11 @@ pub(super) fn says(item: &ItemProfile, place: Stretch, stream: &Stream, profile:
 fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
     let (mut not_kept, mut not_lost, mut plain_kept, mut plain_lost) = (0.0, 0.0, 0.0, 0.0);
     let mut lost: Vec<usize> = Vec::new();
+    let said_plainly = |word: usize| {
+        tokens.iter().any(|token| {
+            !token.negated && token.like.iter().any(|likeness| likeness.word == word && likeness.share >= 0.7)
+        })
+    };
     for token in tokens {
         for likeness in token.like.iter().filter(|likeness| likeness.share >= 0.7) {
             let Some(word) = item.words.iter().find(|word| word.word == likeness.word) else { continue };
@@ -58,6 +100,8 @@ fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
                     &mut not_lost
                 }
                 (false, false) => &mut plain_kept,
+                // "In without suction, suck coming out": said both ways, nothing is lost.
+                (false, true) if said_plainly(word.word) => continue,
                 (false, true) => &mut plain_lost,
             };
             // "Put" in "never put a cap back on" turns nothing round by itself.
@@ -93,6 +137,60 @@ fn has_opposite(item: &ItemProfile, tokens: &[StreamToken], profile: &Profile) -
             && tokens
                 .iter()
                 .any(|token| !token.negated && turned.contains(&token.stem) && !is_in_item(&token.stem))
+    })
+}
+
+/// "Printed side down", "leave the clamp open": runs of words that begin in the stretch; they may end behind it on its last line.
+fn has_opposite_phrase(item: &ItemProfile, place: Stretch, stream: &Stream) -> bool {
+    if item.turned_by.is_empty() {
+        return false;
+    }
+    let (from, to) = (stream.tokens[place.start].start, stream.tokens[place.end - 1].end);
+    let own = stream.text.get(from..to).unwrap_or("");
+    let behind = stream.text.get(to..).and_then(|rest| rest.split('\n').next()).unwrap_or("");
+    // Little words before the first that carries meaning belong to it: "not".
+    let before = stream.text.get(..from).and_then(|rest| rest.rsplit('\n').next()).unwrap_or("");
+    let (own, mut said) = (plain_words(own), plain_words(before));
+    let starts = said.len();
+    said.extend(own);
+    let ends = said.len();
+    said.extend(plain_words(behind));
+    item.turned_by.iter().any(|phrase| {
+        let heard = said.windows(phrase.len()).enumerate().take(ends).skip(starts.saturating_sub(2));
+        heard.into_iter().any(|(at, words)| {
+            let negated = said[at.saturating_sub(2)..at].iter().any(|word| word == "not");
+            words == phrase.as_slice() && !negated && at + phrase.len() > starts
+        })
+    })
+}
+
+/// The phrases that turn an item round which has these words.
+pub(super) fn turned_by(text: &str) -> Vec<Phrase> {
+    let words = plain_words(text);
+    let has = |phrase: &Phrase| in_order_within(&words, phrase);
+    let pairs = PHRASES.iter().filter(|(asked, _)| has(asked));
+    let mut all: Vec<Phrase> = Vec::new();
+    for phrase in pairs.flat_map(|(_, turned)| turned) {
+        // What the item itself says turns nothing round.
+        if !words.windows(phrase.len()).any(|said| said == phrase.as_slice()) && !all.contains(phrase) {
+            all.push(phrase.clone());
+        }
+    }
+    all
+}
+
+/// True where the words of a phrase stand in order, at most two others between them.
+fn in_order_within(words: &[String], phrase: &[String]) -> bool {
+    (0..words.len()).any(|start| {
+        let mut at = start;
+        phrase.iter().enumerate().all(|(number, word)| {
+            let reach = if number == 0 { 1 } else { 3 };
+            let found = words[at..].iter().take(reach).position(|known| known == word);
+            found.is_some_and(|found| {
+                at += found + 1;
+                true
+            })
+        })
     })
 }
 

@@ -6,6 +6,7 @@ use breakdown::{Breakdown, ItemId, ItemKind, KeyPoint, KeyPointKind, content_wor
 use quantity::{Stated, Unit, find};
 
 use super::lexicon::Lexicon;
+use super::opposite;
 
 /// Every item of a breakdown as words to listen for.
 pub(super) struct Profile {
@@ -29,6 +30,8 @@ pub(super) struct ItemProfile {
     pub(super) quantities: Vec<ItemQuantity>,
     /// Words the item names one after the other with "then" between.
     pub(super) sequence: Vec<usize>,
+    /// Phrases that say its opposite.
+    pub(super) turned_by: Vec<Vec<String>>,
 }
 
 /// A number of a key point.
@@ -80,14 +83,17 @@ impl Profile {
             .map(|item| {
                 let reasons = item.key_point.map(|point| point.reasons.join(" "));
                 // The label is the author's own name for the heart of the key point.
-                let label = item.key_point.and_then(|point| point.label.as_deref()).unwrap_or("");
+                let label =
+                    item.key_point.and_then(|point| point.label.as_deref()).unwrap_or("").replace('-', " ");
                 let text = match item.id.kind() {
                     ItemKind::Step => item.text.to_owned(),
-                    ItemKind::KeyPoint => format!("{label} {}", item.text),
+                    ItemKind::KeyPoint => {
+                        format!("{label}, {}, {}", item.text, named_by_quantities(item.key_point))
+                    }
                     ItemKind::Reason => reasons.unwrap_or_default(),
                 };
                 // What is negated ends with its clause: "not the pad, and change the finger".
-                let text = without_limits(&without_quantities(&text)).replace(" and ", ", ");
+                let text = nothing_first(&without_limits(&without_quantities(&text))).replace(" and ", ", ");
                 let clauses = text.split([',', ';', ':', '.']);
                 clauses.flat_map(|clause| with_negation(merge(&content_words(clause), &synonyms))).collect()
             })
@@ -138,6 +144,7 @@ impl Profile {
                 id: item.id,
                 sequence: in_sequence.iter().filter_map(|word| number.get(word).copied()).collect(),
                 kind: item.id.kind(),
+                turned_by: if is_point { opposite::turned_by(item.text) } else { Vec::new() },
                 safety: point.is_some_and(|point| point.kind == KeyPointKind::Safety),
                 label,
                 full_weight: weights.iter().take(TELLING_WORDS).sum(),
@@ -212,6 +219,14 @@ fn quantities(point: &KeyPoint) -> Vec<ItemQuantity> {
     quantities
 }
 
+/// What the quantities of a key point are of: "skin contact".
+fn named_by_quantities(point: Option<&KeyPoint>) -> String {
+    let quantities = point.into_iter().flat_map(|point| &point.quantities);
+    let named =
+        quantities.filter(|stated| stated.unit != Unit::Count).filter_map(|stated| stated.what.as_deref());
+    named.collect::<Vec<_>>().join(", ")
+}
+
 /// What an item names before and after each "then": the last words before, the first words after.
 fn sequence(text: &str, synonyms: &[(Vec<String>, String)]) -> Vec<String> {
     let heart = text.split(';').next().unwrap_or("");
@@ -252,6 +267,17 @@ fn without_limits(text: &str) -> String {
     };
     let kept = (0..words.len()).filter(|at| !is_limit(*at)).map(|at| words[at]);
     kept.collect::<Vec<_>>().join(" ")
+}
+
+/// A text in which "touch nothing" is "not touch".
+fn nothing_first(text: &str) -> String {
+    let mut words: Vec<&str> = text.split_whitespace().collect();
+    for at in 1..words.len() {
+        if words[at].eq_ignore_ascii_case("nothing") {
+            words.swap(at - 1, at);
+        }
+    }
+    words.join(" ")
 }
 
 /// Marks the words that a "not" is about, and drops the "not".

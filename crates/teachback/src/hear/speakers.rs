@@ -1,5 +1,7 @@
 //! Who speaks: the learner whose words are judged, or the trainer who asks.
 
+use quantity::Unit;
+
 use crate::transcript::{SpokenLine, Transcript};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,6 +12,31 @@ pub(super) enum Voice {
 
 /// A question without a speaker's name is no longer than this; a longer cue may hold the answer as well.
 const LONGEST_QUESTION: usize = 5;
+/// One that begins as few answers do may be this long.
+const LONGEST_PLAIN_QUESTION: usize = 8;
+/// How such questions begin.
+const PLAIN_STARTS: &[&str] = &[
+    "how many",
+    "how much",
+    "how long",
+    "how big",
+    "how fast",
+    "how far",
+    "how often",
+    "how do you",
+    "what do you",
+    "what is the",
+    "what's the",
+    "which",
+    "why do",
+    "when do you",
+    "where do you",
+    "and for how long",
+    "for how long",
+    "and how long",
+    "may the",
+    "do you",
+];
 
 pub(super) const YES: &[&str] =
     &["yes", "yeah", "yep", "right", "correct", "exactly", "sure", "mhm", "true", "ok", "okay", "of course"];
@@ -102,6 +129,21 @@ pub(super) fn asks_why(question: &str) -> bool {
     words.any(|word| matches!(word, "why" | "because"))
 }
 
+/// The unit a question asks a number in.
+pub(super) fn unit_asked(question: &str) -> Option<Unit> {
+    let plain = format!(" {} ", plain(question));
+    let asks = |starts: &[&str]| starts.iter().any(|start| plain.contains(&format!(" how {start} ")));
+    if asks(&["long", "fast", "soon", "quickly", "often"]) {
+        Some(Unit::Second)
+    } else if asks(&["much", "big", "large"]) {
+        Some(Unit::Millilitre)
+    } else if asks(&["many"]) {
+        Some(Unit::Count)
+    } else {
+        None
+    }
+}
+
 pub(super) fn leads(question: &str) -> bool {
     let plain = plain(question);
     let is_open = QUESTION_STARTS[..8].iter().any(|start| starts_with(&plain, start));
@@ -132,7 +174,8 @@ fn is_question(text: &str) -> bool {
     let plain = plain(trimmed);
     let n_words = plain.split(' ').count();
     if n_words > LONGEST_QUESTION {
-        return false;
+        let starts = PLAIN_STARTS.iter().any(|start| starts_with(&plain, start));
+        return n_words <= LONGEST_PLAIN_QUESTION && (starts || trimmed.ends_with('?'));
     }
     let starts = QUESTION_STARTS.iter().any(|start| starts_with(&plain, start));
     // "then" and "when" begin answers as well; alone or in a short line they ask.

@@ -53,6 +53,8 @@ pub(super) struct StreamToken {
     pub(super) gives_reason: bool,
     /// First token of its line.
     pub(super) starts_line: bool,
+    /// The unit the trainer asked for just before: "how long" for a number without a unit.
+    pub(super) asked: Option<Unit>,
 }
 
 /// What the trainer said before a turn of the learner.
@@ -71,6 +73,8 @@ pub(super) struct Question {
     pub(super) asks: bool,
     /// The learner answers with "yes" and little else.
     pub(super) only_agreed: bool,
+    /// The unit it asks for: "how long", "how much", "how many".
+    pub(super) asked_unit: Option<Unit>,
     /// Place of the answer's first line.
     pub(super) first_line: Option<usize>,
 }
@@ -93,7 +97,7 @@ impl Stream {
                 Voice::Trainer => {
                     turn += 1;
                     // A stop keeps numbers of two turns apart.
-                    stream.text.push_str(". ");
+                    stream.text.push_str(".\n");
                     stream.questions.push(question(&line.text, turn, profile, &mut memory));
                 }
                 Voice::Learner => stream.push(&line, turn, profile, &mut memory),
@@ -133,6 +137,7 @@ impl Stream {
                         because,
                         gives_reason: reason_reaches > 0,
                         starts_line: false,
+                        asked: None,
                     });
                     because = false;
                     not_reaches = usize::saturating_sub(not_reaches, 1);
@@ -141,7 +146,8 @@ impl Stream {
             }
         }
         self.text.push_str(&line.text);
-        self.text.push(' ');
+        // What a new line begins with is seldom the end of the number before it.
+        self.text.push('\n');
         let SpokenLine { start_s, end_s, text, .. } = line;
         let (start_s, end_s, text) = (*start_s, *end_s, text.clone());
         self.lines.push(LearnerLine { text, start_s, end_s, offset, turn, has_content });
@@ -156,7 +162,8 @@ impl Stream {
             let at = found.partition_point(|found| found.end <= token.start);
             let inside =
                 found.get(at).is_some_and(|found| found.start <= token.start && token.end <= found.end);
-            let is_unit = self.text.get(token.start..token.end).is_some_and(names_unit);
+            let word = self.text.get(token.start..token.end).unwrap_or("");
+            let is_unit = names_unit(word) || matches!(word, "most" | "least" | "minimum" | "maximum");
             !inside || (!is_unit && token.like.iter().any(|likeness| likeness.share >= 1.0))
         });
         for quantity in found {
@@ -172,6 +179,7 @@ impl Stream {
                 because: false,
                 gives_reason: false,
                 starts_line: false,
+                asked: None,
                 quantity: Some(quantity),
             });
         }
@@ -192,6 +200,9 @@ impl Stream {
                 answer.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
             let yes = words.next().is_some_and(|word| speakers::YES.contains(&word));
             question.first_line = first_line;
+            for token in self.tokens.iter_mut().filter(|token| Some(token.line) == first_line) {
+                token.asked = question.asked_unit;
+            }
             question.only_agreed = yes && words.count() <= AGREES_WITHIN;
             if question.why {
                 for token in self.tokens.iter_mut().filter(|token| Some(token.line) == first_line) {
@@ -245,6 +256,7 @@ fn question(text: &str, turn: usize, profile: &Profile, memory: &mut Memory) -> 
         leading: speakers::leads(text),
         asks: !speakers::only_encourages(text),
         only_agreed: false,
+        asked_unit: speakers::unit_asked(text),
         first_line: None,
     }
 }
@@ -266,6 +278,11 @@ struct Stem {
     like: Vec<Likeness>,
     start: usize,
     end: usize,
+}
+
+/// True before "touched" in "nothing touched": the "not" is about the words behind it.
+fn done_to_nothing(rest: &str) -> bool {
+    rest.split_whitespace().take(2).any(|word| word.ends_with("ed"))
 }
 
 /// The words of a line with their places, the unit's own synonyms put together.
@@ -295,6 +312,16 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
                     raw.remove(raw.len() - 2);
                 }
                 continue;
+            }
+            // "Touch nothing": the word before it is what is not done.
+            "nothing"
+                if !done_to_nothing(&text[from..])
+                    && raw.last().is_some_and(|(last, ..)| {
+                        !matches!(last.as_str(), "and" | "not" | "because" | "yes")
+                    }) =>
+            {
+                raw.insert(raw.len() - 1, ("not".to_owned(), start, start));
+                "and".to_owned()
             }
             _ => match content_words(word).pop() {
                 Some(stem) => stem,
