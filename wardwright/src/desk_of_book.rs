@@ -1,6 +1,8 @@
 //! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
 
 use std::collections::HashSet;
+mod observe;
+
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};

@@ -1,9 +1,11 @@
 //! What the pages write into the record book: looked over against the book, then added, once.
 
+mod draws;
+
 use ::book::{Body, BookError, Draft, Store as _};
 use ::breakdown::{Breakdown, Severity};
 use jiff::civil::DateTime;
-use practice::{EventKind, History, PersonId, standing_events};
+use practice::{EventKind, History, PersonId, SpotCheck, standing_events};
 use site::{Recording, Refusal};
 use teachback::TeachBack;
 
@@ -69,11 +71,14 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
             }
             refusals.extend(marks(teachback, history));
         }
+        EventKind::DrawObserved(draw) | EventKind::SpotChecked(SpotCheck(draw)) => {
+            refusals.extend(draws::look_over(sent, draw, history));
+        }
         EventKind::BreakdownPublished(breakdown) => refusals.extend(next_version(breakdown, history)),
         _ => refusals.push(Refusal::new(
             "this entry",
             "an entry of a kind the pages do not write yet",
-            "a teach-back or a breakdown",
+            "a teach-back, an observed draw or a breakdown",
             "write it with `wardwright book add`",
         )),
     }
@@ -189,11 +194,11 @@ mod tests {
         ::breakdown::parse(&text).sound().unwrap().clone()
     }
 
-    fn now() -> DateTime {
+    pub(super) fn now() -> DateTime {
         date(2026, 3, 3).at(14, 30, 0, 0)
     }
 
-    fn draft(by: &str, what: EventKind) -> site::Draft {
+    pub(super) fn draft(by: &str, what: EventKind) -> site::Draft {
         let happened = date(2026, 3, 3).at(14, 0, 0, 0);
         site::Draft { id: Uuid::now_v7(), happened, by: PersonId(by.to_owned()), what }
     }
@@ -206,7 +211,7 @@ mod tests {
     }
 
     /// A trainer, a learner and the first version of a breakdown, put into the book by other ways than the pages'.
-    fn unit(folder: &tempfile::TempDir) -> Folder {
+    pub(super) fn unit(folder: &tempfile::TempDir) -> Folder {
         let settings = Settings {
             schema: 1,
             unit: "Invented unit".to_owned(),

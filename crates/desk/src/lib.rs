@@ -12,14 +12,15 @@ mod facts;
 mod follow;
 mod job;
 mod missed;
+mod observe;
 mod people;
 mod rate;
 mod report;
 mod results;
-mod shifts;
 mod rules;
-mod teach_back;
+mod shifts;
 mod signing;
+mod teach_back;
 mod today;
 mod view;
 
@@ -28,16 +29,17 @@ pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blo
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
 pub use facts::{Desk, Material};
-pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
 pub use follow::{
     AgreedPoint, DueRow, FollowUpPage, FollowedJob, REFRESHERS_AHEAD_DAYS, UnitConfidenceShown, UnitDue,
     WatchedJob, WatchedRow, WatcherRow, WatchingPage,
 };
+pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
+pub use observe::{AtTheBed, DrawTimer, ObserveForm, ObservedPage};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent, rate};
-pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
-pub use view::{
 pub use rules::{MOST_DRAWS_SEARCHED, RiskAsked, RuleRow, RuleShown, RulesAsked, RulesPage, Searched};
 pub use signing::{ConfidenceFacts, FaultFacts, SigningEvidence, SigningForm};
+pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
+pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,
     MonthReport, MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share,
     ShiftCover, TodayItem, TodayPage, TrainingFacts, UnitRow, Urgency, VerdictCounts,

@@ -32,6 +32,26 @@ pub(crate) fn hear_teach_back(id: &PersonId, job: &JobCode) -> String {
     format!("/teach-back/new?person={}&breakdown={}", segment(&id.0), segment(&job.0))
 }
 
+/// The form on which a draw is marked; without a person it asks whose hands draw.
+pub(crate) fn observe(id: Option<&PersonId>, job: &JobCode) -> String {
+    at_the_bed("/observe/new", id, job)
+}
+
+/// The same form, led through one step at a time.
+pub(crate) fn carry_out(id: Option<&PersonId>, job: &JobCode) -> String {
+    at_the_bed("/carry-out", id, job)
+}
+
+fn at_the_bed(page: &str, id: Option<&PersonId>, job: &JobCode) -> String {
+    let person = id.map_or(String::new(), |id| format!("&person={}", segment(&id.0)));
+    format!("{page}?breakdown={}{person}", segment(&job.0))
+}
+
+/// A draw that is in the book.
+pub(crate) fn observed(entry: Uuid) -> String {
+    format!("/observe/{entry}")
+}
+
 /// What many learners miss in a job.
 pub(crate) fn missed(job: &JobCode) -> String {
     format!("{}/missed", breakdown(job))

@@ -37,6 +37,11 @@ impl Secret {
         html! { input type="hidden" name=(SECRET_FIELD) value=(self.0.as_deref().unwrap_or_default()); }
     }
 
+    /// The secret itself, for a script of these pages that sends an entry later than its form was made.
+    pub(crate) fn text(&self) -> &str {
+        self.0.as_deref().unwrap_or_default()
+    }
+
     /// Compares without telling by its time how much was right.
     fn is(&self, sent: &str) -> bool {
         let Some(secret) = &self.0 else { return false };

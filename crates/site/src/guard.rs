@@ -17,10 +17,21 @@ pub(crate) const LONGEST_ADDRESS: usize = 2_000;
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
      form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
+/// The pages at the bed keep themselves for work without network, and send what was written: to this site alone.
+const BEDSIDE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+     connect-src 'self'; worker-src 'self'; manifest-src 'self'; \
+     form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+
+fn policy(path: &str) -> &'static str {
+    let at_the_bed = ["/bedside", "/observe", "/carry-out"].iter().any(|start| path.starts_with(start));
+    if at_the_bed { BEDSIDE_POLICY } else { CONTENT_SECURITY_POLICY }
+}
+
 /// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
 pub(crate) async fn guard(request: Request, next: Next) -> Response {
     let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
+    let policy = policy(request.uri().path());
     let mut response = match refuse(&request) {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
@@ -34,7 +45,7 @@ pub(crate) async fn guard(request: Request, next: Next) -> Response {
     }
     let headers = response.headers_mut();
     for (name, value) in [
-        (header::CONTENT_SECURITY_POLICY, CONTENT_SECURITY_POLICY),
+        (header::CONTENT_SECURITY_POLICY, policy),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
         (header::X_FRAME_OPTIONS, "DENY"),
         // Nothing is told to other sites. Under `no-referrer` a browser would hide from us, too, which page a form

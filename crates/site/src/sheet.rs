@@ -13,11 +13,19 @@ const STYLE: &str = include_str!("../assets/site.css");
 const MARK: &str = include_str!("../assets/mark.svg");
 const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
 const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
+const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
+const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
+const CARRY_OUT_SCRIPT: &str = include_str!("../assets/carry-out.js");
+const BEDSIDE_STYLE: &str = include_str!("../assets/bedside.css");
 
 /// The start of a file's digest: a changed file has a changed address, so a browser may keep one for good.
 static STYLE_VERSION: LazyLock<String> = LazyLock::new(|| version(STYLE));
 static TEACH_BACK_VERSION: LazyLock<String> = LazyLock::new(|| version(TEACH_BACK_SCRIPT));
 static KEEP_VERSION: LazyLock<String> = LazyLock::new(|| version(KEEP_SCRIPT));
+/// One for all files of the pages at the bed: a device keeps them together.
+static BEDSIDE_VERSION: LazyLock<String> = LazyLock::new(|| {
+    version(&[BEDSIDE_SCRIPT, OBSERVE_SCRIPT, CARRY_OUT_SCRIPT, BEDSIDE_STYLE, STYLE].concat())
+});
 
 fn version(text: &str) -> String {
     Sha256::digest(text).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
@@ -30,6 +38,12 @@ pub(crate) enum Script {
     TeachBack,
     /// Keeps a draft of any other form on the device.
     Keep,
+    /// What the pages at the bed share: what waits to be sent, work without network.
+    Bedside,
+    /// Marks a draw by key or tap.
+    Observe,
+    /// Leads through a draw one step at a time.
+    CarryOut,
 }
 
 impl Script {
@@ -37,6 +51,9 @@ impl Script {
         match self {
             Script::TeachBack => format!("/teach-back.js?v={}", *TEACH_BACK_VERSION),
             Script::Keep => format!("/keep.js?v={}", *KEEP_VERSION),
+            Script::Bedside => format!("/bedside.js?v={}", *BEDSIDE_VERSION),
+            Script::Observe => format!("/observe.js?v={}", *BEDSIDE_VERSION),
+            Script::CarryOut => format!("/carry-out.js?v={}", *BEDSIDE_VERSION),
         }
     }
 }
@@ -46,15 +63,17 @@ impl Script {
 pub(crate) enum Place {
     Today,
     People,
+    Bedside,
     Breakdowns,
     Results,
     Reports,
     Methods,
 }
 
-const PLACES: [(Place, &str, &str); 6] = [
+const PLACES: [(Place, &str, &str); 7] = [
     (Place::Today, "/", "Today"),
     (Place::People, "/people", "People"),
+    (Place::Bedside, "/bedside", "Bedside"),
     (Place::Breakdowns, "/breakdowns", "Breakdowns"),
     (Place::Results, "/results", "Results"),
     (Place::Reports, "/reports", "Reports"),
@@ -63,7 +82,7 @@ const PLACES: [(Place, &str, &str); 6] = [
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
 pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
-    sheet(Some(about), Some(place), title, content, &[])
+    sheet(Some(about), Some(place), title, content, &[], false)
 }
 
 /// A page with scripts that make it handier.
@@ -74,7 +93,18 @@ pub(crate) fn page_with(
     content: &Markup,
     scripts: &[Script],
 ) -> Markup {
-    sheet(Some(about), Some(place), title, content, scripts)
+    sheet(Some(about), Some(place), title, content, scripts, false)
+}
+
+/// A page at the bed: large, installable, kept on the device for work without network, with a line for what waits.
+pub(crate) fn bedside_page(
+    about: &About,
+    place: Place,
+    title: &str,
+    content: &Markup,
+    scripts: &[Script],
+) -> Markup {
+    sheet(Some(about), Some(place), title, content, scripts, true)
 }
 
 /// The page of a problem. It asks nobody anything, since the desk may be what failed.
@@ -83,7 +113,7 @@ pub(crate) fn problem(title: &str, content: Markup) -> Markup {
         header.opening { h1 { (title) } }
         div.prose { (content) }
     };
-    sheet(None, None, title, &content, &[])
+    sheet(None, None, title, &content, &[], false)
 }
 
 fn sheet(
@@ -92,6 +122,7 @@ fn sheet(
     title: &str,
     content: &Markup,
     scripts: &[Script],
+    at_the_bed: bool,
 ) -> Markup {
     html! {
         (DOCTYPE)
@@ -108,6 +139,11 @@ fn sheet(
                 }
                 link rel="icon" href="/mark.svg" type="image/svg+xml";
                 link rel="stylesheet" href={ "/site.css?v=" (*STYLE_VERSION) };
+                @if at_the_bed {
+                    link rel="stylesheet" href={ "/bedside.css?v=" (*BEDSIDE_VERSION) };
+                    link rel="manifest" href="/bedside.webmanifest";
+                    meta name="theme-color" content="#0a5a66";
+                }
                 @for script in scripts { script src=(script.address()) defer {} }
             }
             body {
@@ -127,6 +163,11 @@ fn sheet(
                                 }
                             }
                         }
+                    }
+                }
+                @if at_the_bed {
+                    p.waiting-line hidden {
+                        span #waiting-line role="status" {} " " a href="/bedside#waiting-h" { "What waits" }
                     }
                 }
                 main #content tabindex="-1" { (content) }
@@ -163,7 +204,26 @@ pub(crate) async fn keep_script(RawQuery(query): RawQuery) -> Response {
     versioned(JAVASCRIPT, query.as_deref(), &KEEP_VERSION, KEEP_SCRIPT)
 }
 
-const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
+/// The files of the pages at the bed, each under its own name.
+pub(crate) fn bedside_file(name: &str, query: Option<&str>) -> Option<Response> {
+    let (kind, text) = match name {
+        "bedside.js" => (JAVASCRIPT, BEDSIDE_SCRIPT),
+        "observe.js" => (JAVASCRIPT, OBSERVE_SCRIPT),
+        "carry-out.js" => (JAVASCRIPT, CARRY_OUT_SCRIPT),
+        "bedside.css" => ("text/css; charset=utf-8", BEDSIDE_STYLE),
+        _ => return None,
+    };
+    Some(versioned(kind, query, &BEDSIDE_VERSION, text))
+}
+
+/// Addresses of everything the pages at the bed are made of, and a name for all of it together.
+pub(crate) fn bedside_shell() -> (Vec<String>, String) {
+    let scripts = [Script::Bedside, Script::Observe, Script::CarryOut].map(Script::address);
+    let styles = [format!("/site.css?v={}", *STYLE_VERSION), format!("/bedside.css?v={}", *BEDSIDE_VERSION)];
+    (scripts.into_iter().chain(styles).collect(), BEDSIDE_VERSION.clone())
+}
+
+pub(crate) const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
 
 fn versioned(kind: &'static str, query: Option<&str>, version: &str, text: &'static str) -> Response {
     let named = query.and_then(|query| query.strip_prefix("v=")) == Some(version);

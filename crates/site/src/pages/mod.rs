@@ -1,9 +1,11 @@
 //! One file per question.
 
+mod bedside;
 mod breakdowns;
 mod editor;
 mod health;
 mod methods;
+mod observe;
 mod papers;
 mod people;
 mod person;
@@ -52,6 +54,8 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/teach-back.js", get(sheet::teach_back_script))
         .route("/keep.js", get(sheet::keep_script))
         .route("/mark.svg", get(sheet::mark))
+        .merge(bedside::routes())
+        .merge(observe::routes())
         .fallback(no_such_page)
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))

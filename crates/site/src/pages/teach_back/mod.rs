@@ -229,7 +229,7 @@ pub(crate) fn read_entry(text: &str) -> Result<Uuid, Problem> {
 }
 
 /// Empty for the version in force.
-fn read_version(text: &str) -> Result<Option<Version>, Problem> {
+pub(crate) fn read_version(text: &str) -> Result<Option<Version>, Problem> {
     if text.is_empty() {
         return Ok(None);
     }

@@ -1,0 +1,279 @@
+// Leads through a draw one step at a time: contact and drying times that can be heard and seen from afar, when to stop one
+// tap away, wristband and label held against each other on this device and nowhere else.
+"use strict";
+
+(() => {
+  const draw = window.drawForm;
+  if (!draw) return;
+  const { element, button, tools, steady } = window.bedside;
+  const { form, steps, get } = draw;
+  const bar = form.querySelector(".bar");
+  const LEAD_S = 5;
+  let at = -1;
+  let handsFree = false;
+  let paceS = 30;
+  let running = null;
+  let turn = null;
+  let sound = null;
+
+  // Sound: made here, so that nothing has to be fetched. Ends are put on the sound's own clock, so they are in time also
+  // while the page lies behind another.
+  function audio() {
+    try { sound ??= new AudioContext(); sound.resume(); } catch { sound = null; }
+    return sound;
+  }
+  function beep(inS, pitches, longS = 0.18) {
+    if (!sound) return [];
+    return pitches.map((pitch, place) => {
+      const tone = sound.createOscillator();
+      const loud = sound.createGain();
+      const when = sound.currentTime + inS + place * (longS + 0.1);
+      tone.frequency.value = pitch;
+      loud.gain.setValueAtTime(0, when);
+      loud.gain.linearRampToValueAtTime(0.5, when + 0.01);
+      loud.gain.setValueAtTime(0.5, when + longS - 0.02);
+      loud.gain.linearRampToValueAtTime(0, when + longS);
+      tone.connect(loud).connect(sound.destination);
+      tone.start(when);
+      tone.stop(when + longS);
+      return tone;
+    });
+  }
+
+  // The screen: what is to be done now, and a figure that can be read from two metres.
+  const stage = element("section", "", { class: "stage", "aria-label": "Time", hidden: "" });
+  const what = element("p", "", { class: "stage-what", role: "status" });
+  const big = element("p", "", { class: "stage-figure", "aria-hidden": "true" });
+  const under = element("p", "", { class: "stage-under" });
+  stage.append(what, big, under);
+
+  const timers = [...form.querySelectorAll(".timer")].map((place) => ({
+    place,
+    what: place.dataset.what,
+    seconds: Number(place.dataset.seconds),
+    byItself: place.dataset.byItself !== undefined,
+    follows: place.dataset.follows !== undefined,
+    step: Number(place.closest("[data-step]").dataset.step),
+    passed: false,
+  }));
+  for (const timer of timers) {
+    timer.button = button("Start", () => begin(timer), { class: "second", "aria-label": `Start ${timer.what}, ${timer.seconds} seconds` });
+    timer.place.append(" ", timer.button);
+  }
+
+  function begin(timer, leadS = 0, from = steady.now() + leadS * 1000) {
+    audio();
+    cancel();
+    const inS = Math.max(0, (from - steady.now()) / 1000 + timer.seconds);
+    running = { timer, from, tones: beep(inS, timer.follows ? [660, 660, 880] : [880, 880]) };
+    if (leadS) beep(0, [440]);
+    what.textContent = leadS ? `Get ready: ${timer.what}` : `${timer.what}: ${timer.seconds} seconds`;
+    stage.hidden = false;
+    tick();
+  }
+
+  function cancel() {
+    for (const tone of running?.tones ?? []) try { tone.stop(); } catch { /* It has ended. */ }
+    running = null;
+  }
+
+  function passed() {
+    const { timer, from } = running;
+    const ended = from + timer.seconds * 1000;
+    running = null;
+    timer.passed = true;
+    timer.button.textContent = "Passed, start again";
+    const next = timers[timers.indexOf(timer) + 1];
+    // Drying begins where contact ends: nobody has to touch anything.
+    if (next?.follows && next.step === timer.step) { begin(next, 0, ended); return; }
+    what.textContent = `${timer.what}: the time has passed`;
+    big.textContent = "✓";
+    if (handsFree && timer.byItself) turn = { from: steady.now(), seconds: 3 };
+  }
+
+  function tick() {
+    const now = steady.now();
+    if (running) {
+      const gone = (now - running.from) / 1000;
+      const left = running.timer.seconds - Math.max(0, gone);
+      if (left <= 0) passed();
+      else {
+        if (gone >= 0 && what.textContent.startsWith("Get ready")) what.textContent = `${running.timer.what}: ${running.timer.seconds} seconds`;
+        big.textContent = String(Math.ceil(gone < 0 ? -gone : left));
+      }
+    } else if (turn && handsFree) {
+      const left = turn.seconds - (now - turn.from) / 1000;
+      if (left <= 0) { turn = null; if (at < labelStep) go(at + 1); }
+      else if (!big.textContent.includes("✓")) big.textContent = String(Math.ceil(left));
+    }
+    const moved = Math.round(steady.moved() / 1000);
+    const slept = Math.round(steady.slept() / 1000);
+    const words = [];
+    if (moved) words.push(`The clock of this device was moved by ${moved} s. The times here do not follow it; look at the time of the draw.`);
+    if (slept) words.push(`This device slept for ${slept} s; that time was counted.`);
+    if (under.textContent !== words.join(" ")) under.textContent = words.join(" ");
+  }
+
+  // The step in which something is labelled: there hands are free again, and the leading waits.
+  const labelStep = (() => {
+    const found = steps.findIndex((step) => /label/i.test(step.querySelector("h2").textContent));
+    return found < 0 ? steps.length - 1 : found;
+  })();
+
+  function go(to) {
+    cancel();
+    turn = null;
+    at = Math.max(0, Math.min(steps.length, to));
+    draw.start();
+    form.classList.add("is-led");
+    if (at === steps.length) { draw.end(); }
+    const shown = steps[at];
+    for (const part of form.querySelectorAll(".part")) {
+      part.hidden = at === steps.length ? part.dataset.step !== undefined || part.contains(document.getElementById("stops")) : part !== shown;
+    }
+    stage.hidden = at === steps.length;
+    next.textContent = at === steps.length - 1 ? "Draw is done" : "Next step";
+    next.hidden = at === steps.length;
+    back.hidden = at === 0;
+    document.getElementById("save").hidden = at !== steps.length;
+    what.textContent = "";
+    big.textContent = "";
+    if (shown) {
+      draw.stepBegan(shown.dataset.step);
+      const own = timers.filter((timer) => timer.step === Number(shown.dataset.step) && timer.byItself && !timer.passed);
+      big.textContent = own.length ? String(own[0].seconds) : "";
+      if (own.length) what.textContent = `${own[0].what}: at least ${own[0].seconds} s. Key T starts it.`;
+      if (handsFree && own.length) begin(own[0], LEAD_S);
+      else if (handsFree && at < labelStep && at > 0) turn = { from: steady.now(), seconds: paceS };
+      stage.hidden = own.length === 0 && !handsFree;
+      const heading = shown.querySelector("h2");
+      heading.tabIndex = -1;
+      heading.focus({ preventScroll: true });
+    }
+    window.scrollTo(0, 0);
+    draw.keep();
+  }
+
+  const next = button("Next step", () => go(at + 1), { class: "next-step" });
+  const back = button("Back", () => go(at - 1), { class: "second" });
+  next.hidden = back.hidden = true;
+  document.getElementById("save").before(back, next);
+
+  // When to stop: each rule is a button that is there on every step.
+  const dialog = element("dialog", "", { class: "stop-dialog", "aria-label": "When to stop" });
+  document.body.append(dialog);
+  const stops = element("div", "", { class: "stop-buttons", role: "group", "aria-label": "When to stop" });
+  const articles = [...form.querySelectorAll("article.stop")];
+  for (const article of articles) stops.append(button(article.dataset.button, () => stop(article), { class: "stop-button" }));
+  bar.prepend(stops);
+
+  function stop(article) {
+    const copy = article.cloneNode(true);
+    const pressing = timers.find((timer) => !timer.byItself && article.dataset.stop === "artery");
+    dialog.replaceChildren(copy, tools(
+      button("The draw is stopped", () => {
+        get("stopped").value = article.dataset.stop;
+        dialog.close();
+        go(steps.length);
+      }),
+      ...(pressing ? [button(`Time ${pressing.seconds / 60} minutes of pressing`, () => { dialog.close(); begin(pressing); })] : []),
+      button("Go on with the draw", () => dialog.close(), { class: "second" }),
+    ));
+    dialog.showModal();
+  }
+
+  // Wristband and label: both codes live in this function and nowhere else.
+  let expecting = null;
+  function compare() {
+    let band = null;
+    const words = element("p", "Scan the wristband, or type it.", { role: "status", class: "stage-what" });
+    const typed = element("input", "", { type: "password", autocomplete: "off", "aria-label": "Code", class: "code" });
+    const take = (code) => {
+      const clean = code.replace(/\s+/g, "");
+      typed.value = "";
+      if (clean === "") return;
+      if (band === null) { band = clean; words.textContent = "Now scan the label."; typed.focus(); return; }
+      const same = band === clean;
+      band = null;
+      words.textContent = same ? "The same. Match them aloud all the same." : "They differ. Stop: do not draw, do not label. Ask again who this is.";
+      dialog.classList.toggle("is-different", !same);
+      again.hidden = false;
+      again.focus();
+    };
+    const again = button("Compare again", compare, { class: "second", hidden: "" });
+    typed.addEventListener("keydown", (event) => { if (event.key === "Enter") { event.preventDefault(); take(typed.value); } });
+    dialog.classList.remove("is-different");
+    dialog.replaceChildren(
+      element("h3", "Wristband and label"), words, typed,
+      tools(button("Take it", () => take(typed.value)), again, button("Close", () => dialog.close(), { class: "second" })),
+      element("p", "The codes are compared on this device; they are neither kept nor sent.", { class: "note" }),
+    );
+    expecting = { take, half: (said) => { words.textContent = said; } };
+    if (!dialog.open) dialog.showModal();
+    typed.focus();
+  }
+  dialog.addEventListener("close", () => { expecting = null; dialog.replaceChildren(); dialog.classList.remove("is-different"); });
+  bar.querySelector(".stop-buttons").append(button("Band and label", compare, { class: "second" }));
+
+  draw.scan = (code) => {
+    if (expecting) { expecting.take(code); return; }
+    const fits = draw.scanned(code);
+    draw.alarm(fits === "fits" ? `Specimen number ${code}.` : fits === "half" ? `“${code}” is half a code. Scan it again.` : `“${code}” does not look like the laboratory’s numbers: see the last page, or scan it again.`);
+  };
+  draw.half = (words) => { if (expecting) expecting.half(words); else draw.alarm(words); };
+  draw.otherKey = (event) => {
+    if (dialog.open || at < 0) return;
+    const onButton = event.target.closest?.("button, a, summary");
+    if (event.key === "PageDown" || event.key === "ArrowRight" || (!onButton && (event.key === " " || event.key === "Enter"))) go(at + 1);
+    else if (event.key === "PageUp" || event.key === "ArrowLeft") go(at - 1);
+    else if (event.key.toLowerCase() === "t") {
+      const own = timers.find((timer) => timer.step === at + 1 && !timer.passed) ?? timers.find((timer) => timer.step === at + 1);
+      if (own) begin(own);
+    } else return;
+    event.preventDefault();
+  };
+  draw.showAll = () => { for (const part of form.querySelectorAll(".part")) part.hidden = false; };
+
+  // How it is led: chosen before the draw begins.
+  const lead = element("fieldset", "", { class: "choices lead-choice" });
+  lead.append(element("legend", "Who holds this screen"));
+  const choice = (words, value, checked) => {
+    const label = element("label", "", { class: "pick" });
+    const input = element("input", "", { type: "radio", value });
+    // Without a name it is no field of the form.
+    input.checked = checked;
+    input.addEventListener("change", () => {
+      for (const other of lead.querySelectorAll("input")) other.checked = other === input;
+      handsFree = value === "free";
+    });
+    label.append(input, element("span", words));
+    return label;
+  };
+  lead.append(
+    choice("An observer: a tap or a key goes on", "observer", true),
+    choice("Nobody: it goes on by itself until the label, nothing is touched after the skin is cleaned", "free", false),
+  );
+  const pace = element("label", "", { class: "field" });
+  const pick = element("select", "", { "aria-label": "Seconds for a step without times, when it goes on by itself" });
+  for (const seconds of [15, 30, 45, 60, 90]) pick.append(element("option", `${seconds} s for a step without times`, { value: String(seconds) }));
+  pick.value = "30";
+  pick.addEventListener("change", () => { paceS = Number(pick.value); });
+  pace.append(pick);
+  const startButton = button("Start with step 1", () => {
+    audio();
+    navigator.wakeLock?.request("screen").catch(() => {});
+    go(0);
+  }, { id: "begin", class: "wide" });
+  const before = document.getElementById("who").closest(".part").querySelector(".content");
+  before.append(lead, pace, startButton, element("p", "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do.", { class: "note" }));
+  form.querySelector(".part").before(stage);
+  for (const step of steps) step.hidden = true;
+  document.getElementById("save").hidden = true;
+  document.getElementById("stops").closest(".part").hidden = true;
+  if (draw.isBegun() || form.dataset.fresh === undefined) { draw.showAll(); document.getElementById("save").hidden = false; }
+  document.addEventListener("visibilitychange", () => {
+    if (!document.hidden && at >= 0) navigator.wakeLock?.request("screen").catch(() => {});
+    tick();
+  });
+  setInterval(tick, 100);
+})();
