@@ -4,12 +4,13 @@
 //
 // A whole teach-back by keyboard alone at desk size, one by tap on a phone with a reload in the middle, one without
 // scripts; a form sent twice; a breakdown's next version, its draft after a reload, two people writing at once; text
-// that tries to break a page. FOLDER receives screenshots. CHROMIUM names another
+// that tries to break a page. What happens at a bed is in bedside.mjs. FOLDER receives screenshots. CHROMIUM names another
 // browser than /usr/bin/chromium.
 
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
+import { bedside } from "./bedside.mjs";
 
 const [base, folder] = process.argv.slice(2);
 if (!base || !folder) {
@@ -35,7 +36,7 @@ const browser = await chromium.launch({
 });
 
 let part = "";
-const parts = { keyboard, phone, withoutScripts, twoTabs, editor };
+const parts = { keyboard, phone, withoutScripts, twoTabs, editor, ...bedside({ base, folder, browser, open, check, fits }) };
 try {
   const { person, job } = await somebody();
   for (const [name, run] of Object.entries(parts)) {
@@ -51,12 +52,12 @@ console.log(`${Object.keys(parts).length} ways of writing on pages: ${findings.l
 for (const finding of findings) console.error(finding);
 process.exit(findings.length === 0 ? 0 : 1);
 
-async function open(size, options = {}) {
+async function open(size, options = {}, { quiet } = {}) {
   const context = await browser.newContext({ viewport: size, ...options });
   const page = await context.newPage();
   page.on("console", (message) => {
     // A form that is refused answers with its own status, which the browser reports as an error.
-    if (message.type() === "error" && !/status of (409|422)/.test(message.text())) findings.push(`${part}: console: ${message.text()}`);
+    if (message.type() === "error" && !/status of (409|422)/.test(message.text()) && !quiet?.test(message.text())) findings.push(`${part}: console: ${message.text()}`);
   });
   page.on("pageerror", (error) => findings.push(`${part}: ${error.stack}`));
   page.on("dialog", (dialog) => { findings.push(`${part}: a dialog: ${dialog.message()}`); dialog.dismiss(); });

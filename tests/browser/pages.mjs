@@ -77,7 +77,10 @@ async function everyPage() {
   const months = await links("/reports", "/reports/");
   const forms = people.slice(0, 1).flatMap((person) => jobs.flatMap((job) => {
     const [id, code] = [person.slice("/people/".length), job.slice("/breakdowns/".length)];
-    return [`/teach-back/new?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`];
+    return [
+      `/teach-back/new?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`,
+      `/observe/new?person=${id}&breakdown=${code}`, `/carry-out?breakdown=${code}`,
+    ];
   }));
   await context.close();
   for (const [kind, all] of Object.entries({ people, jobs, months })) {
@@ -86,12 +89,12 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
-    "/teach-back/new", "/editor", ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
+    "/teach-back/new", "/editor", "/bedside", ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
   return [
     ...good, { address: "/nowhere", status: 404 }, { address: "/reports/2026-13", status: 400 },
-    { address: "/teach-back/1", status: 400 },
+    { address: "/teach-back/1", status: 400 }, { address: "/observe/1", status: 400 },
   ];
 }
 

@@ -326,7 +326,6 @@ mod tests {
                 row("2.3", "tops dry", 30, true, true),
                 row("3.4", "skin contact", 30, true, false),
                 row("3.5", "skin dry", 30, true, true),
-                row("4.4", "pressure on an artery", 300, false, false),
             ]
         );
         assert_eq!(

@@ -169,7 +169,7 @@
 
   function stop(article) {
     const copy = article.cloneNode(true);
-    const pressing = timers.find((timer) => !timer.byItself && article.dataset.stop === "artery");
+    const pressing = article.dataset.press ? { what: "pressing", seconds: Number(article.dataset.press), button: {} } : null;
     dialog.replaceChildren(copy, tools(
       button("The draw is stopped", () => {
         get("stopped").value = article.dataset.stop;
@@ -232,7 +232,9 @@
     } else return;
     event.preventDefault();
   };
-  draw.showAll = () => { for (const part of form.querySelectorAll(".part")) part.hidden = false; };
+  draw.showAll = () => {
+    for (const part of form.querySelectorAll(".part")) part.hidden = part.contains(document.getElementById("stops"));
+  };
 
   // How it is led: chosen before the draw begins.
   const lead = element("fieldset", "", { class: "choices lead-choice" });
@@ -267,9 +269,9 @@
   const before = document.getElementById("who").closest(".part").querySelector(".content");
   before.append(lead, pace, startButton, element("p", "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do.", { class: "note" }));
   form.querySelector(".part").before(stage);
-  for (const step of steps) step.hidden = true;
+  const first = before.closest(".part");
+  for (const part of form.querySelectorAll(".part")) part.hidden = part !== first;
   document.getElementById("save").hidden = true;
-  document.getElementById("stops").closest(".part").hidden = true;
   if (draw.isBegun() || form.dataset.fresh === undefined) { draw.showAll(); document.getElementById("save").hidden = false; }
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden && at >= 0) navigator.wakeLock?.request("screen").catch(() => {});

@@ -96,7 +96,7 @@ window.drawForm = (() => {
 
   function show() {
     const marked = points.filter((point) => chosen(point) !== "");
-    document.getElementById("judged").textContent = `${marked.length} of ${points.length} key points marked`;
+    document.getElementById("judged").firstChild.textContent = `${marked.length} of ${points.length}`;
     for (const point of points) point.classList.toggle("is-marked", chosen(point) !== "");
     for (const point of points) point.classList.toggle("is-together", together.has(point.dataset.item));
     get("together").value = [...together].join(" ");
@@ -108,7 +108,7 @@ window.drawForm = (() => {
     against.hidden = !who;
     const from = get("from").value;
     get("why").closest(".field").hidden = from !== "cannula" && from !== "line";
-    if (clockButton) clockButton.textContent = began === null ? "Start" : ended === null ? "End the draw" : "Go on";
+    if (clockButton) clockButton.textContent = began === null ? "Start" : ended === null ? "End" : "Go on";
     tick();
   }
 

@@ -241,7 +241,7 @@ fn the_draw(form: &ObserveForm, typed: &Typed) -> Markup {
             (choose("stopped", "Stopped before it was whole", "no", typed, Stopped::ALL.map(|one| (stopped_code(one), one.words()))))
             (choose("setting", "Where", "on a real patient", typed, [("arm", "on a training arm")]))
         }
-        fieldset.choices {
+        fieldset.choices.ticks {
             legend { "Who did it" }
             (tick("taken-over", "The watcher took over", typed))
             (tick("spot-check", "This is the trainer’s own spot check", typed))
@@ -302,7 +302,7 @@ fn bar(form: &ObserveForm, typed: &Typed, mode: Mode) -> Markup {
         div.bar {
             p.alarm #alarm role="alert" hidden {}
             p.clock { span #elapsed {} }
-            p.judged #judged { (typed.marks.len()) " of " (n_points) " key points marked" }
+            p.judged #judged { (format!("{} of {n_points}", typed.marks.len())) span.quiet-kind { " key points marked" } }
             @if mode == Mode::Observe {
                 nav.to-steps aria-label="Steps" {
                     @for number in 1..=form.breakdown.steps.len() { a href=(format!("#step-{number}")) { (number) } }

@@ -13,6 +13,8 @@ struct Stop {
     button: &'static str,
     noticed: &'static str,
     actions: &'static [&'static str],
+    /// Seconds to press, where pressing is timed.
+    press_s: Option<u32>,
 }
 
 /// Nerve: nursing skills text 2020. Artery: common practice, no source; five minutes as the breakdowns say. Line: a
@@ -27,6 +29,7 @@ const STOPS: [Stop; 4] = [
             "Press, and ask what is felt now.",
             "Not again at this place. Tell the nurse in charge, and write it down.",
         ],
+        press_s: None,
     },
     Stop {
         why: Stopped::Artery,
@@ -37,6 +40,7 @@ const STOPS: [Stop; 4] = [
             "Press for 5 minutes or longer, without looking in between.",
             "Call. Watch hand and fingers: colour, warmth, feeling.",
         ],
+        press_s: Some(300),
     },
     Stop {
         why: Stopped::Attempts,
@@ -46,6 +50,7 @@ const STOPS: [Stop; 4] = [
             "Stop. Hand over to a colleague.",
             "No further set to make up for it: blood drawn is blood lost.",
         ],
+        press_s: None,
     },
     Stop {
         why: Stopped::Breathless,
@@ -56,6 +61,7 @@ const STOPS: [Stop; 4] = [
             "On the left side, head down.",
             "Oxygen. Call for help: air may be in the heart.",
         ],
+        press_s: None,
     },
 ];
 
@@ -67,7 +73,7 @@ pub(super) fn section_of(form: &ObserveForm) -> Markup {
         Some(html! { p { "Local policy comes first; whoever is licensed to decide decides." } }),
         &html! {
             @for stop in &STOPS {
-                article.stop data-stop=(stopped_code(stop.why)) data-button=(stop.button) {
+                article.stop data-stop=(stopped_code(stop.why)) data-button=(stop.button) data-press=[stop.press_s] {
                     h3 { (shape(Shape::Triangle)) " " (stop.noticed) }
                     ol { @for action in stop.actions { li { (action) } } }
                     @if stop.why == Stopped::Attempts {
