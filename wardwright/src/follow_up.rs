@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use ::breakdown::JobCode;
 use clap::Args;
 use practice::{
-    EventKind, FaultRate, FaultWatch, FaultWatchDesign, Standing, WatcherFacts, fault_rate, fault_watch,
+    EventKind, FaultChart, FaultRate, FaultWatch, FaultWatchDesign, Standing, WatcherFacts, fault_rate,
     outcomes_after_release, standing_events, standings, watcher_facts,
 };
 use serde_json::{Value, json};
@@ -87,24 +87,21 @@ fn gathered(args: &FollowUpArgs) -> Result<Vec<Job>, Message> {
             ));
         }
     }
+    let bad = |error: StatsError| {
+        Message::new("follow-up", error.to_string(), "counts that can be judged", "report this fault")
+    };
+    let design = FaultWatchDesign::usual().map_err(bad)?;
+    let chart = FaultChart::new(&design).map_err(bad)?;
     let mut jobs = Vec::new();
     for code in codes {
         let outcomes = outcomes_after_release(&history, &code, today);
         let person = |standing: &Standing| -> Result<Person, StatsError> {
             let own = outcomes.get(&standing.person).map_or(&[][..], Vec::as_slice);
-            let design = FaultWatchDesign::usual()?;
             let n_faults = own.iter().filter(|missed| **missed).count() as u64;
             let rate = Proportion::new(n_faults, own.len() as u64)
                 .ok()
                 .map(|seen| fault_rate(seen, design.not_acceptable, ConfidenceLevel::default()));
-            Ok(Person {
-                standing: standing.clone(),
-                rate: rate.transpose()?,
-                watch: fault_watch(own, &design)?,
-            })
-        };
-        let bad = |error: StatsError| {
-            Message::new("follow-up", error.to_string(), "counts that can be judged", "report this fault")
+            Ok(Person { standing: standing.clone(), rate: rate.transpose()?, watch: chart.watch(own) })
         };
         let people = standings
             .iter()

@@ -10,8 +10,8 @@ use culture::{Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, Re
 use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use practice::{
-    DrawItem, DrawMark, EventKind, Level, ObservedDraw, Person, PersonId, Release, ReleaseRule, Role, Scope,
-    Setting, SpotCheck, Standing, standings,
+    DrawItem, DrawMark, EventKind, Level, ObservedDraw, Person, PersonId, PointsTest, Release, ReleaseRule,
+    Role, Scope, Setting, SpotCheck, Standing, WhoMayWatch, rule_in_force, standings,
 };
 use quantity::{Per, Stated, Unit};
 use teachback::{Mark, TeachBack, TeachBackItem};
@@ -31,6 +31,7 @@ pub(crate) fn any_store_tells_the_story<S: Store>(mut store: S, reopen: impl Fn(
     let draws = a_learner_learns(&mut store);
     store = reopen(store);
     the_standing_rests_on_the_entries(&store);
+    a_rule_is_published_and_a_release_put_off(&mut store);
     released_to_own_then_all(&mut store);
     a_correction_stands_beside_what_it_corrects(&mut store, draws[4]);
     store = reopen(store);
@@ -110,6 +111,36 @@ fn the_standing_rests_on_the_entries(store: &impl Store) {
     let evidence: Vec<_> = standing.evidence.iter().map(|evidence| evidence.event.0.clone()).collect();
     let entries: Vec<_> = (6..15).map(|number| entry_id(number).to_string()).collect();
     assert_eq!(evidence, entries, "every entry about the learner is listed, and nothing else");
+}
+
+/// A rule, a decision against it and a learner's own word: kept word for word, and none of them moves a standing.
+fn a_rule_is_published_and_a_release_put_off(store: &mut impl Store) {
+    let rule = ReleaseRule {
+        name: "five draws, prompts allowed".to_owned(),
+        version: 2,
+        safety_prompts_allowed: None,
+        points: Some(PointsTest { needed: 3, lost_by_fault: 1 }),
+        who_may_watch: WhoMayWatch::PreceptorsAndTrainers,
+        evidence_counts_days: Some(400),
+        ..ReleaseRule::default()
+    };
+    let published =
+        EventKind::RulePublished { rule: Box::new(rule.clone()), why: "prompts are not faults".to_owned() };
+    let said = EventKind::ConfidenceSaid { person: id("N-03"), job: job(), clean_of_ten: 9 };
+    let not_yet =
+        EventKind::NotYet { person: id("N-03"), job: job(), reason: "one night shift first".to_owned() };
+    let drafts = vec![
+        draft(17, "2026-01-11T18:00", "T-01", published.clone()),
+        draft(18, "2026-01-11T18:10", "N-03", said.clone()),
+        draft(19, "2026-01-11T18:20", "T-01", not_yet.clone()),
+    ];
+    store.append(drafts, at("2026-01-11T18:30:00Z")).unwrap();
+    let kinds: Vec<EventKind> =
+        history(store).unwrap().events.into_iter().rev().take(3).map(|event| event.kind).collect();
+    assert_eq!(kinds, [not_yet, said, published]);
+    assert_eq!(standing(store, "2026-01-11").level, Level::Learning);
+    let moment = "2026-01-11T18:00".parse().unwrap();
+    assert_eq!(rule_in_force(&history(store).unwrap(), moment, &ReleaseRule::default()), rule);
 }
 
 fn released_to_own_then_all(store: &mut impl Store) {

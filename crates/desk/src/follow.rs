@@ -6,8 +6,8 @@ use std::collections::BTreeMap;
 use breakdown::{ItemId, JobCode};
 use jiff::civil::Date;
 use practice::{
-    Confidence, EventKind, FaultWatchDesign, Level, PersonId, Standing, WatcherFacts, confidence_of_unit,
-    fault_rate, fault_watch, outcomes_after_release, paired_marks, watcher_facts,
+    Confidence, EventKind, FaultChart, FaultWatchDesign, Level, PersonId, Standing, WatcherFacts,
+    confidence_of_unit, fault_rate, outcomes_after_release, paired_marks, watcher_facts,
 };
 use stats::agreement::Agreement;
 use stats::{ConfidenceLevel, Proportion, StatsError};
@@ -191,6 +191,7 @@ impl Desk {
     /// What is due after release, and what the watched draws say.
     pub fn follow_up(&self) -> Result<FollowUpPage, StatsError> {
         let design = FaultWatchDesign::usual()?;
+        let chart = FaultChart::new(&design)?;
         let due = self.due_rows();
         Ok(FollowUpPage {
             today: self.today(),
@@ -200,7 +201,7 @@ impl Desk {
             jobs: self
                 .jobs()
                 .iter()
-                .map(|(job, name)| self.followed(job, name, &design))
+                .map(|(job, name)| self.followed(job, name, &design, &chart))
                 .collect::<Result<_, _>>()?,
         })
     }
@@ -252,13 +253,14 @@ impl Desk {
         job: &JobCode,
         name: &str,
         design: &FaultWatchDesign,
+        chart: &FaultChart,
     ) -> Result<FollowedJob, StatsError> {
         let outcomes = outcomes_after_release(&self.material.history, job, self.today());
-        let empty = fault_watch(&[], design)?;
+        let empty = chart.watch(&[]);
         let mut watched = Vec::new();
         for standing in self.standings.iter().filter(|one| one.job == *job && one.scope.is_some()) {
             let own = outcomes.get(&standing.person).map_or(&[][..], Vec::as_slice);
-            let watch = fault_watch(own, design)?;
+            let watch = chart.watch(own);
             let n_faults = own.iter().filter(|missed| **missed).count() as u64;
             let rate = match Proportion::new(n_faults, own.len() as u64) {
                 Ok(seen) => Some(fault_rate(seen, design.not_acceptable, ConfidenceLevel::default())?),

@@ -1,6 +1,8 @@
-//! How long the curve of a rule takes: 51 fault rates of a rule with 30 draws, with and without a score, and the search.
+//! How long the curve of a rule takes: 51 fault rates of a rule with 30 draws, with and without a score and prompts, and the search.
 
-use practice::{PointsTest, ReleaseRule, Risks, error_rate_curve, shortest_rule};
+use practice::{
+    PointsTest, ReleaseRule, Risks, error_rate_curve, error_rate_curve_with_prompts, shortest_rule,
+};
 use stats::Probability;
 
 fn main() {
@@ -25,6 +27,17 @@ fn curve_of_thirty_draws_with_a_score() -> f64 {
     let curve = error_rate_curve(&thirty_draws(Some(score)), 50).unwrap_or_default();
     assert_eq!(curve.len(), 51);
     assert_eq!(curve[0].mean_draws, Some(30.0));
+    curve[20].probability
+}
+
+/// Prompts on two of the last ten draws allowed: 176 patterns of them.
+#[divan::bench(args = [0, 1, 2])]
+fn curve_with_prompts(allowed: u16) -> f64 {
+    let rule =
+        ReleaseRule { safety_prompts_allowed: Some(allowed), clean_in_a_row: 10, ..thirty_draws(None) };
+    let prompts = Probability::new(0.1).unwrap_or_else(|error| panic!("{error}"));
+    let curve = error_rate_curve_with_prompts(&rule, prompts, 50).ok().flatten().unwrap_or_default();
+    assert_eq!(curve.len(), 51);
     curve[20].probability
 }
 

@@ -2,7 +2,9 @@
 //! of it is for that person and their trainer only.
 
 use stats::people::BetaPrior;
-use stats::sequential::{log_likelihood_cusum, two_step_limit_for_mean, two_step_mean_run_length};
+use stats::sequential::{
+    TwoStepCusum, log_likelihood_cusum, two_step_limit_for_mean, two_step_mean_run_length,
+};
 use stats::{ConfidenceLevel, Interval, Probability, Proportion, StatsError};
 
 /// What the draws seen so far say of a person's fault rate: the chance on each draw that a safety point is missed.
@@ -121,25 +123,45 @@ pub struct FaultWatch {
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn fault_watch(outcomes: &[bool], design: &FaultWatchDesign) -> Result<FaultWatch, StatsError> {
-    let (good, bad) = (design.acceptable.get(), design.not_acceptable.get());
-    if !(0.0 < good && good < bad && bad < 1.0) {
-        return Err(StatsError::NotStrictlyBetween {
-            what: "acceptable fault rate",
-            value: good,
-            low: 0.0,
-            high: bad,
-        });
+    Ok(FaultChart::new(design)?.watch(outcomes))
+}
+
+/// The chart of a design with its limit worked out once, for many people.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FaultChart {
+    chart: TwoStepCusum,
+    draws_to_false_alarm: f64,
+    draws_to_notice: f64,
+}
+
+impl FaultChart {
+    /// Works the limit out; see [`fault_watch`].
+    pub fn new(design: &FaultWatchDesign) -> Result<FaultChart, StatsError> {
+        let (good, bad) = (design.acceptable.get(), design.not_acceptable.get());
+        if !(0.0 < good && good < bad && bad < 1.0) {
+            return Err(StatsError::NotStrictlyBetween {
+                what: "acceptable fault rate",
+                value: good,
+                low: 0.0,
+                high: bad,
+            });
+        }
+        let odds_ratio = bad / (1.0 - bad) * ((1.0 - good) / good);
+        let any_limit = log_likelihood_cusum(design.acceptable, odds_ratio, 1.0)?;
+        let (chart, draws_to_false_alarm) =
+            two_step_limit_for_mean(any_limit, design.acceptable, design.draws_between_false_alarms)?;
+        let draws_to_notice = two_step_mean_run_length(chart, design.not_acceptable)?.unwrap_or(f64::MAX);
+        Ok(FaultChart { chart, draws_to_false_alarm, draws_to_notice })
     }
-    let odds_ratio = bad / (1.0 - bad) * ((1.0 - good) / good);
-    let any_limit = log_likelihood_cusum(design.acceptable, odds_ratio, 1.0)?;
-    let (chart, draws_to_false_alarm) =
-        two_step_limit_for_mean(any_limit, design.acceptable, design.draws_between_false_alarms)?;
-    let draws_to_notice = two_step_mean_run_length(chart, design.not_acceptable)?.unwrap_or(f64::MAX);
-    Ok(FaultWatch {
-        path: chart.path(outcomes),
-        limit: chart.limit(),
-        first_signal: chart.first_signal(outcomes),
-        draws_to_false_alarm,
-        draws_to_notice,
-    })
+
+    /// One person's draws in the order in which they happened: true where a safety point was missed.
+    pub fn watch(&self, outcomes: &[bool]) -> FaultWatch {
+        FaultWatch {
+            path: self.chart.path(outcomes),
+            limit: self.chart.limit(),
+            first_signal: self.chart.first_signal(outcomes),
+            draws_to_false_alarm: self.draws_to_false_alarm,
+            draws_to_notice: self.draws_to_notice,
+        }
+    }
 }

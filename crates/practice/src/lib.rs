@@ -33,7 +33,7 @@ mod versions;
 mod watchers;
 mod words;
 
-pub use after_release::{FaultRate, FaultWatch, FaultWatchDesign, fault_rate, fault_watch};
+pub use after_release::{FaultChart, FaultRate, FaultWatch, FaultWatchDesign, fault_rate, fault_watch};
 pub use circumstances::{Bottle, Circumstances, Difficulty, DrawnFrom, Stopped, WhyThere};
 pub use confidence::{
     Confidence, ConfidenceBeside, FEWEST_FOR_A_UNIT, UnitConfidence, confidence_beside, confidence_of_unit,

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 use ::book::{Fault, Recorded, Store as _, Written, read_entries};
 use ::breakdown::Breakdown;
 use clap::Args;
-use practice::{EventKind, Sentences};
+use practice::{EventKind, ReleaseRule, Sentences};
 
 use super::{from_fault, message, print};
 use crate::folder::{self, Folder};
@@ -40,6 +40,7 @@ fn add(args: &AddArgs) -> Result<ExitCode, Message> {
         today: folder.today(),
         rule: &rule,
         read_breakdown: &|name| read_breakdown(&args.file, name),
+        read_rule: &|name| read_rule(&args.file, name),
     };
     let drafts = match read_entries(&text, &written) {
         Ok(drafts) => drafts,
@@ -54,6 +55,16 @@ fn add(args: &AddArgs) -> Result<ExitCode, Message> {
 fn read_breakdown(entries: &Path, name: &str) -> Result<Breakdown, Fault> {
     let path = entries.with_file_name(name);
     crate::breakdown::read_sound(&path).map_err(|message| Fault {
+        place: message.place,
+        found: message.found,
+        expected: message.expected,
+        what_to_do: message.to_do,
+    })
+}
+
+/// A file of a release rule named by an entry lies beside the file of entries.
+fn read_rule(entries: &Path, name: &str) -> Result<ReleaseRule, Fault> {
+    crate::release_rule::read(&entries.with_file_name(name)).map_err(|message| Fault {
         place: message.place,
         found: message.found,
         expected: message.expected,

@@ -94,6 +94,7 @@ fn load(data: &std::path::Path) -> Result<People, Message> {
         })
         .collect();
     let standings = standings(&history, today, &rule);
+    let rule = practice::rule_in_force(&history, practice::end_of(today), &rule);
     Ok(People { today, rule, people, standings })
 }
 

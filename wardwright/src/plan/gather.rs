@@ -68,6 +68,7 @@ pub(super) fn gather(
     let sets = book.sets().map_err(say)?;
     let rule = folder.release_rule()?;
     let standings = standings(&history, today, &rule);
+    let rule = practice::rule_in_force(&history, practice::end_of(today), &rule);
     let mut jobs: BTreeMap<JobCode, String> = BTreeMap::new();
     let mut trainers = Vec::new();
     let mut known = BTreeSet::new();

@@ -4,7 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use breakdown::{Breakdown, JobCode, Version};
 use jiff::civil::Date;
-use practice::{Event, EventId, EventKind, History, PersonId, ReleaseRule, Role, standing_events, standings};
+use practice::{
+    Event, EventId, EventKind, History, PersonId, ReleaseRule, Role, published_rules, standing_events,
+    standings,
+};
 use uuid::Uuid;
 
 use crate::entry::{Body, Draft, Recorded};
@@ -107,6 +110,11 @@ impl Known {
             Some(standing) if standing.next_scope == Some(release.scope) => Some(standing.missing),
             _ => Some(vec!["this step is not the one the release rule has next for this person".to_owned()]),
         }
+    }
+
+    /// The highest version of a published release rule.
+    pub(super) fn newest_rule(&self) -> Option<u32> {
+        published_rules(&self.history).into_iter().map(|published| published.rule.version).max()
     }
 
     fn learn(&mut self, event: &Event) {

@@ -32,6 +32,8 @@ pub struct Written<'a> {
     pub rule: &'a ReleaseRule,
     /// Reads a breakdown file that an entry names.
     pub read_breakdown: &'a dyn Fn(&str) -> Result<Breakdown, Fault>,
+    /// Reads the file of a release rule that an entry names.
+    pub read_rule: &'a dyn Fn(&str) -> Result<ReleaseRule, Fault>,
 }
 
 /// Reads a file of entries into drafts, in the order of the file; or names every fault by line and entry.

@@ -1,5 +1,7 @@
 //! What each kind of entry says.
 
+mod decide;
+
 use breakdown::{JobCode, Version};
 use jiff::civil::DateTime;
 use practice::{
@@ -15,7 +17,7 @@ use super::table::{At, EntryTable, Reference};
 use super::{Written, identifier};
 use crate::entry::{Body, Draft};
 
-const KINDS: [&str; 12] = [
+const KINDS: [&str; 15] = [
     "person added",
     "breakdown published",
     "planned",
@@ -25,6 +27,9 @@ const KINDS: [&str; 12] = [
     "spot check",
     "released",
     "withdrawn",
+    "not yet",
+    "confidence",
+    "rule published",
     "refresher",
     "person left",
     "entered in error",
@@ -93,6 +98,7 @@ pub(super) fn entry(table: &mut EntryTable<'_>, known: &mut Known, against: &Wri
     // What the book holds already was asked when it was added.
     if !known.is_recorded(id) {
         release_has_its_reason(table, known, &draft, against);
+        decide::rule_is_newer(table, known, &draft);
     }
     if let Some(label) = label
         && !known.label(&label.value, id)
@@ -149,6 +155,14 @@ impl Teller<'_, '_> {
                 let reason = self.table.text("reason", "why, without blame");
                 Some(EventKind::Withdrawn { person: person?, job: job?.value, reason: reason?.value })
             }
+            "not yet" => {
+                let (person, job) = (self.person("person"), self.job());
+                let reason = self.table.text("reason", "why, without blame");
+                self.signed_by_trainer(person.as_ref());
+                Some(EventKind::NotYet { person: person?, job: job?.value, reason: reason?.value })
+            }
+            "confidence" => self.confidence(),
+            "rule published" => self.rule_published(),
             "refresher" => {
                 let (person, on) = (self.person("person"), self.on_version());
                 let (job, version) = on?;
@@ -311,28 +325,7 @@ impl Teller<'_, '_> {
             scope
         });
         let reason = table.optional_text("reason").map(|reason| reason.value);
-        if let Some(by) = self.by {
-            let role = self.known.people.get(&by.value);
-            if role.is_some_and(|role| *role != Role::Trainer) {
-                let found = format!("{}, who is not a trainer", by.value);
-                table.fault(
-                    by.line,
-                    "by",
-                    &found,
-                    "a trainer: only a trainer releases",
-                    "have a trainer sign",
-                );
-            }
-            if person.as_ref() == Some(&by.value) {
-                table.fault(
-                    by.line,
-                    "by",
-                    "the person released",
-                    "another trainer",
-                    "nobody releases themselves",
-                );
-            }
-        }
+        self.signed_by_trainer(person.as_ref());
         let (job, version) = on?;
         Some(EventKind::Released(Release { person: person?, job, version, scope: scope?, reason }))
     }
