@@ -11,6 +11,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 import { bedside } from "./bedside.mjs";
+import { release } from "./release.mjs";
 
 const [base, folder] = process.argv.slice(2);
 if (!base || !folder) {
@@ -36,7 +37,7 @@ const browser = await chromium.launch({
 });
 
 let part = "";
-const parts = { keyboard, phone, withoutScripts, twoTabs, editor, ...bedside({ base, folder, browser, open, check, fits }) };
+const parts = { keyboard, phone, withoutScripts, twoTabs, editor, ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }) };
 try {
   const { person, job } = await somebody();
   for (const [name, run] of Object.entries(parts)) {

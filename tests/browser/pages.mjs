@@ -23,6 +23,9 @@ const SIZES = [
   { name: "phone", width: 360, height: 740 },
   { name: "desk", width: 1440, height: 900 },
 ];
+// A rule changed in its form, with prompts; and a search for the shortest.
+const RULE = "/rules?name=a+changed+rule&draws=8&clean=4&prompts=1&seen=yes&look=3&watch=all&points=&lost=&passes=2&days=yes&share=90&checks=1&counts=&most=14&lapse=90&update=30&after=7%2C+30%2C+91&every=365&prompted=10";
+const SEARCH = "/rules?not-ready=20&most-released=5&ready=2&most-held-back=10&within=60";
 const STANDARDS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
 
 const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
@@ -80,6 +83,7 @@ async function everyPage() {
     return [
       `/teach-back/new?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`,
       `/observe/new?person=${id}&breakdown=${code}`, `/carry-out?breakdown=${code}`,
+      `/signing?person=${id}&breakdown=${code}`, `/confidence?person=${id}&breakdown=${code}`,
     ];
   }));
   await context.close();
@@ -89,12 +93,13 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
-    "/teach-back/new", "/editor", "/bedside", ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
+    "/teach-back/new", "/editor", "/bedside", "/follow-up", "/watching", "/rules", RULE, SEARCH, ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
   return [
     ...good, { address: "/nowhere", status: 404 }, { address: "/reports/2026-13", status: 400 },
     { address: "/teach-back/1", status: 400 }, { address: "/observe/1", status: 400 },
+    { address: "/signing", status: 400 }, { address: "/rules?draws=five", status: 422 },
   ];
 }
 

@@ -2,6 +2,7 @@
 
 use std::collections::HashSet;
 mod observe;
+mod release;
 
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};

@@ -1,5 +1,6 @@
 //! What the pages write into the record book: looked over against the book, then added, once.
 
+mod decisions;
 mod draws;
 
 use ::book::{Body, BookError, Draft, Store as _};
@@ -21,7 +22,8 @@ pub fn record(folder: &Folder, sent: &site::Draft, now: DateTime) -> Result<Reco
     let there = book.entries().map_err(say)?;
     if !there.iter().any(|known| *known.draft() == draft) {
         let history = ::book::history(&book).map_err(say)?;
-        let refusals = look_over(sent, &history, now);
+        let mut refusals = look_over(sent, &history, now);
+        refusals.extend(decisions::look_over(sent, &history, &folder.release_rule()?));
         if !refusals.is_empty() {
             return Ok(Recording::Refused(refusals));
         }
@@ -76,6 +78,12 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
         }
         EventKind::BreakdownPublished(breakdown) => refusals.extend(next_version(breakdown, history)),
         _ => refusals.push(Refusal::new(
+        EventKind::Released(_)
+        | EventKind::Withdrawn { .. }
+        | EventKind::NotYet { .. }
+        | EventKind::RefresherDone { .. }
+        | EventKind::ConfidenceSaid { .. }
+        | EventKind::RulePublished { .. } => {}
             "this entry",
             "an entry of a kind the pages do not write yet",
             "a teach-back, an observed draw or a breakdown",
@@ -244,7 +252,7 @@ mod tests {
         folder
     }
 
-    fn refused(folder: &Folder, draft: &site::Draft) -> String {
+    pub(super) fn refused(folder: &Folder, draft: &site::Draft) -> String {
         match record(folder, draft, now()).unwrap() {
             Recording::Refused(refusals) => {
                 refusals.iter().map(|each| format!("{}: {}; ", each.place, each.found)).collect()

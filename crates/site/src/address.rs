@@ -52,6 +52,27 @@ pub(crate) fn observed(entry: Uuid) -> String {
     format!("/observe/{entry}")
 }
 
+/// The page on which a trainer decides about a person and a job.
+pub(crate) fn signing(id: &PersonId, job: &JobCode) -> String {
+    format!("/signing?person={}&breakdown={}", segment(&id.0), segment(&job.0))
+}
+
+/// The form on which a person says how sure they are.
+pub(crate) fn confidence(id: &PersonId, job: &JobCode) -> String {
+    format!("/confidence?person={}&breakdown={}", segment(&id.0), segment(&job.0))
+}
+
+/// An entry on a person's record.
+pub(crate) fn entry(id: &PersonId, entry: &str) -> String {
+    let plain: String = entry.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+    format!("{}#entry-{plain}", person(id))
+}
+
+/// An entry just written, on the record of the person it is about.
+pub(crate) fn recorded(id: &PersonId, written: Uuid) -> String {
+    entry(id, &written.to_string())
+}
+
 /// What many learners miss in a job.
 pub(crate) fn missed(job: &JobCode) -> String {
     format!("{}/missed", breakdown(job))

@@ -4,6 +4,7 @@ mod bedside;
 mod breakdowns;
 mod editor;
 mod health;
+mod follow_up;
 mod methods;
 mod observe;
 mod papers;
@@ -13,8 +14,11 @@ mod practice;
 mod reports;
 mod results;
 mod teach_back;
+mod rules;
+mod signing;
 mod today;
 
+mod watching;
 use std::sync::Arc;
 
 use axum::Router;
@@ -60,6 +64,10 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(guard))
+        .merge(rules::routes())
+        .merge(signing::routes())
+        .merge(follow_up::routes())
+        .merge(watching::routes())
         .with_state(Site::new(desk))
 }
 

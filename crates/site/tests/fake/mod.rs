@@ -6,6 +6,7 @@
 mod drawn;
 pub mod job;
 pub mod people;
+mod release;
 mod results;
 mod said;
 
