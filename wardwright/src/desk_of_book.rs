@@ -1,27 +1,24 @@
 //! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
 
-use std::collections::HashSet;
+mod kept;
 mod observe;
 mod release;
 
-use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
 
-use ::book::{Head, SetsAfter, Store as _};
 use ::breakdown::{Breakdown, JobCode, Version};
-use culture::{CultureSet, SetId};
 use desk::{
-    BreakdownPage, Desk, EditForm, Material, MissedPage, MonthReport, PersonPage, PersonRow, Results,
-    TeachBackForm, TeachBackResult, TodayPage,
+    BreakdownPage, Desk, EditForm, MissedPage, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
+    TeachBackResult, TodayPage,
 };
 use jiff::civil::{Date, DateTime};
 use paper::Printing;
-use practice::{EventKind, History, PersonId};
+use practice::PersonId;
 use site::{About, DeskError, Draft, Paper, Recording};
 use teachback::TeachBack;
-use timetable::Roster;
 use uuid::Uuid;
+
+use kept::Shared;
 
 use crate::folder::Folder;
 use crate::message::Message;
@@ -35,33 +32,11 @@ pub struct DeskOfBook {
     writing: Mutex<()>,
 }
 
-/// What the pages and the thread that keeps them up to date have in common.
-struct Shared {
-    folder: Folder,
-    kept: Mutex<Option<Kept>>,
-    /// True while a thread works the facts out anew.
-    at_work: AtomicBool,
-}
-
-/// Facts that were worked out, with the book they were worked out from.
-#[derive(Clone)]
-struct Kept {
-    head: Head,
-    day: Date,
-    desk: Arc<Desk>,
-    /// How long that took.
-    took: Duration,
-}
-
-/// Facts that take longer than this are worked out beside the pages when only the laboratory has written.
-const LONG: Duration = Duration::from_millis(300);
-
 impl DeskOfBook {
     /// Opens a folder and works its facts out once, so that a fault in it shows at once.
     pub fn open(folder: Folder) -> Result<DeskOfBook, Message> {
-        let shared = Shared { folder, kept: Mutex::new(None), at_work: AtomicBool::new(false) };
-        let desk = DeskOfBook { shared: Arc::new(shared), writing: Mutex::new(()) };
-        desk.facts()?.results();
+        let desk = DeskOfBook { shared: Arc::new(Shared::new(folder)), writing: Mutex::new(()) };
+        desk.shared.begin()?;
         Ok(desk)
     }
 
@@ -70,109 +45,11 @@ impl DeskOfBook {
         &self.shared.folder
     }
 
-    /// Facts of the book as it stands now; worked out again only when an entry was added or the day has changed.
-    ///
-    /// What a person writes shows at once. Where many sets make that slow, a laboratory that sends all day must not make
-    /// every page slow: its results show as soon as they are worked out beside, a few seconds later.
+    /// Facts of the book as it stands now, what people wrote included.
     pub fn facts(&self) -> Result<Arc<Desk>, Message> {
-        let shared = &self.shared;
-        let book = shared.folder.book()?;
-        let say = |error: ::book::BookError| crate::book::message(&error, shared.folder.path());
-        let head = book.head().map_err(say)?;
-        let day = shared.folder.today();
-        let mut kept = shared.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(known) = kept.as_ref() {
-            if known.head == head && known.day == day {
-                return Ok(Arc::clone(&known.desk));
-            }
-            let only_the_laboratory = known.day == day
-                && book.goes_on_from(&known.head).map_err(say)?
-                && !book.has_entries_of_people_after(known.head.seq).map_err(say)?;
-            if only_the_laboratory && known.took > LONG {
-                let desk = Arc::clone(&known.desk);
-                drop(kept);
-                Shared::work_beside(shared);
-                return Ok(desk);
-            }
-        }
-        let new = shared.work_out(kept.as_ref())?;
-        let desk = Arc::clone(&new.desk);
-        *kept = Some(new);
-        Ok(desk)
-    }
-}
-
-impl Shared {
-    /// Starts a thread that works the facts out, unless one is at it.
-    fn work_beside(shared: &Arc<Shared>) {
-        if shared.at_work.swap(true, Ordering::AcqRel) {
-            return;
-        }
-        let shared = Arc::clone(shared);
-        let started = std::thread::Builder::new().name("facts".to_owned()).spawn({
-            let shared = Arc::clone(&shared);
-            move || {
-                let before = shared.kept.lock().unwrap_or_else(PoisonError::into_inner).clone();
-                match shared.work_out(before.as_ref()) {
-                    Ok(new) => {
-                        new.desk.results();
-                        let mut kept = shared.kept.lock().unwrap_or_else(PoisonError::into_inner);
-                        if kept.as_ref().is_none_or(|kept| kept.head.seq <= new.head.seq) {
-                            *kept = Some(new);
-                        }
-                    }
-                    Err(message) => eprintln!("{message}"),
-                }
-                shared.at_work.store(false, Ordering::Release);
-            }
-        });
-        if started.is_err() {
-            shared.at_work.store(false, Ordering::Release);
-        }
+        self.shared.facts()
     }
 
-    /// Works the facts out. Of sets, only those are read that were not known before.
-    fn work_out(&self, before: Option<&Kept>) -> Result<Kept, Message> {
-        let started = Instant::now();
-        let book = self.folder.book()?;
-        let say = |error: ::book::BookError| crate::book::message(&error, self.folder.path());
-        let head = book.head().map_err(say)?;
-        let day = self.folder.today();
-        let sets = match before {
-            Some(before) if book.goes_on_from(&before.head).map_err(say)? => {
-                updated(before.desk.sets(), book.sets_after(before.head.seq).map_err(say)?)
-            }
-            _ => book.sets().map_err(say)?,
-        };
-        let history = ::book::history_with(&book, &sets).map_err(say)?;
-        let roster = self.roster(&history)?;
-        let desk = Arc::new(Desk::new(Material {
-            unit: self.folder.settings().unit.clone(),
-            today: day,
-            history,
-            sets,
-            rules: crate::cultures::named_rules(&self.folder.settings().rules)?,
-            roster,
-            release_rule: self.folder.release_rule()?,
-            training_started: self.folder.training_started()?,
-        }));
-        Ok(Kept { head, day, desk, took: started.elapsed() })
-    }
-
-    /// The roster in the folder, where there is one.
-    fn roster(&self, history: &History) -> Result<Option<Roster>, Message> {
-        let known = practice::standing_events(history)
-            .into_iter()
-            .filter_map(|standing| match &standing.event.kind {
-                EventKind::PersonAdded(person) => Some(person.id.clone()),
-                _ => None,
-            })
-            .collect();
-        crate::roster_file::roster(&self.folder, &known)
-    }
-}
-
-impl DeskOfBook {
     /// Months with sets, as words: "2026-10".
     pub fn month_words(&self) -> Vec<String> {
         self.facts().map(|desk| desk.months().into_iter().map(month_word).collect()).unwrap_or_default()
@@ -236,26 +113,6 @@ impl DeskOfBook {
     }
 }
 
-/// Sets as they were known, by identifier, with those that are new or have changed since.
-fn updated(known: &[CultureSet], after: SetsAfter) -> Vec<CultureSet> {
-    let mut sets = known.to_vec();
-    let n_known = sets.len();
-    for set in after.sets {
-        match sets[..n_known].binary_search_by(|known| known.id.cmp(&set.id)) {
-            Ok(place) => sets[place] = set,
-            Err(_) => sets.push(set),
-        }
-    }
-    if sets.len() > n_known {
-        sets.sort_by(|a, b| a.id.cmp(&b.id));
-    }
-    if !after.gone.is_empty() {
-        let gone: HashSet<SetId> = after.gone.into_iter().collect();
-        sets.retain(|set| !gone.contains(&set.id));
-    }
-    sets
-}
-
 /// "2026-10".
 pub fn month_word(month: Date) -> String {
     format!("{:04}-{:02}", month.year(), month.month())
@@ -302,7 +159,7 @@ impl site::Desk for DeskOfBook {
     }
 
     fn results(&self) -> Result<Results, DeskError> {
-        Ok(self.facts().map_err(failed)?.results())
+        Ok(self.shared.at_hand().map_err(failed)?.results())
     }
 
     fn months(&self) -> Result<Vec<Date>, DeskError> {
@@ -327,6 +184,7 @@ impl site::Desk for DeskOfBook {
             invented: self.folder().settings().invented,
             data_folder: self.folder().path().display().to_string(),
             version: env!("CARGO_PKG_VERSION").to_owned(),
+            older: self.shared.older(),
         }
     }
 

@@ -3,6 +3,7 @@
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use ::book::SqliteBook;
 use jiff::civil::{Date, DateTime};
@@ -166,6 +167,12 @@ impl Folder {
         let file = self.path.join(BOOK);
         let opened = if file.exists() { SqliteBook::open(&file) } else { SqliteBook::create(&file) };
         opened.map_err(|error| crate::book::message(&error, &file))
+    }
+
+    /// Opens the record book for a look that does not wait longer than this for another program.
+    pub fn book_waiting(&self, wait: Duration) -> Result<SqliteBook, Message> {
+        let file = self.path.join(BOOK);
+        SqliteBook::open_waiting(&file, wait).map_err(|error| crate::book::message(&error, &file))
     }
 
     /// The key that turns patient identifiers into hashes; made on first use from the system's random source.

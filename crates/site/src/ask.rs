@@ -29,8 +29,9 @@ impl Site {
     ) -> Result<(About, T), Problem> {
         let desk = Arc::clone(&self.desk);
         let answer = tokio::task::spawn_blocking(move || {
-            let about = desk.about();
-            (about, question(&*desk))
+            // Afterwards, because the answer tells whether its facts are of an earlier time.
+            let answer = question(&*desk);
+            (desk.about(), answer)
         })
         .await;
         match answer {

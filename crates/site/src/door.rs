@@ -158,6 +158,17 @@ pub struct About {
     pub data_folder: String,
     /// Version of the program.
     pub version: String,
+    /// Of what time the figures on results are, where the book has grown since.
+    pub older: Option<Older>,
+}
+
+/// Figures that were worked out before the book had grown: a page shows them at once rather than wait for new ones.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Older {
+    /// When the book was read for them, in the unit's local time.
+    pub as_of: DateTime,
+    /// How many seconds ago that was.
+    pub seconds: u64,
 }
 
 /// Why the desk could not answer. The detail goes to the log and never to a page: it must not name a person.

@@ -23,7 +23,9 @@ mod problem;
 mod server;
 mod sheet;
 
-pub use door::{About, Desk, DeskError, Draft, ObserveDesk, Paper, Recording, Refusal, ReleaseDesk};
+pub use door::{
+    About, Desk, DeskError, Draft, ObserveDesk, Older, Paper, Recording, Refusal, ReleaseDesk,
+};
 pub use markdown::anchors as method_anchors;
 pub use pages::router;
 pub use server::{Listening, SiteError, bind, serve};

@@ -243,6 +243,21 @@ async fn a_breakdown_shows_points_reasons_counts_and_papers() {
     assert_eq!(page.count("#supplies"), 0);
 }
 
+/// Figures that are older than the book say so, with their time.
+#[tokio::test]
+async fn results_say_of_what_time_they_are() {
+    let older = |seconds| {
+        let as_of = jiff::civil::date(2026, 11, 2).at(14, 3, 20, 0);
+        Fake { older: Some(site::Older { as_of, seconds }), ..Fake::full() }
+    };
+    let page = get_from(older(12), "/results").await;
+    let text = page.text(".older");
+    assert!(text.contains("these figures are of 2\u{a0}November\u{a0}2026, 14:03, 12 seconds ago"), "{text}");
+    let page = get_from(older(600), "/results").await;
+    assert!(page.text(".older").contains("10 minutes ago"));
+    assert!(get("/results").await.texts(".older").is_empty());
+}
+
 #[tokio::test]
 async fn results_show_chart_table_rule_and_provisional_sets() {
     let page = get("/results").await;

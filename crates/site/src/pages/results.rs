@@ -5,8 +5,9 @@ use maud::{Markup, PreEscaped, html};
 
 use crate::address;
 use crate::ask::Site;
+use crate::door::Older;
 use crate::parts::{
-    Stratum, cell, count, day, fill, month_words, rate, rate_short, section, strata, table, verdicts,
+    Stratum, cell, count, day, fill, moment, month_words, rate, rate_short, section, strata, table, verdicts,
 };
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
@@ -14,10 +15,24 @@ use crate::sheet::{self, Place};
 /// What the laboratory found, for the unit.
 pub(crate) async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
     let (about, results) = site.ask(|desk| desk.results()).await?;
-    Ok(sheet::page(&about, Place::Results, "Results", &content(&results)))
+    Ok(sheet::page(&about, Place::Results, "Results", &content(&results, about.older.as_ref())))
 }
 
-fn content(results: &Results) -> Markup {
+/// What is said where the book has grown since the figures were worked out.
+fn of_earlier(older: &Older) -> Markup {
+    let ago = match older.seconds {
+        0..120 => format!("{} seconds ago", older.seconds),
+        seconds => format!("{} minutes ago", seconds / 60),
+    };
+    html! {
+        p.older role="status" {
+            "The record book has grown since: these figures are of " (moment(older.as_of)) ", " (ago)
+            ". Newer ones are being worked out; load the page again in a moment."
+        }
+    }
+}
+
+fn content(results: &Results, older: Option<&Older>) -> Markup {
     if results.counts.sets == 0 {
         return html! {
             header.opening { h1 { "Results" } }
@@ -43,6 +58,7 @@ fn content(results: &Results) -> Markup {
                 "Sets collected from " (day(results.from)) " to " (day(results.to)) ", as of " (day(results.as_of)) ". "
                 "Provisional, not counted yet: " (count(results.counts.provisional)) ". Rule: " (results.rule) "."
             }
+            @if let Some(older) = older { (of_earlier(older)) }
         }
         (section("contamination", "Contamination", Some(html! {
             p { "A contaminated set is one whose growth is judged to come from skin or surroundings." }

@@ -20,7 +20,7 @@ use desk::{
 };
 use jiff::civil::{Date, DateTime, date};
 use practice::{EventKind, PersonId};
-use site::{About, Desk, DeskError, Draft, Paper, Recording, Refusal};
+use site::{About, Desk, DeskError, Draft, Older, Paper, Recording, Refusal};
 use teachback::TeachBack;
 use uuid::Uuid;
 
@@ -48,15 +48,17 @@ pub struct Fake {
     pub people: Vec<PersonPage>,
     /// What was recorded, by identifier; shared between copies of the desk.
     pub recorded: Arc<Mutex<BTreeMap<Uuid, Draft>>>,
+    /// Of what time the figures are, where the book has grown since.
+    pub older: Option<Older>,
 }
 
 impl Fake {
     pub fn full() -> Fake {
-        Fake { mood: Mood::Full, people: people::everybody(), recorded: Arc::default() }
+        Fake { mood: Mood::Full, people: people::everybody(), recorded: Arc::default(), older: None }
     }
 
     pub fn in_mood(mood: Mood) -> Fake {
-        Fake { mood, people: Vec::new(), recorded: Arc::default() }
+        Fake { mood, people: Vec::new(), recorded: Arc::default(), older: None }
     }
 
     /// True for a version that somebody else has published.
@@ -229,6 +231,7 @@ impl Desk for Fake {
             invented: true,
             data_folder: "Record book in larkfield-demo".into(),
             version: "0.1.0".into(),
+            older: self.older.clone(),
         }
     }
 }
