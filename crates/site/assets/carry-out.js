@@ -45,7 +45,9 @@
   const what = element("p", "", { class: "stage-what", role: "status" });
   const big = element("p", "", { class: "stage-figure", "aria-hidden": "true" });
   const under = element("p", "", { class: "stage-under" });
-  stage.append(what, big, under);
+  const startNow = button("Start the time", () => startOwn(), { class: "start-now" });
+  startNow.hidden = true;
+  stage.append(what, big, startNow, under);
 
   const timers = [...form.querySelectorAll(".timer")].map((place) => ({
     place,
@@ -67,6 +69,7 @@
     const inS = Math.max(0, (from - steady.now()) / 1000 + timer.seconds);
     running = { timer, from, tones: beep(inS, timer.follows ? [660, 660, 880] : [880, 880]) };
     if (leadS) beep(0, [440]);
+    startNow.hidden = true;
     what.textContent = leadS ? `Get ready: ${timer.what}` : `${timer.what}: ${timer.seconds} seconds`;
     stage.hidden = false;
     tick();
@@ -114,6 +117,13 @@
     if (under.textContent !== words.join(" ")) under.textContent = words.join(" ");
   }
 
+  // The time of this step that has not passed yet, or its first once more.
+  function startOwn() {
+    const own = timers.filter((timer) => timer.step === at + 1 && timer.byItself);
+    const next = own.find((timer) => !timer.passed) ?? own[0];
+    if (next) begin(next);
+  }
+
   // The step in which something is labelled: there hands are free again, and the leading waits.
   const labelStep = (() => {
     const found = steps.findIndex((step) => /label/i.test(step.querySelector("h2").textContent));
@@ -142,7 +152,8 @@
       draw.stepBegan(shown.dataset.step);
       const own = timers.filter((timer) => timer.step === Number(shown.dataset.step) && timer.byItself && !timer.passed);
       big.textContent = own.length ? String(own[0].seconds) : "";
-      if (own.length) what.textContent = `${own[0].what}: at least ${own[0].seconds} s. Key T starts it.`;
+      if (own.length) what.textContent = `${own[0].what}: at least ${own[0].seconds} s`;
+      startNow.hidden = own.length === 0;
       if (handsFree && own.length) begin(own[0], LEAD_S);
       else if (handsFree && at < labelStep && at > 0) turn = { from: steady.now(), seconds: paceS };
       stage.hidden = own.length === 0 && !handsFree;
@@ -226,10 +237,8 @@
     const onButton = event.target.closest?.("button, a, summary");
     if (event.key === "PageDown" || event.key === "ArrowRight" || (!onButton && (event.key === " " || event.key === "Enter"))) go(at + 1);
     else if (event.key === "PageUp" || event.key === "ArrowLeft") go(at - 1);
-    else if (event.key.toLowerCase() === "t") {
-      const own = timers.find((timer) => timer.step === at + 1 && !timer.passed) ?? timers.find((timer) => timer.step === at + 1);
-      if (own) begin(own);
-    } else return;
+    else if (event.key.toLowerCase() === "t") startOwn();
+    else return;
     event.preventDefault();
   };
   draw.showAll = () => {
@@ -255,7 +264,7 @@
     choice("An observer: a tap or a key goes on", "observer", true),
     choice("Nobody: it goes on by itself until the label, nothing is touched after the skin is cleaned", "free", false),
   );
-  const pace = element("label", "", { class: "field" });
+  const pace = element("label", "", { class: "field lead-pace" });
   const pick = element("select", "", { "aria-label": "Seconds for a step without times, when it goes on by itself" });
   for (const seconds of [15, 30, 45, 60, 90]) pick.append(element("option", `${seconds} s for a step without times`, { value: String(seconds) }));
   pick.value = "30";
@@ -267,7 +276,7 @@
     go(0);
   }, { id: "begin", class: "wide" });
   const before = document.getElementById("who").closest(".part").querySelector(".content");
-  before.append(lead, pace, startButton, element("p", "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do.", { class: "note" }));
+  before.append(lead, pace, startButton, element("p", "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do.", { class: "note lead-keys" }));
   form.querySelector(".part").before(stage);
   const first = before.closest(".part");
   for (const part of form.querySelectorAll(".part")) part.hidden = part !== first;

@@ -64,23 +64,23 @@ pub(crate) enum Place {
     Today,
     People,
     Bedside,
+    FollowUp,
     Breakdowns,
     Results,
     Reports,
     Methods,
 }
-    FollowUp,
 
 const PLACES: [(Place, &str, &str); 8] = [
     (Place::Today, "/", "Today"),
     (Place::People, "/people", "People"),
     (Place::Bedside, "/bedside", "Bedside"),
+    (Place::FollowUp, "/follow-up", "Follow-up"),
     (Place::Breakdowns, "/breakdowns", "Breakdowns"),
     (Place::Results, "/results", "Results"),
     (Place::Reports, "/reports", "Reports"),
     (Place::Methods, "/methods", "Methods"),
 ];
-    (Place::FollowUp, "/follow-up", "Follow-up"),
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
 pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
