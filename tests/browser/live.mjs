@@ -3,7 +3,8 @@
 //   node live.mjs http://127.0.0.1:8437 FOLDER
 //
 // A whole teach-back by keyboard alone at desk size, one by tap on a phone with a reload in the middle, one without
-// scripts; a form sent twice; a breakdown's next version, its draft after a reload, two people writing at once; text
+// scripts; a transcript decided on by keys with a reload in the middle, and without scripts; drafts listed and cleared; a form sent
+// twice; a breakdown's next version, its draft after a reload, two people writing at once; text
 // that tries to break a page. What happens at a bed is in bedside.mjs. FOLDER receives screenshots. CHROMIUM names another
 // browser than /usr/bin/chromium.
 
@@ -37,7 +38,10 @@ const browser = await chromium.launch({
 });
 
 let part = "";
-const parts = { keyboard, phone, withoutScripts, twoTabs, editor, ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }) };
+const parts = {
+  keyboard, phone, withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
+  ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }),
+};
 try {
   const { person, job } = await somebody();
   for (const [name, run] of Object.entries(parts)) {
@@ -232,6 +236,140 @@ async function withoutScripts(person, job) {
   check(again.status() === 200 && again.url() === address, `plain: sent twice it is one entry, found ${again.status()} ${again.url()}`);
   await page.goto(`${base}/people/${person}`);
   check((await page.locator(`[id="entry-${address.split("/").pop()}"]`).count()) === 1, "plain: the record shows it once");
+  await page.context().close();
+}
+
+// What a learner says who knows the job, from the words of the form itself; the third item is left out.
+async function words(page, person, job) {
+  await page.goto(form(person, job));
+  const items = await page.$$eval(".said[data-item] .what", (all) => all.map((each) => [...each.querySelectorAll("bdi")].map((part) => part.textContent).join(" ")));
+  const lines = items.map((words, place) => `[${String(Math.floor(place / 8)).padStart(2, "0")}:${String((place % 8) * 7).padStart(2, "0")}] ${words.toLowerCase()}`);
+  lines.splice(2, 1);
+  return [`[00:00] sorry ${HOSTILE[0]} i am on nights`, ...lines].join("\n");
+}
+
+// A transcript as a file, decided on by keys, with a reload and a closed window in the middle.
+async function transcript(person, job) {
+  const page = await open(DESK);
+  const text = await words(page, person, job);
+  await page.evaluate(() => localStorage.clear());
+  await page.goto(`${base}/teach-back/transcript?person=${person}&breakdown=${job}`);
+  await page.screenshot({ path: join(folder, "transcript-hand-in.png"), fullPage: true });
+  await page.selectOption("#by", await listener(page));
+  await page.locator("form.hand-in button").click();
+  await page.waitForSelector(".refused");
+  check((await page.locator(".refused").innerText()).includes("no file and no words"), "transcript: nothing handed in is said");
+  await page.setInputFiles("#file", { name: "pass.txt", mimeType: "text/plain", buffer: Buffer.from(text) });
+  await page.locator("form.hand-in button").click();
+  await page.waitForSelector("#pass");
+  const n_items = await page.locator(".said[data-item]").count();
+  check((await count(page)) === `0 of ${n_items} decided`, `transcript: nothing is decided beforehand, found ${await count(page)}`);
+  check((await page.locator(".other-job").count()) === 0, "transcript: it is this job");
+  check((await page.locator("[aria-labelledby=others]").innerText()).includes("on nights"), "transcript: other talk is shown as text");
+  await page.screenshot({ path: join(folder, "transcript-desk.png"), fullPage: true });
+  await page.locator("button[value=summary]").click();
+  await page.waitForSelector(".refused");
+  check((await page.locator(".refused").innerText()).includes("without one"), "transcript: without a decision nothing goes on");
+  // Enter takes what is proposed, a letter another mark, Backspace takes it away.
+  await page.locator('.said[data-item="1"] input').first().focus();
+  await page.keyboard.press("Enter");
+  await page.keyboard.press("p");
+  await page.keyboard.press("ArrowUp");
+  await page.keyboard.press("Backspace");
+  check((await count(page)).startsWith("1 of"), `transcript: keys decide, found ${await count(page)}`);
+  await page.keyboard.press("n");
+  check((await count(page)).startsWith("2 of"), `transcript: N is not judged, found ${await count(page)}`);
+  await page.fill("#note", HOSTILE[1]);
+  page.once("dialog", (dialog) => dialog.accept());
+  await page.reload();
+  await page.waitForSelector("#pass");
+  check((await page.locator("#kept").innerText()).startsWith("Restored"), `transcript: a reload says that it restored, found ${await page.locator("#kept").innerText()}`);
+  check((await count(page)).startsWith("2 of"), `transcript: a reload loses nothing, found ${await count(page)}`);
+  // The window is closed; the draft waits among the drafts of the device, with the words.
+  await page.goto(`${base}/drafts`);
+  check((await page.locator("#drafts li").count()) === 1, "transcript: the draft is listed");
+  check((await page.locator("#drafts").innerText()).includes("from a transcript"), "transcript: by its kind");
+  await page.screenshot({ path: join(folder, "drafts.png"), fullPage: true });
+  await page.locator("#drafts button").first().click();
+  await page.waitForSelector("#pass");
+  check((await count(page)).startsWith("2 of"), `transcript: it goes on where it stopped, found ${await count(page)}`);
+  check((await page.inputValue("#note")) === HOSTILE[1], "transcript: the note came back");
+  await page.locator("#take-sure").click();
+  const left = await page.$$eval(".said[data-item]", (all) => all.filter((each) => !each.querySelector("input:checked")).map((each) => each.dataset.sure));
+  check(left.every((sure) => sure === undefined), "transcript: only those to decide one by one are left");
+  for (const item of await page.locator(".said[data-item]").all()) {
+    if ((await item.locator("input:checked").count()) === 0) await item.locator(".choice[data-mark=led]").click();
+  }
+  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check({ force: true });
+  await page.screenshot({ path: join(folder, "transcript-decided.png"), fullPage: true });
+  await page.locator("button[value=summary]").click();
+  await page.waitForSelector(".decide");
+  check((await page.locator("[aria-labelledby=proposals]").innerText()).includes("decided otherwise"), "transcript: the summary says where they differ");
+  await page.locator("button[value=save]").click();
+  await page.waitForSelector("[data-saved]");
+  await page.locator("details").evaluateAll((all) => all.forEach((each) => { each.open = true; }));
+  check(!(await page.locator("main").innerText()).includes("on nights"), "transcript: words of no item are not kept");
+  await page.screenshot({ path: join(folder, "transcript-saved.png"), fullPage: true });
+  check((await page.evaluate(() => Object.keys(localStorage).length)) === 0, "transcript: the draft leaves the device");
+  await page.context().close();
+}
+
+// The same on a phone with no script: pasted, the sure ones confirmed together, the others one by one.
+async function transcriptWithoutScripts(person, job) {
+  const page = await open(PHONE, { javaScriptEnabled: false });
+  const text = await words(page, person, job);
+  await page.goto(`${base}/teach-back/transcript?person=${person}&breakdown=${job}`);
+  await fits(page, "plain transcript: the form");
+  await page.selectOption("#by", await listener(page));
+  await page.fill("#pasted", "WEBVTT\n\nno cue at all");
+  await page.locator("form.hand-in button").click();
+  await page.waitForSelector("main");
+  await page.screenshot({ path: join(folder, "transcript-poor.png"), fullPage: true });
+  await page.goto(`${base}/teach-back/transcript?person=${person}&breakdown=${job}`);
+  await page.selectOption("#by", await listener(page));
+  await page.fill("#pasted", text);
+  await page.locator("form.hand-in button").click();
+  await page.waitForSelector("#pass");
+  await fits(page, "plain transcript: the proposals");
+  await page.screenshot({ path: join(folder, "transcript-phone.png"), fullPage: true });
+  await page.locator("#take-sure").click();
+  await page.waitForSelector("#pass");
+  for (const item of await page.locator(".said[data-item]").all()) {
+    if ((await item.locator("input:checked").count()) === 0) await item.locator("input[value=not-judged]").check({ force: true });
+  }
+  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check({ force: true });
+  await page.locator("input[name=keep]").check();
+  await page.locator("button[value=summary]").click();
+  await page.waitForSelector(".decide");
+  await page.locator("button[value=save]").click();
+  await page.waitForSelector("[data-saved]");
+  await fits(page, "plain transcript: saved");
+  check((await page.locator("pre.transcript").textContent()).includes("i am on nights"), "plain transcript: the whole is kept when asked");
+  await page.screenshot({ path: join(folder, "transcript-phone-saved.png"), fullPage: true });
+  await page.context().close();
+}
+
+// A draft runs out after two weeks; what waits can be thrown away, and the device cleared.
+async function drafts(person, job) {
+  const page = await open(PHONE, { hasTouch: true, isMobile: true });
+  await page.goto(form(person, job));
+  await page.selectOption("#by", await listener(page));
+  await page.locator('.said[data-item="1"] .choice[data-mark="missed"]').tap();
+  const name = await page.evaluate(() => Object.keys(localStorage)[0]);
+  await page.evaluate((known) => {
+    const draft = JSON.parse(localStorage.getItem(known));
+    localStorage.setItem(known.replace(/.$/, "0") + "0", JSON.stringify({ ...draft, at: Date.now() - 15 * 86400000 }));
+    localStorage.setItem("wardwright:form:breakdown:unreadable", "{");
+  }, name);
+  await page.goto(`${base}/drafts`);
+  check((await page.locator("#drafts li").count()) === 1, `drafts: what ran out is gone, found ${await page.locator("#drafts li").count()}`);
+  await fits(page, "drafts");
+  await page.screenshot({ path: join(folder, "drafts-phone.png"), fullPage: true });
+  await page.locator("#clear").tap();
+  check((await page.locator("#drafts li").count()) === 1, "drafts: one tap clears nothing yet");
+  await page.locator("#clear").tap();
+  check((await page.evaluate(() => Object.keys(localStorage).length)) === 0, "drafts: the device is cleared");
+  check(await page.locator("#no-drafts").isVisible(), "drafts: and says so");
   await page.context().close();
 }
 

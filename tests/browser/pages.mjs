@@ -81,7 +81,7 @@ async function everyPage() {
   const forms = people.slice(0, 1).flatMap((person) => jobs.flatMap((job) => {
     const [id, code] = [person.slice("/people/".length), job.slice("/breakdowns/".length)];
     return [
-      `/teach-back/new?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`,
+      `/teach-back/new?person=${id}&breakdown=${code}`, `/teach-back/transcript?person=${id}&breakdown=${code}`, `/practice/${code}?person=${id}`,
       `/observe/new?person=${id}&breakdown=${code}`, `/carry-out?breakdown=${code}`,
       `/signing?person=${id}&breakdown=${code}`, `/confidence?person=${id}&breakdown=${code}`,
     ];
@@ -93,7 +93,7 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
-    "/teach-back/new", "/editor", "/bedside", "/follow-up", "/watching", "/rules", RULE, SEARCH, ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
+    "/teach-back/new", "/teach-back/transcript", "/drafts", "/editor", "/bedside", "/follow-up", "/watching", "/rules", RULE, SEARCH, ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
   return [

@@ -3,6 +3,7 @@
 mod card;
 mod check;
 mod compare;
+mod ledgers;
 mod publish;
 mod show;
 

@@ -3,6 +3,7 @@
 mod kept;
 mod observe;
 mod release;
+mod transcripts;
 
 use std::sync::{Arc, Mutex, PoisonError};
 

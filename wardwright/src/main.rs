@@ -11,6 +11,7 @@ mod door;
 mod draw;
 mod folder;
 mod follow_up;
+mod handed_in;
 mod kept_aside;
 mod listen;
 mod message;

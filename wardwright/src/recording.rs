@@ -72,18 +72,19 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
                 ));
             }
             refusals.extend(marks(teachback, history));
+            refusals.extend(same_pass(sent, person, teachback, history));
         }
         EventKind::DrawObserved(draw) | EventKind::SpotChecked(SpotCheck(draw)) => {
             refusals.extend(draws::look_over(sent, draw, history));
         }
         EventKind::BreakdownPublished(breakdown) => refusals.extend(next_version(breakdown, history)),
-        _ => refusals.push(Refusal::new(
         EventKind::Released(_)
         | EventKind::Withdrawn { .. }
         | EventKind::NotYet { .. }
         | EventKind::RefresherDone { .. }
         | EventKind::ConfidenceSaid { .. }
         | EventKind::RulePublished { .. } => {}
+        _ => refusals.push(Refusal::new(
             "this entry",
             "an entry of a kind the pages do not write yet",
             "a teach-back, an observed draw or a breakdown",
@@ -180,6 +181,32 @@ fn marks(heard: &TeachBack, history: &History) -> Option<Refusal> {
     }
 }
 
+/// A second listener names the pass they heard: one of the same person on the same version, that somebody else heard.
+fn same_pass(sent: &site::Draft, person: &PersonId, heard: &TeachBack, history: &History) -> Option<Refusal> {
+    let named = heard.same_pass_as.as_ref()?;
+    let refuse = |found: String| {
+        Some(Refusal::new(
+            "Heard together with",
+            found,
+            "a pass of the same person on the same version, heard by somebody else",
+            "choose another, or nobody",
+        ))
+    };
+    let passes = practice::heard_passes(history);
+    let entry = practice::EventId(named.clone());
+    let Some(pass) = passes.iter().find(|pass| pass.holds(&entry)) else {
+        return refuse(format!("entry {named}, which is no teach-back that stands in the book"));
+    };
+    let first = &pass.counted;
+    if pass.person != person || first.job != heard.job || first.version != heard.version {
+        return refuse(format!("a pass of {} on {}, version {}", pass.person, first.job, first.version));
+    }
+    if pass.listened.iter().any(|listened| listened.event.by == sent.by) {
+        return refuse(format!("a pass that {} has written down already", sent.by));
+    }
+    None
+}
+
 fn has(breakdown: &Breakdown, item: ::breakdown::ItemId) -> bool {
     breakdown.items().iter().any(|known| known.id == item)
 }
@@ -213,8 +240,7 @@ mod tests {
 
     fn heard(item: ItemId, version: u32) -> EventKind {
         let items = vec![TeachBackItem { item, mark: Mark::Unprompted, at_s: Some(3.5) }];
-        let teachback =
-            TeachBack::heard(JobCode("vein".to_owned()), Version(version), items, None);
+        let teachback = TeachBack::heard(JobCode("vein".to_owned()), Version(version), items, None);
         EventKind::TeachBackHeard { person: PersonId("L".to_owned()), teachback }
     }
 

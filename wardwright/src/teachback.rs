@@ -5,12 +5,13 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use ::breakdown::{Breakdown, ItemId, ItemKind, ItemView, KeyPointKind};
-use ::teachback::{HeardAs, Hearing, Mark, Proposal, Settings, StepPace, hear};
+use ::teachback::{HeardAs, Hearing, Proposal, Settings, StepPace, hear};
 use clap::Args;
 use exchange::transcript::{self, TranscriptReading};
 use serde::Serialize;
 
 use crate::breakdown::{print, read_file};
+use crate::handed_in::{digest, program, text_of};
 use crate::message::{FAULTS, Message};
 
 /// Hold the transcript of a teach-back against a breakdown and propose a mark for each item
@@ -32,13 +33,13 @@ pub struct TeachbackArgs {
 }
 
 pub fn run(args: &TeachbackArgs) -> ExitCode {
-    let (breakdown, reading) = match read(args) {
+    let (breakdown, reading, digest) = match read(args) {
         Ok(read) => read,
         Err(message) => return message.give_up(),
     };
     let hearing = hear(&breakdown, &reading.transcript, &Settings::default());
     if args.json {
-        let report = Report::of(&breakdown, &reading, &hearing);
+        let report = Report::of(&breakdown, &reading, digest, &hearing);
         // A report of plain numbers and texts always has a JSON form.
         print(&format!("{:#}\n", serde_json::json!(report)));
     } else {
@@ -47,7 +48,8 @@ pub fn run(args: &TeachbackArgs) -> ExitCode {
     if hearing.same_job { ExitCode::SUCCESS } else { ExitCode::from(FAULTS) }
 }
 
-fn read(args: &TeachbackArgs) -> Result<(Breakdown, TranscriptReading), Message> {
+/// The breakdown, the transcript, and the digest of its text.
+fn read(args: &TeachbackArgs) -> Result<(Breakdown, TranscriptReading, String), Message> {
     let parsed = read_file(&args.breakdown)?;
     let sound = parsed.is_sound();
     let breakdown = parsed.breakdown.filter(|breakdown| !breakdown.steps.is_empty()).ok_or_else(|| {
@@ -76,7 +78,7 @@ fn read(args: &TeachbackArgs) -> Result<(Breakdown, TranscriptReading), Message>
             let place = if fault.line > 0 { format!("{file}:{}", fault.line) } else { file };
             Err(Message::new(place, fault.found.clone(), fault.expected, fault.to_do))
         }
-        _ => Ok((breakdown, reading)),
+        _ => Ok((breakdown, reading, digest(&text_of(&bytes)))),
     }
 }
 
@@ -160,7 +162,7 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
     let mut text = format!(
         "{indent}{:<5} {:<10} {} ",
         item.id.to_string(),
-        mark_name(proposal.mark),
+        proposal.mark.name(),
         clock(proposal.at_s.filter(|_| proposal.heard_as != HeardAs::NotHeard || proposal.listen))
     );
     let is_safety = item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety);
@@ -213,18 +215,6 @@ fn clock(at_s: Option<f64>) -> String {
     at_s.map_or("     ".to_owned(), |at| format!("{:02}:{:02}", (at / 60.0) as u64, (at % 60.0) as u64))
 }
 
-fn mark_name(mark: Mark) -> &'static str {
-    match mark {
-        Mark::Unprompted => "unprompted",
-        Mark::Prompted => "prompted",
-        Mark::Led => "led",
-        Mark::Partial => "partial",
-        Mark::Missed => "missed",
-        Mark::Wrong => "wrong",
-        Mark::Unsafe => "unsafe",
-    }
-}
-
 /// What `--json` prints.
 #[derive(Debug, Serialize)]
 struct Report<'a> {
@@ -234,6 +224,8 @@ struct Report<'a> {
     version: u32,
     /// Always true: a person confirms each mark.
     draft: bool,
+    program: String,
+    transcript_sha256: String,
     items: Vec<Item<'a>>,
     steps_named: Option<u32>,
     order_errors: Vec<OrderErrorReport>,
@@ -315,7 +307,12 @@ struct Fault<'a> {
 }
 
 impl<'a> Report<'a> {
-    fn of(breakdown: &'a Breakdown, reading: &'a TranscriptReading, hearing: &'a Hearing) -> Report<'a> {
+    fn of(
+        breakdown: &'a Breakdown,
+        reading: &'a TranscriptReading,
+        digest: String,
+        hearing: &'a Hearing,
+    ) -> Report<'a> {
         let items = breakdown.items();
         let items = items.iter().zip(&hearing.proposals).map(|(view, proposal)| Item {
             item: view.id.to_string(),
@@ -323,13 +320,13 @@ impl<'a> Report<'a> {
             kind: kind_name(view.id),
             safety: view.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety),
             text: view.text,
-            mark: mark_name(proposal.mark),
+            mark: proposal.mark.name(),
             time_s: proposal.at_s,
             heard: proposal.heard.as_deref(),
             expected_quantity: proposal.expected_quantity.as_deref(),
             heard_quantity: proposal.heard_quantity.as_deref(),
             confidence: proposal.confidence,
-            heard_as: heard_name(proposal),
+            heard_as: proposal.heard_as.name(),
             listen: proposal.listen,
         });
         let orders = hearing.order_errors.iter();
@@ -341,6 +338,8 @@ impl<'a> Report<'a> {
             code: &breakdown.code.0,
             version: breakdown.version.0,
             draft: true,
+            program: program(),
+            transcript_sha256: digest,
             items: items.collect(),
             steps_named: hearing.steps_named,
             order_errors: orders
@@ -362,19 +361,6 @@ impl<'a> Report<'a> {
                 })
                 .collect(),
         }
-    }
-}
-
-/// What the proposal rests on, with a number or an opposite named before anything else.
-fn heard_name(proposal: &Proposal) -> &'static str {
-    match proposal.heard_as {
-        HeardAs::Said => "said",
-        HeardAs::AfterPrompt => "after_prompt",
-        HeardAs::Led => "led",
-        HeardAs::InPart => "in_part",
-        HeardAs::OtherQuantity => "other_quantity",
-        HeardAs::Opposite => "opposite",
-        HeardAs::NotHeard => "not_heard",
     }
 }
 

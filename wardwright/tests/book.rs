@@ -325,3 +325,64 @@ fn the_auditors_program_agrees() {
     assert!(!broken.status.success());
     assert!(String::from_utf8_lossy(&broken.stderr).contains("entry 3"));
 }
+
+/// A teach-back decided on its transcript: unsure proposals are named until each has a decision, what was proposed is kept
+/// beside what was decided, and the same file added twice adds nothing. A second listener's entry is the same pass.
+#[test]
+fn a_transcript_is_decided_on_in_a_file() {
+    let unit = Unit::with_example();
+    let transcript = root().join("breakdowns/examples/teach-back-vein.vtt");
+    fs::copy(&transcript, unit.folder.path().join("pass.vtt")).unwrap();
+    let printed = Command::cargo_bin("wardwright")
+        .unwrap()
+        .arg("teachback")
+        .arg(&transcript)
+        .arg("--breakdown")
+        .arg(root().join("breakdowns/vein.txt"))
+        .arg("--json")
+        .assert()
+        .success();
+    let printed = out(printed);
+    fs::write(unit.folder.path().join("pass.json"), &printed).unwrap();
+    let report: serde_json::Value = serde_json::from_str(&printed).unwrap();
+    let alone: Vec<String> = report["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|item| item["listen"] == true || item["mark"] == "wrong" || item["mark"] == "unsafe")
+        .map(|item| item["item"].to_string())
+        .collect();
+    assert!(!alone.is_empty(), "the example has something to listen to");
+    let entry = |file: &str, more: &str| {
+        format!(
+            "by = \"T-01\"\n[[entry]]\nlabel = \"first\"\nwhat = \"teach-back\"\nat = 2026-01-23T11:00\nperson = \"N-21\"\n\
+             job = \"vein\"\ntranscript = \"{file}\"\nothers = \"as-proposed\"\n{more}"
+        )
+    };
+    let refused = unit.add(&entry("pass.vtt", "")).code(2);
+    let said = String::from_utf8(refused.get_output().stderr.clone()).unwrap();
+    assert!(said.contains(&format!("{} without a decision: ", alone.len())), "{said}");
+    let orders = match report["order_errors"].as_array().unwrap().is_empty() {
+        true => String::new(),
+        false => "orders = \"kept\"\n".to_owned(),
+    };
+    let left = format!("not-judged = [{}]\n{orders}", alone.join(", "));
+    unit.add(&entry("pass.vtt", &left)).success();
+    let again = out(unit.add(&entry("pass.vtt", &left)).success());
+    assert!(again.contains("Added 0 entries; 1 were in the book already."), "{again}");
+    let shown = out(unit.run(&["book", "show", "--person", "N-21"]).success());
+    assert!(shown.contains("marked on its transcript"), "{shown}");
+    // What another run printed serves as well; the second listener's entry names the first's.
+    let other = entry("pass.json", &left).replace("\"first\"", "\"second\"");
+    let other = other.replace("by = \"T-01\"", "by = \"P-07\"");
+    let other = format!("{other}same-pass-as = \"first\"\n");
+    let both = format!(
+        "{}{}",
+        entry("pass.vtt", &left),
+        other.replace("by = \"P-07\"\n[[entry]]\n", "[[entry]]\nby = \"P-07\"\n")
+    );
+    unit.add(&both).success();
+    let shown = out(unit.run(&["book", "show", "--person", "N-21"]).success());
+    assert!(shown.contains("The same pass of the teach-back heard by another listener"), "{shown}");
+    out(unit.run(&["book", "verify"]).success());
+}

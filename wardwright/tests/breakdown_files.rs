@@ -98,6 +98,37 @@ fn bad_files_get_a_message_and_an_exit_code() {
     assert!(err.contains("the file could not be read") && err.contains("to do:"), "{err}");
 }
 
+/// Two bottles of 8 to 10 mL and 5 mL discarded, by hand: 21 to 25 mL a set. Twelve draws need twelve masks.
+#[test]
+fn check_adds_up_what_the_job_takes() {
+    let (code, out, _) = run(&["breakdown", "check", "central-line.txt", "--draws", "12"]);
+    assert_eq!(code, 0, "{out}");
+    for words in [
+        "into the bottles, per set: 16 to 20 mL",
+        "discarded, per set: 5 mL",
+        "taken from the patient, per set: 21 to 25 mL",
+        "Fill of an adult bottle",
+        "if different things dry side by side: ",
+        "Supplies for 12 draws",
+        "12 x mask",
+    ] {
+        assert!(out.contains(words), "{words}: {out}");
+    }
+    let (_, report) =
+        json(&["breakdown", "check", "--json", "--draws", "12", "central-line.txt", "no-such.txt"]);
+    let ledgers = &report["files"][0]["ledgers"];
+    assert_eq!(ledgers["blood"]["taken_per_set_ml"], serde_json::json!([21.0, 25.0]));
+    assert_eq!(ledgers["draws"], 12);
+    let least: f64 = ledgers["time"]["entries"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|entry| entry["at_least_s"].as_f64().unwrap())
+        .sum();
+    assert_eq!(ledgers["time"]["one_after_another_s"].as_f64(), Some(least));
+    assert!(report["files"][1]["ledgers"].is_null());
+}
+
 #[test]
 fn show_gives_the_ledgers() {
     let (code, shown) = json(&["breakdown", "show", "central-line.txt", "--draws", "12", "--json"]);

@@ -19,6 +19,7 @@ fn read(text: &str) -> Result<usize, Vec<Fault>> {
         today: "2026-03-01".parse().unwrap(),
         rule: &rule,
         read_breakdown: &|name| Err(fault(name)),
+        read_transcript: &|name, _| Err(fault(name)),
         read_rule: &|name| if name == "rule.toml" { Ok(ReleaseRule::default()) } else { Err(fault(name)) },
     };
     read_entries(text, &against).map(|drafts| drafts.len())

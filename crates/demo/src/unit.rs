@@ -28,6 +28,7 @@ pub fn unit(seed: u64) -> Result<DemoUnit, DemoError> {
     tell_two_of_fourteen(seed, &mut sets);
     let drawn_alone = drawn_alone(&engine);
     let sent = story::correct(seed, &mut engine, sets);
+    story::listen(seed, &mut engine);
     let (laboratory_files, unreadable) = laboratory::files(seed, &sent);
     Ok(DemoUnit {
         unit_name: "Larkfield Critical Care Unit".to_owned(),

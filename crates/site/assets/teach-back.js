@@ -1,4 +1,5 @@
-// Makes the teach-back form quick: a key for each mark, order and time by themselves, a draft on this device.
+// Makes the teach-back form quick: a key for each mark, order and time by themselves, a draft on this device. Where marks
+// are decided on a transcript, Enter takes what is proposed, and times are the transcript's.
 // Without it the form still works; the server checks and keeps everything.
 "use strict";
 
@@ -11,6 +12,8 @@
   if (!form) return;
 
   const key = PREFIX + form.dataset.draft;
+  const isLive = form.dataset.mode !== "transcript";
+  if (!isLive) KEYS.n = "not-judged";
   const kept = document.getElementById("kept");
   const judged = document.getElementById("judged");
   const elapsed = document.getElementById("elapsed");
@@ -28,21 +31,22 @@
 
   function choose(group, value) {
     const radio = radios(group).find((each) => each.value === value);
-    if (!radio) return;
-    radio.checked = true;
+    if (radio) radio.checked = true;
+    else if (value === "") for (const each of radios(group)) each.checked = false;
+    else return;
     changed(group);
   }
 
   // What happens after a mark was given or taken away.
   function changed(group) {
-    if (group.dataset.item) {
+    if (group.dataset.item && isLive) {
       const value = chosen(group);
       const at = time(group);
       if (startedAt === null && value !== "") { startedAt = Date.now(); tick(); }
       if (value === "" || value === "missed") at.value = "";
       else if (at.value === "") at.value = ((Date.now() - startedAt) / 1000).toFixed(1);
       followTheClock();
-    } else {
+    } else if (!group.dataset.item) {
       group.dataset.byHand = "yes";
     }
     show();
@@ -51,6 +55,7 @@
 
   // A binding order follows from the times of its two marks, unless somebody has said otherwise.
   function followTheClock() {
+    if (!isLive) return;
     for (const order of orders) {
       if (order.dataset.byHand) continue;
       const [first, then] = [order.dataset.first, order.dataset.then].map((item) => {
@@ -67,7 +72,8 @@
     const marked = items.filter((item) => chosen(item) !== "");
     const unsafe = items.filter((item) => chosen(item) === "unsafe" || (chosen(item) === "wrong" && item.classList.contains("is-safety")));
     const turned = orders.filter((order) => chosen(order) === "turned");
-    judged.textContent = `${marked.length} of ${items.length} items judged`;
+    judged.textContent = isLive ? `${marked.length} of ${items.length} items judged` : `${marked.length} of ${items.length} decided`;
+    if (!isLive) showSure();
     for (const item of items) item.classList.toggle("is-marked", chosen(item) !== "");
     for (const order of orders) order.classList.toggle("is-turned", chosen(order) === "turned");
     let words = "";
@@ -78,7 +84,26 @@
     alarm.hidden = words === "";
   }
 
+  // Items that may be confirmed together, and nobody has decided on yet.
+  const sureOnes = () => items.filter((item) => item.dataset.sure !== undefined && chosen(item) === "");
+
+  function showSure() {
+    const button = document.getElementById("take-sure");
+    if (!button) return;
+    const left = sureOnes().length;
+    document.getElementById("n-sure").textContent = left;
+    button.hidden = left === 0;
+  }
+
+  document.getElementById("take-sure")?.addEventListener("click", (event) => {
+    event.preventDefault();
+    for (const item of sureOnes()) radios(item).find((radio) => radio.value === item.dataset.proposed).checked = true;
+    show();
+    keep();
+  });
+
   function tick() {
+    if (!isLive) return;
     if (startedAt === null) { elapsed.textContent = "The clock starts with the first mark."; return; }
     const seconds = Math.max(0, Math.round((Date.now() - startedAt) / 1000));
     elapsed.textContent = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
@@ -86,7 +111,7 @@
 
   function keep() {
     const values = [...form.elements]
-      .filter((field) => field.name && (field.type === "radio" ? field.checked : field.type !== "submit" && field.name !== "form-secret"))
+      .filter((field) => field.name && (field.type === "radio" || field.type === "checkbox" ? field.checked : field.type !== "submit" && field.name !== "form-secret"))
       .map((field) => [field.name, field.value]);
     const byHand = orders.filter((order) => order.dataset.byHand).map((order) => order.dataset.first + "|" + order.dataset.then);
     try {
@@ -101,10 +126,13 @@
     try { draft = JSON.parse(localStorage.getItem(key) ?? "null"); } catch { /* A draft that cannot be read is no draft. */ }
     if (!draft || draft.about !== form.dataset.about) { offerOther(); return; }
     startedAt = draft.startedAt;
+    // Of what was taken away, nothing was written down: nothing is marked but what the draft says.
+    if (!isLive) for (const item of items) for (const radio of radios(item)) radio.checked = false;
     for (const [name, value] of draft.values) {
       for (const field of form.elements) {
         if (field.name !== name || field.type === "submit") continue;
-        if (field.type === "radio") field.checked = field.value === value;
+        if (field.type === "checkbox") field.checked = true;
+        else if (field.type === "radio") field.checked = field.value === value;
         else if (field.type !== "hidden" || name.startsWith("at-")) field.value = value;
       }
     }
@@ -124,7 +152,7 @@
         const name = localStorage.key(place);
         if (!name.startsWith(PREFIX) || name === key) continue;
         const other = JSON.parse(localStorage.getItem(name));
-        if (other?.about !== form.dataset.about || other.startedAt === null) continue;
+        if (!isLive || other?.about !== form.dataset.about || other.startedAt === null) continue;
         say(`A pass of this person that began at ${clock(other.startedAt)} was not saved.`, "Go on with it", () => {
           const address = new URL(location.href);
           address.searchParams.set("entry", name.slice(PREFIX.length));
@@ -168,9 +196,9 @@
       go(group, pressed === "ArrowDown" ? 1 : -1);
     } else if (pressed === "Backspace" || pressed === "Delete") {
       choose(group, "");
-      radios(group).find((radio) => radio.checked)?.focus();
+      (radios(group).find((radio) => radio.checked) ?? radios(group)[0]).focus();
     } else if (group.dataset.item && KEYS[pressed]) {
-      choose(group, KEYS[pressed]);
+      choose(group, pressed === "Enter" ? group.dataset.proposed ?? KEYS.Enter : KEYS[pressed]);
       go(group, 1);
     } else if (pressed === "Enter") {
       go(group, 1);

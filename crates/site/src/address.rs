@@ -32,6 +32,11 @@ pub(crate) fn hear_teach_back(id: &PersonId, job: &JobCode) -> String {
     format!("/teach-back/new?person={}&breakdown={}", segment(&id.0), segment(&job.0))
 }
 
+/// The form on which the transcript of a teach-back is handed in.
+pub(crate) fn hand_in_transcript(id: &PersonId, job: &JobCode) -> String {
+    format!("/teach-back/transcript?person={}&breakdown={}", segment(&id.0), segment(&job.0))
+}
+
 /// The form on which a draw is marked; without a person it asks whose hands draw.
 pub(crate) fn observe(id: Option<&PersonId>, job: &JobCode) -> String {
     at_the_bed("/observe/new", id, job)

@@ -10,15 +10,17 @@ use uuid::Uuid;
 
 mod observe;
 mod release;
+mod transcript;
 
 pub use observe::ObserveDesk;
 pub use release::ReleaseDesk;
+pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 
 /// Where the pages get their facts. The program that starts the site implements it over the record book.
 ///
 /// Calls may block: the site makes each on a thread kept for blocking work. `Ok(None)` means that there is no
 /// such person, job, month or paper.
-pub trait Desk: ObserveDesk + ReleaseDesk + Send + Sync {
+pub trait Desk: ObserveDesk + ReleaseDesk + TranscriptDesk + Send + Sync {
     /// What needs the trainer today.
     fn today(&self) -> Result<TodayPage, DeskError>;
 

@@ -65,16 +65,26 @@ pub(crate) type Sent = Result<Form<Vec<(String, String)>>, FormRejection>;
 /// Reads a form. A form from before the program was started again is read, but marked as stale: it is shown once more
 /// so that nothing typed is lost.
 pub(crate) fn read(site: &Site, sent: Sent) -> Result<Posted, Problem> {
+    read_up_to(site, sent, LARGEST_FORM)
+}
+
+/// Reads a form that may be larger than others.
+pub(crate) fn read_up_to(site: &Site, sent: Sent, longest: usize) -> Result<Posted, Problem> {
     let Form(fields) = sent.map_err(|rejection| {
         let words = rejection.body_text();
         match rejection.into_response().status() {
-            StatusCode::PAYLOAD_TOO_LARGE => Problem::FormTooLarge { longest: LARGEST_FORM },
+            StatusCode::PAYLOAD_TOO_LARGE => Problem::FormTooLarge { longest },
             _ => Problem::BadForm {
                 found: quote(&words),
                 expected: "a form as these pages send it, in UTF-8".to_owned(),
             },
         }
     })?;
+    known(site, fields)
+}
+
+/// Fields that were read in another way, such as those beside a file.
+pub(crate) fn known(site: &Site, fields: Vec<(String, String)>) -> Result<Posted, Problem> {
     if fields.len() > MOST_FIELDS {
         return Err(Problem::BadForm {
             found: format!("{} fields", fields.len()),

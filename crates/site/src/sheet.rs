@@ -13,6 +13,7 @@ const STYLE: &str = include_str!("../assets/site.css");
 const MARK: &str = include_str!("../assets/mark.svg");
 const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
 const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
+const DRAFTS_SCRIPT: &str = include_str!("../assets/drafts.js");
 const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
 const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
 const CARRY_OUT_SCRIPT: &str = include_str!("../assets/carry-out.js");
@@ -22,6 +23,7 @@ const BEDSIDE_STYLE: &str = include_str!("../assets/bedside.css");
 static STYLE_VERSION: LazyLock<String> = LazyLock::new(|| version(STYLE));
 static TEACH_BACK_VERSION: LazyLock<String> = LazyLock::new(|| version(TEACH_BACK_SCRIPT));
 static KEEP_VERSION: LazyLock<String> = LazyLock::new(|| version(KEEP_SCRIPT));
+static DRAFTS_VERSION: LazyLock<String> = LazyLock::new(|| version(DRAFTS_SCRIPT));
 /// One for all files of the pages at the bed: a device keeps them together.
 static BEDSIDE_VERSION: LazyLock<String> = LazyLock::new(|| {
     version(&[BEDSIDE_SCRIPT, OBSERVE_SCRIPT, CARRY_OUT_SCRIPT, BEDSIDE_STYLE, STYLE].concat())
@@ -38,6 +40,8 @@ pub(crate) enum Script {
     TeachBack,
     /// Keeps a draft of any other form on the device.
     Keep,
+    /// Throws away drafts that have run out, and lists those that wait; before the two above.
+    Drafts,
     /// What the pages at the bed share: what waits to be sent, work without network.
     Bedside,
     /// Marks a draw by key or tap.
@@ -51,6 +55,7 @@ impl Script {
         match self {
             Script::TeachBack => format!("/teach-back.js?v={}", *TEACH_BACK_VERSION),
             Script::Keep => format!("/keep.js?v={}", *KEEP_VERSION),
+            Script::Drafts => format!("/drafts.js?v={}", *DRAFTS_VERSION),
             Script::Bedside => format!("/bedside.js?v={}", *BEDSIDE_VERSION),
             Script::Observe => format!("/observe.js?v={}", *BEDSIDE_VERSION),
             Script::CarryOut => format!("/carry-out.js?v={}", *BEDSIDE_VERSION),
@@ -183,6 +188,7 @@ fn sheet(
                         p {
                             "Wardwright " (about.version)
                             @if !about.data_folder.is_empty() { " · " bdi { (about.data_folder) } }
+                            " · " a href="/drafts" { "Drafts on this device" }
                         }
                     }
                 }
@@ -204,6 +210,11 @@ pub(crate) async fn teach_back_script(RawQuery(query): RawQuery) -> Response {
 /// The script that keeps drafts of forms.
 pub(crate) async fn keep_script(RawQuery(query): RawQuery) -> Response {
     versioned(JAVASCRIPT, query.as_deref(), &KEEP_VERSION, KEEP_SCRIPT)
+}
+
+/// The script that throws away, lists and clears drafts.
+pub(crate) async fn drafts_script(RawQuery(query): RawQuery) -> Response {
+    versioned(JAVASCRIPT, query.as_deref(), &DRAFTS_VERSION, DRAFTS_SCRIPT)
 }
 
 /// The files of the pages at the bed, each under its own name.

@@ -86,7 +86,10 @@ async fn a_new_form_has_an_identifier_in_its_address_and_a_choice_for_every_item
     // One script, from a file of ours; nothing inline.
     let scripts = page.attributes("script", "src");
     assert_eq!(scripts.len(), page.count("script"));
-    assert!(scripts.iter().all(|source| source.starts_with("/teach-back.js?v=")), "{scripts:?}");
+    assert!(
+        scripts[0].starts_with("/drafts.js?v=") && scripts[1].starts_with("/teach-back.js?v="),
+        "{scripts:?}"
+    );
     assert_eq!(page.count("[onclick], [style], style"), 0);
     let script = visitor.get(&scripts[0]).await;
     assert_eq!((script.status, script.header("content-type")), (200, "text/javascript; charset=utf-8"));

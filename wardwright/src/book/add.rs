@@ -5,9 +5,12 @@ use ::book::{Fault, Recorded, Store as _, Written, read_entries};
 use ::breakdown::Breakdown;
 use clap::Args;
 use practice::{EventKind, ReleaseRule, Sentences};
+use site::HandedIn;
+use teachback::Proposed;
 
 use super::{from_fault, message, print};
 use crate::folder::{self, Folder};
+use crate::handed_in::hand_in;
 use crate::message::{Message, NOTHING_DONE};
 
 /// Add the entries of a file to the book: all of them, or none when one has a fault
@@ -40,6 +43,7 @@ fn add(args: &AddArgs) -> Result<ExitCode, Message> {
         today: folder.today(),
         rule: &rule,
         read_breakdown: &|name| read_breakdown(&args.file, name),
+        read_transcript: &|name, breakdown| read_transcript(&args.file, name, breakdown),
         read_rule: &|name| read_rule(&args.file, name),
     };
     let drafts = match read_entries(&text, &written) {
@@ -60,6 +64,37 @@ fn read_breakdown(entries: &Path, name: &str) -> Result<Breakdown, Fault> {
         expected: message.expected,
         what_to_do: message.to_do,
     })
+}
+
+/// A transcript named by an entry, or proposals made from one, lies beside the file of entries.
+fn read_transcript(entries: &Path, name: &str, breakdown: &Breakdown) -> Result<Proposed, Fault> {
+    let path = entries.with_file_name(name);
+    let fault = |found: String, expected: String, what_to_do: String| Fault {
+        place: path.display().to_string(),
+        found,
+        expected,
+        what_to_do,
+    };
+    let bytes =
+        folder::read(&path).map_err(|message| fault(message.found, message.expected, message.to_do))?;
+    match hand_in(breakdown, &bytes) {
+        HandedIn::Heard(heard) if heard.same_job => {
+            let transcript = (!heard.lines.is_empty()).then_some(heard.text);
+            Ok(Proposed { transcript, ..heard.proposed })
+        }
+        HandedIn::Heard(heard) => Err(fault(
+            format!("a transcript that does not seem to be of this job: {}", heard.same_job_because),
+            format!("a teach-back of {}", breakdown.code),
+            "look whether job and file are right; a pass that went so badly is marked without its transcript"
+                .to_owned(),
+        )),
+        HandedIn::Unreadable(refusals) => {
+            let first = refusals.into_iter().next();
+            let first = first
+                .unwrap_or_else(|| site::Refusal::new("", "no words", "a transcript", "choose another file"));
+            Err(fault(first.found, first.expected, first.to_do))
+        }
+    }
 }
 
 /// A file of a release rule named by an entry lies beside the file of entries.

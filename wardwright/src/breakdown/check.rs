@@ -7,20 +7,25 @@ use std::process::ExitCode;
 use ::breakdown::{Breakdown, Fault, ItemKind, Parsed, Severity};
 use clap::Args;
 use serde::Serialize;
+use serde_json::Value;
 
-use super::{print, read_file};
+use super::{ledgers, print, read_file};
 use crate::message::{FAULTS, Message, NOTHING_DONE};
 
-/// Check breakdown files and name every fault with its place
+/// Check breakdown files, name every fault with its place, and add up what each job takes
 ///
 /// Each finding says where it is, what was found, what was expected and what to do. A fault must be put right before
-/// the breakdown is published; advice is worth a look. Exit code: 0 when every file is sound, 1 when one has faults,
+/// the breakdown is published; advice is worth a look. After them come the ledgers: blood drawn, wasted and returned,
+/// bottle fill against the guides, contact and drying times, supplies. Exit code: 0 when every file is sound, 1 when one has faults,
 /// 2 when one could not be read.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
     /// Breakdown files
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// Draws to count the supplies for
+    #[arg(long, default_value_t = 1, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    draws: u32,
     /// Print one JSON object for machines
     #[arg(long)]
     json: bool,
@@ -34,9 +39,9 @@ pub fn run(args: &CheckArgs) -> ExitCode {
             Ok(parsed) => {
                 worst = worst.max(exit_code(&parsed));
                 if args.json {
-                    reports.push(FileReport::of(path, &parsed));
+                    reports.push(FileReport::of(path, &parsed, args.draws));
                 } else {
-                    print(&in_words(path, &parsed));
+                    print(&in_words(path, &parsed, args.draws));
                 }
             }
             Err(message) => {
@@ -64,7 +69,7 @@ fn exit_code(parsed: &Parsed) -> u8 {
     }
 }
 
-fn in_words(path: &Path, parsed: &Parsed) -> String {
+fn in_words(path: &Path, parsed: &Parsed, draws: u32) -> String {
     let file = path.display();
     let mut text = String::new();
     for fault in &parsed.faults {
@@ -89,7 +94,17 @@ fn in_words(path: &Path, parsed: &Parsed) -> String {
         Some(breakdown) => writeln!(text, "{file}: {verdict}. {}", summary(breakdown)),
         None => writeln!(text, "{file}: {verdict}."),
     };
+    if let Some(breakdown) = with_ledgers(parsed) {
+        for line in ledgers::in_words(breakdown, draws).lines() {
+            let _ = writeln!(text, "  {line}");
+        }
+    }
     text
+}
+
+/// What a breakdown takes is added up once it has a step; faults are named above it.
+fn with_ledgers(parsed: &Parsed) -> Option<&Breakdown> {
+    parsed.breakdown.as_ref().filter(|breakdown| !breakdown.steps.is_empty())
 }
 
 /// One line on what was read.
@@ -143,6 +158,8 @@ struct FileReport {
     key_points: Option<usize>,
     safety_points: Option<usize>,
     findings: Vec<Finding>,
+    /// Null where nothing could be read.
+    ledgers: Option<Value>,
 }
 
 /// One finding, as `--json` prints it; 0 for a line or column means the whole file or line.
@@ -158,7 +175,7 @@ struct Finding {
 }
 
 impl FileReport {
-    fn of(path: &Path, parsed: &Parsed) -> FileReport {
+    fn of(path: &Path, parsed: &Parsed, draws: u32) -> FileReport {
         let read = parsed.breakdown.as_ref();
         let findings = parsed.faults.iter().map(|fault| Finding {
             severity: severity(fault),
@@ -180,6 +197,7 @@ impl FileReport {
             key_points: read.map(n_points),
             safety_points: read.map(|breakdown| breakdown.safety_points().len()),
             findings: findings.collect(),
+            ledgers: with_ledgers(parsed).map(|breakdown| ledgers::as_json(breakdown, draws)),
         }
     }
 
@@ -204,6 +222,7 @@ impl FileReport {
             key_points: None,
             safety_points: None,
             findings: vec![finding],
+            ledgers: None,
         }
     }
 }

@@ -4,14 +4,14 @@ use std::fmt::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use ::breakdown::ledger::{self, VolumeRange};
+use ::breakdown::ledger;
 use ::breakdown::{Breakdown, ItemId};
 use clap::{Args, ValueEnum};
 use desk::{Body, PatientBlood, Sex, patient_blood, percent};
 use serde_json::{Value, json};
 
 use super::check::summary;
-use super::{print, read_file};
+use super::{ledgers, print, read_file};
 use crate::message::{FAULTS, Message};
 
 /// Show a breakdown with its ledgers: blood, bottle fill, times and supplies
@@ -154,58 +154,8 @@ fn in_words(breakdown: &Breakdown, draws: u32) -> String {
         line(format!("order that binds: {} before {}", order.first, order.then));
     }
     line(String::new());
-    ledgers(breakdown, draws, &mut line);
+    text.push_str(&ledgers::in_words(breakdown, draws));
     text
-}
-
-fn ledgers(breakdown: &Breakdown, draws: u32, line: &mut impl FnMut(String)) {
-    let blood = ledger::blood(breakdown);
-    line("Blood".to_owned());
-    let mut row = |name: &str, range: Option<VolumeRange>| {
-        line(format!("  {name}: {}", range.map_or("not known".to_owned(), |range| range.to_string())));
-    };
-    row("into the bottles, per set", blood.cultured_per_set);
-    row("discarded, per set", Some(blood.wasted_per_set));
-    row("given back, per set", Some(blood.returned_per_set));
-    row("taken from the patient, per set", blood.taken_per_set);
-    row("taken from the patient, all sets of the job", blood.taken_per_patient);
-    for missing in &blood.unknown {
-        line(format!("  the breakdown does not state the {missing}"));
-    }
-    if let Some(fill) = ledger::bottle_fill(breakdown, ledger::recommended_adult_fill()) {
-        line("Fill of an adult bottle".to_owned());
-        line(format!("  stated {}, guides {}", fill.stated, fill.recommended));
-        if !fill.short.is_nothing() {
-            let lost = fill.yield_lost;
-            line(format!("  short by {} a bottle", fill.short));
-            line(format!(
-                "  yield lost: about {:.0} to {:.0} percentage points at 3 per mL; {:.1} to {:.1} over the published interval",
-                lost.about_low, lost.about_high, lost.at_least, lost.at_most
-            ));
-            line("  (Mermel and Maki 1993: 8.7 against 2.7 mL, 23 points, 95 % interval 9 to 37; later work found less)".to_owned());
-        }
-        if fill.over.to_ml() > 0.0 {
-            line(format!("  above the guides by up to {}: the bottle's own maximum comes first", fill.over));
-        }
-    }
-    let time = ledger::time(breakdown);
-    line("Time that must pass (handling comes on top)".to_owned());
-    for entry in &time.entries {
-        line(format!("  {}  {}", entry.item, entry.stated));
-    }
-    line(format!("  one after another: {}", time.one_after_another));
-    line(format!("  if different things dry side by side: {}", time.side_by_side));
-    line(format!("Supplies for {draws} {}", if draws == 1 { "draw" } else { "draws" }));
-    let supplies = ledger::supplies(breakdown, draws);
-    if supplies.is_empty() {
-        line("  the breakdown lists none".to_owned());
-    }
-    for need in supplies {
-        match need.count {
-            Some(count) => line(format!("  {count} x {}", need.name)),
-            None => line(format!("  {} (no count given)", need.name)),
-        }
-    }
 }
 
 fn patient_in_words(patient: &PatientBlood) -> String {
@@ -256,23 +206,7 @@ fn as_json(breakdown: &Breakdown, draws: u32, patient: Option<&PatientBlood>) ->
             json!({ "item": number.to_string(), "name": step.name, "key_points": points.collect::<Vec<_>>() })
         })
         .collect();
-    let blood = ledger::blood(breakdown);
-    let fill = ledger::bottle_fill(breakdown, ledger::recommended_adult_fill()).map(|fill| {
-        json!({
-            "stated_ml": range(fill.stated),
-            "recommended_ml": range(fill.recommended),
-            "short_ml": range(fill.short),
-            "over_ml": fill.over.to_ml(),
-            "yield_lost_points": {
-                "about": [fill.yield_lost.about_low, fill.yield_lost.about_high],
-                "interval": [fill.yield_lost.at_least, fill.yield_lost.at_most],
-                "source": "Mermel and Maki 1993, Annals of Internal Medicine 119:270",
-            },
-        })
-    });
-    let time = ledger::time(breakdown);
-    let supplies = ledger::supplies(breakdown, draws);
-    json!({
+    let mut shown = json!({
         "schema": 1,
         "job": breakdown.job,
         "code": breakdown.code.0,
@@ -283,15 +217,6 @@ fn as_json(breakdown: &Breakdown, draws: u32, patient: Option<&PatientBlood>) ->
         "cautions": breakdown.cautions,
         "steps": steps,
         "orders": breakdown.orders.iter().map(|pair| [&pair.first, &pair.then]).collect::<Vec<_>>(),
-        "blood": {
-            "cultured_per_set_ml": blood.cultured_per_set.map(range),
-            "wasted_per_set_ml": range(blood.wasted_per_set),
-            "returned_per_set_ml": range(blood.returned_per_set),
-            "taken_per_set_ml": blood.taken_per_set.map(range),
-            "taken_per_patient_ml": blood.taken_per_patient.map(range),
-            "unknown": blood.unknown,
-        },
-        "fill": fill,
         "patient": patient.map(|patient| json!({
             "blood_ml": patient.blood_ml,
             "how": patient.how,
@@ -301,15 +226,9 @@ fn as_json(breakdown: &Breakdown, draws: u32, patient: Option<&PatientBlood>) ->
             "day_share": [patient.day_share.0, patient.day_share.1],
             "weight_table_ml": patient.table.as_ref().map(|(total, _)| total),
         })),
-        "time": {
-            "one_after_another_s": time.one_after_another.to_s(),
-            "side_by_side_s": time.side_by_side.to_s(),
-        },
-        "draws": draws,
-        "supplies": supplies.iter().map(|need| json!({ "name": need.name, "count": need.count })).collect::<Vec<_>>(),
-    })
-}
-
-fn range(range: VolumeRange) -> [f64; 2] {
-    [range.low.to_ml(), range.high.to_ml()]
+    });
+    if let (Value::Object(shown), Value::Object(ledgers)) = (&mut shown, ledgers::as_json(breakdown, draws)) {
+        shown.extend(ledgers);
+    }
+    shown
 }

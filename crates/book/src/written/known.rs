@@ -8,6 +8,7 @@ use practice::{
     Event, EventId, EventKind, History, PersonId, ReleaseRule, Role, published_rules, standing_events,
     standings,
 };
+use teachback::Proposed;
 use uuid::Uuid;
 
 use crate::entry::{Body, Draft, Recorded};
@@ -19,6 +20,8 @@ pub(super) struct Known {
     by_number: BTreeMap<u64, (Uuid, bool)>,
     by_label: BTreeMap<String, Uuid>,
     recorded: BTreeSet<Uuid>,
+    /// What was proposed for each teach-back that the book holds.
+    proposals: BTreeMap<Uuid, Box<Proposed>>,
     history: History,
 }
 
@@ -34,6 +37,7 @@ impl Known {
                 .collect(),
             by_label: BTreeMap::new(),
             recorded: entries.iter().map(Recorded::id).collect(),
+            proposals: entries.iter().filter_map(proposals_of).collect(),
             history: History::default(),
         };
         let standing: Vec<Event> =
@@ -56,6 +60,16 @@ impl Known {
             };
             self.learn(&event);
             self.history.events.push(event);
+        }
+    }
+
+    /// An entry that is in the book keeps the proposals it was added with: a later version of the program may propose
+    /// otherwise, and the file was decided on then.
+    pub(super) fn keep_proposals(&self, id: Uuid, body: &mut Body) {
+        if let Body::Practice(EventKind::TeachBackHeard { teachback, .. }) = body
+            && let Some(proposals) = self.proposals.get(&id)
+        {
+            teachback.proposed = Some(proposals.clone());
         }
     }
 
@@ -130,5 +144,14 @@ impl Known {
             }
             _ => {}
         }
+    }
+}
+
+fn proposals_of(entry: &Recorded) -> Option<(Uuid, Box<Proposed>)> {
+    match entry.body() {
+        Body::Practice(EventKind::TeachBackHeard { teachback, .. }) => {
+            Some((entry.id(), teachback.proposed.clone()?))
+        }
+        _ => None,
     }
 }

@@ -16,12 +16,14 @@ pub(super) enum Bearing {
 }
 
 /// Reads the marks of an entry. `choices` gives each list's key and mark; `others` takes the same words and marks every
-/// item that no list names. The answer is in the breakdown's order.
+/// item that no list names; `own` is one more word for `others`, which gives some of them each its own mark. The answer is
+/// in the breakdown's order.
 pub(super) fn marks<M: Copy>(
     table: &EntryTable<'_>,
     choices: &[(&'static str, M)],
     bearing: Bearing,
     breakdown: Option<&Breakdown>,
+    own: Option<(&'static str, &[(ItemId, M)])>,
 ) -> Vec<(ItemId, M)> {
     let known: Option<Vec<ItemId>> = breakdown.map(|breakdown| {
         breakdown
@@ -78,7 +80,14 @@ pub(super) fn marks<M: Copy>(
             }
         }
     }
-    if let Some(others) = table.optional_text("others") {
+    let others = table.optional_text("others");
+    if let (Some(others), Some((word, own))) = (&others, own)
+        && others.value == word
+    {
+        for (id, mark) in own {
+            marked.entry((id.step, id.point, id.reason)).or_insert((*id, *mark, word));
+        }
+    } else if let Some(others) = others {
         match (choices.iter().find(|(key, _)| *key == others.value), &known) {
             (Some((key, mark)), Some(known)) => {
                 // Steps are marked on a draw only when somebody marks them; the key points are what is watched.
@@ -95,7 +104,8 @@ pub(super) fn marks<M: Copy>(
                 "publish the breakdown first, or list every item",
             ),
             (None, _) => {
-                let words = choices.iter().map(|(key, _)| *key).collect::<Vec<_>>().join(", ");
+                let own = own.map(|(word, _)| word);
+                let words = choices.iter().map(|(key, _)| *key).chain(own).collect::<Vec<_>>().join(", ");
                 table.fault(
                     others.line,
                     "others",

@@ -7,11 +7,13 @@ mod known;
 mod marks;
 mod say;
 mod table;
+mod transcript;
 
 use breakdown::Breakdown;
 use jiff::civil::{Date, DateTime};
-use practice::ReleaseRule;
+use practice::{EventKind, ReleaseRule};
 use sha2::{Digest, Sha256};
+use teachback::Proposed;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 use uuid::Uuid;
@@ -32,6 +34,9 @@ pub struct Written<'a> {
     pub rule: &'a ReleaseRule,
     /// Reads a breakdown file that an entry names.
     pub read_breakdown: &'a dyn Fn(&str) -> Result<Breakdown, Fault>,
+    /// Reads a transcript that an entry names, or proposals made from one, against a breakdown: the proposals, with the
+    /// transcript's text where it was at hand.
+    pub read_transcript: &'a dyn Fn(&str, &Breakdown) -> Result<Proposed, Fault>,
     /// Reads the file of a release rule that an entry names.
     pub read_rule: &'a dyn Fn(&str) -> Result<ReleaseRule, Fault>,
 }
@@ -122,6 +127,26 @@ fn not_toml(lines: &Lines, error: &toml::de::Error) -> Fault {
     }
 }
 
+/// What was decided, and on which transcript: what the program proposed may change with its version.
+fn without_proposals(body: &Body) -> Body {
+    let mut body = body.clone();
+    if let Body::Practice(EventKind::TeachBackHeard { teachback, .. }) = &mut body
+        && let Some(proposed) = &mut teachback.proposed
+    {
+        let transcript_sha256 = proposed.transcript_sha256.clone();
+        **proposed = Proposed {
+            program: String::new(),
+            transcript_sha256,
+            transcript: None,
+            listen_below: 0.0,
+            items: Vec::new(),
+            steps_named: None,
+            order_errors: Vec::new(),
+        };
+    }
+    body
+}
+
 /// An identifier that is the same whenever the same thing is written again: UUIDv7 with the time it happened and, for
 /// the part that is otherwise drawn at random, the first bits of a hash over what it says.
 fn identifier(
@@ -131,7 +156,7 @@ fn identifier(
     corrects: Option<Uuid>,
     reason: Option<&str>,
 ) -> Option<Uuid> {
-    let stored = stored::encode(body).ok()?;
+    let stored = stored::encode(&without_proposals(body)).ok()?;
     let mut hash = Sha256::new();
     for part in [
         "wardwright-written-entry-1",

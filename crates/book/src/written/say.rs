@@ -8,13 +8,13 @@ use practice::{
     Circumstances, DrawItem, DrawMark, EventKind, ObservedDraw, Person, PersonId, Release, Role, Scope,
     Setting, SpotCheck,
 };
-use teachback::{Mark, TeachBack, TeachBackItem};
+use teachback::{Mark, Proposed, TeachBack, TeachBackItem};
 use uuid::Uuid;
 
 use super::known::Known;
 use super::marks::{Bearing, marks};
 use super::table::{At, EntryTable, Reference};
-use super::{Written, identifier};
+use super::{Written, identifier, transcript};
 use crate::entry::{Body, Draft};
 
 const KINDS: [&str; 15] = [
@@ -41,16 +41,6 @@ const DRAW_MARKS: [(&str, DrawMark); 5] = [
     ("not-done", DrawMark::NotDone),
     ("not-applicable", DrawMark::NotApplicable),
     ("not-seen", DrawMark::NotSeen),
-];
-
-const SAID_MARKS: [(&str, Mark); 7] = [
-    ("unprompted", Mark::Unprompted),
-    ("prompted", Mark::Prompted),
-    ("led", Mark::Led),
-    ("partial", Mark::Partial),
-    ("missed", Mark::Missed),
-    ("wrong", Mark::Wrong),
-    ("unsafe", Mark::Unsafe),
 ];
 
 /// Reads one entry; `None` when it has a fault, which the table then holds.
@@ -87,13 +77,14 @@ pub(super) fn entry(table: &mut EntryTable<'_>, known: &mut Known, against: &Wri
     if table.has_faults() {
         return None;
     }
-    let (happened, by, body) = (happened?.value, by?.value, Body::Practice(kind?));
+    let (happened, by, mut body) = (happened?.value, by?.value, Body::Practice(kind?));
     let reason = because.map(|because| because.value);
     let id = identifier(happened, &by.0, &body, corrected, reason.as_deref());
     let Some(id) = id else {
         table.fault(table.line(), "at", &happened.to_string(), "a time from 1970 on", "correct the date");
         return None;
     };
+    known.keep_proposals(id, &mut body);
     let draft = Draft { id, happened, by, body, corrects: corrected, correction_reason: reason };
     // What the book holds already was asked when it was added.
     if !known.is_recorded(id) {
@@ -234,11 +225,35 @@ impl Teller<'_, '_> {
         let person = self.person("person");
         let on = self.on_version();
         let breakdown = on.as_ref().and_then(|(job, version)| self.known.breakdown(job, *version));
-        let items = marks(self.table, &SAID_MARKS, Bearing::Said, breakdown);
+        let transcript = self.table.optional_text("transcript");
+        let keep = self.table.flag("keep-transcript");
+        let proposed = transcript.as_ref().zip(breakdown).and_then(|(file, breakdown)| {
+            match (self.against.read_transcript)(&file.value, breakdown) {
+                Ok(proposed) => Some(proposed),
+                Err(fault) => {
+                    let found = format!("{}: {}", fault.place, fault.found);
+                    self.table.fault(file.line, "transcript", &found, &fault.expected, &fault.what_to_do);
+                    None
+                }
+            }
+        });
+        let sure = proposed.as_ref().map(transcript::sure);
+        let own = sure.as_deref().map(|sure| (transcript::AS_PROPOSED, sure));
+        let choices = Mark::ALL.map(|mark| (mark.name(), mark));
+        let items = marks(self.table, &choices, Bearing::Said, breakdown, own);
+        let same_pass_as = self.same_pass_as();
         let note = self.table.optional_text("note");
         let (job, version) = on?;
-        let items = items.into_iter().map(|(item, mark)| TeachBackItem { item, mark, at_s: None }).collect();
-        let teachback = TeachBack::heard(job, version, items, note.map(|note| note.value));
+        let items = match &proposed {
+            Some(proposed) => transcript::decided(self.table, transcript.as_ref(), proposed, &items),
+            None => items.into_iter().map(|(item, mark)| TeachBackItem { item, mark, at_s: None }).collect(),
+        };
+        let mut teachback = TeachBack::heard(job, version, items, note.map(|note| note.value));
+        teachback.same_pass_as = same_pass_as.map(|entry| entry.to_string());
+        teachback.proposed = proposed.map(|proposed| {
+            let transcript = proposed.transcript.clone().filter(|_| keep);
+            Box::new(Proposed { transcript, ..proposed })
+        });
         Some(EventKind::TeachBackHeard { person: person?, teachback })
     }
 
@@ -284,7 +299,7 @@ impl Teller<'_, '_> {
         let attempts = table.whole("attempts", 1, 9);
         let taken_over = table.flag("taken-over");
         let breakdown = on.as_ref().and_then(|(job, version)| self.known.breakdown(job, *version));
-        let items = marks(table, &DRAW_MARKS, Bearing::Seen, breakdown);
+        let items = marks(table, &DRAW_MARKS, Bearing::Seen, breakdown, None);
         let note = table.optional_text("note");
         let (job, version) = on?;
         Some(ObservedDraw {
@@ -408,6 +423,37 @@ impl Teller<'_, '_> {
         }
     }
 
+    /// The entry of whoever heard the same pass first.
+    fn same_pass_as(&self) -> Option<Uuid> {
+        let named = self.table.entry("same-pass-as")?;
+        let (found, id) = self.entry_named(&named.value);
+        if id.is_none() {
+            self.table.fault(
+                named.line,
+                "same-pass-as",
+                &found,
+                "the number of a teach-back of the book, or the label of one above",
+                "look the number up with `wardwright book show`",
+            );
+        }
+        id
+    }
+
+    fn entry_named(&self, named: &Reference) -> (String, Option<Uuid>) {
+        match named {
+            Reference::Number(number) => match self.known.numbered(*number) {
+                Some((id, true)) => (String::new(), Some(id)),
+                Some((_, false)) => (format!("entry {number}, which is not a training entry"), None),
+                None => {
+                    (format!("entry {number}; the book has entries 1 to {}", self.known.last_number()), None)
+                }
+            },
+            Reference::Label(label) => {
+                (format!("the label {label:?}, which no entry above has"), self.known.labelled(label))
+            }
+        }
+    }
+
     fn corrected(
         &self,
         what: &str,
@@ -446,18 +492,7 @@ impl Teller<'_, '_> {
                 "add a line because = \"...\"; it is shown beside both entries",
             );
         }
-        let (found, id) = match &corrects.value {
-            Reference::Number(number) => match self.known.numbered(*number) {
-                Some((id, true)) => (String::new(), Some(id)),
-                Some((_, false)) => (format!("entry {number}, which is not a training entry"), None),
-                None => {
-                    (format!("entry {number}; the book has entries 1 to {}", self.known.last_number()), None)
-                }
-            },
-            Reference::Label(label) => {
-                (format!("the label {label:?}, which no entry above has"), self.known.labelled(label))
-            }
-        };
+        let (found, id) = self.entry_named(&corrects.value);
         if id.is_none() {
             table.fault(
                 corrects.line,

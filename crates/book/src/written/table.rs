@@ -291,7 +291,12 @@ impl<'a> EntryTable<'a> {
 
     /// What the entry corrects: a number of the book, or a label of this file.
     pub(super) fn corrects(&self) -> Option<At<Reference>> {
-        let (value, line) = self.value("corrects")?;
+        self.entry("corrects")
+    }
+
+    /// An entry by its number in the book, or by the label of one above.
+    pub(super) fn entry(&self, key: &'static str) -> Option<At<Reference>> {
+        let (value, line) = self.value(key)?;
         let value = match value {
             DeValue::Integer(number) => {
                 number.as_str().parse().ok().filter(|seq| *seq > 0).map(Reference::Number)
@@ -305,7 +310,7 @@ impl<'a> EntryTable<'a> {
                 let expected = "the number of an entry of the book, or the label of an entry above";
                 self.fault(
                     line,
-                    "corrects",
+                    key,
                     "something else",
                     expected,
                     "look the number up with `wardwright book show`",

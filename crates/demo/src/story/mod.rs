@@ -6,10 +6,12 @@ mod desk;
 mod engine;
 mod jobs;
 mod marks;
+mod spoken;
 mod state;
 
 pub(crate) use bedside::TOLD_SETS;
 pub(crate) use corrections::correct;
 pub(crate) use engine::{Engine, number};
 pub(crate) use jobs::{Job, Jobs};
+pub(crate) use spoken::listen;
 pub(crate) use state::Stage;

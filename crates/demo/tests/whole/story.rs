@@ -266,6 +266,27 @@ fn corrections_name_what_they_correct_and_why() {
 }
 
 #[test]
+fn some_teach_backs_come_from_a_transcript_and_some_were_heard_by_two() {
+    let unit = unit(SEED).unwrap();
+    let events = unit.events.iter().map(demo::DemoEvent::to_event).collect();
+    let history = practice::History { events, laboratory_draws: None };
+    let passes = practice::heard_passes(&history);
+    let by_two = passes.iter().filter(|pass| pass.listened.len() == 2).count();
+    assert_eq!(by_two, 8);
+    let spoken: Vec<_> = passes.iter().filter(|pass| pass.counted.proposed.is_some()).collect();
+    assert_eq!(spoken.len(), 4);
+    // Proposals cover the breakdown, and trainers did not take all of them.
+    assert!(spoken.iter().all(|pass| pass.counted.compared().len() > 40));
+    let differing =
+        |pass: &&&practice::HeardPass<'_>| pass.counted.compared().iter().any(|each| each.differs());
+    assert!(spoken.iter().filter(differing).count() > 0);
+    let kept = |pass: &&&practice::HeardPass<'_>| {
+        pass.counted.proposed.as_ref().is_some_and(|p| p.transcript.is_some())
+    };
+    assert_eq!(spoken.iter().filter(kept).count(), 1);
+}
+
+#[test]
 fn about_fifteen_draws_have_two_watchers() {
     let unit = unit(SEED).unwrap();
     let mut watchers: BTreeMap<String, BTreeSet<PersonId>> = BTreeMap::new();

@@ -2,6 +2,7 @@
 
 mod bedside;
 mod breakdowns;
+mod drafts;
 mod editor;
 mod health;
 mod follow_up;
@@ -47,6 +48,7 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/practice/{code}", get(practice::show))
         .route("/teach-back", post(teach_back::take))
         .route("/teach-back/new", get(teach_back::new))
+        .merge(teach_back::transcript::routes())
         .route("/teach-back/{entry}", get(teach_back::show))
         .route("/results", get(results::show))
         .route("/reports", get(reports::list))
@@ -57,6 +59,8 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/site.css", get(sheet::style))
         .route("/teach-back.js", get(sheet::teach_back_script))
         .route("/keep.js", get(sheet::keep_script))
+        .route("/drafts", get(drafts::show))
+        .route("/drafts.js", get(sheet::drafts_script))
         .route("/mark.svg", get(sheet::mark))
         .merge(bedside::routes())
         .merge(observe::routes())

@@ -79,6 +79,8 @@ fn job(person: &PersonId, each: &JobStanding) -> Markup {
             p.papers {
                 a href=(address::hear_teach_back(person, &each.job)) { "Hear a teach-back" }
                 " "
+                a href=(address::hand_in_transcript(person, &each.job)) { "From a transcript" }
+                " "
                 a href=(address::observe(Some(person), &each.job)) { "Mark an observed draw" }
                 " "
                 a href=(address::practice(&each.job, Some(person))) { "Practise alone" }

@@ -4,7 +4,8 @@ use breakdown::{ItemId, ItemKind, JobCode, Version};
 use desk::{ListenersAgree, MissedPage, MissedPoint, PractisePoint, TeachBackForm, TeachBackResult};
 use jiff::civil::{DateTime, date};
 use practice::{PersonId, Role};
-use teachback::{CountOf, Mark, TeachBack};
+use site::{HandedIn, HeardFrom, Refusal};
+use teachback::{CountOf, HeardAs, Mark, Proposed, ProposedItem, SpokenLine, TeachBack, Unmatched};
 
 use super::{TODAY, job, rate};
 
@@ -124,4 +125,67 @@ pub fn missed(code: &JobCode) -> MissedPage {
         }),
         proposals: None,
     }
+}
+
+/// Lines of the form "PLACE MARK CONFIDENCE words": a proposal for each item they name, and "not heard" for all others.
+/// Nothing is heard in truth: the words say what the desk answers.
+pub fn handed_in(breakdown: &breakdown::Breakdown, bytes: &[u8]) -> HandedIn {
+    let text = String::from_utf8_lossy(bytes).replace("\r\n", "\n").trim_end().to_owned();
+    if !text.starts_with("invented") {
+        return HandedIn::Unreadable(vec![Refusal::new(
+            "the transcript",
+            "no words",
+            "a transcript",
+            "export it as text",
+        )]);
+    }
+    let said: Vec<(ItemId, Mark, f64, String)> = text
+        .lines()
+        .filter_map(|line| {
+            let mut parts = line.splitn(4, ' ');
+            let item = ItemId::parse(parts.next()?)?;
+            let mark = Mark::from_name(parts.next()?)?;
+            Some((item, mark, parts.next()?.parse().ok()?, parts.next()?.to_owned()))
+        })
+        .collect();
+    let items = breakdown.items().into_iter().enumerate().map(|(place, known)| {
+        let said = said.iter().find(|(item, ..)| *item == known.id);
+        ProposedItem {
+            item: known.id,
+            mark: said.map_or(Mark::Missed, |(_, mark, ..)| *mark),
+            heard_as: if said.is_some() { HeardAs::Said } else { HeardAs::NotHeard },
+            at_s: said.map(|_| place as f64 * 5.0),
+            heard: said.map(|(.., words)| words.clone()),
+            expected_quantity: None,
+            heard_quantity: None,
+            confidence: said.map_or(0.95, |(_, _, confidence, _)| *confidence),
+            listen: said.is_some_and(|(_, _, confidence, _)| *confidence < 0.75),
+        }
+    });
+    let proposed = Proposed {
+        program: "invented 1".into(),
+        transcript_sha256: Some("ab".repeat(32)),
+        transcript: None,
+        listen_below: 0.75,
+        items: items.collect(),
+        steps_named: Some(5),
+        order_errors: Vec::new(),
+    };
+    let lines = text.lines().enumerate().map(|(place, line)| SpokenLine {
+        start_s: Some(place as f64 * 5.0),
+        end_s: None,
+        speaker: None,
+        text: line.to_owned(),
+    });
+    HandedIn::Heard(Box::new(HeardFrom {
+        lines: lines.collect(),
+        proposed,
+        before: Vec::new(),
+        unmatched: vec![Unmatched { at_s: Some(2.0), text: super::people::SCRIPT.into() }],
+        pace: Vec::new(),
+        same_job: !text.contains("other job"),
+        same_job_because: "21 of 32 items were heard".into(),
+        faults: Vec::new(),
+        text,
+    }))
 }

@@ -2,7 +2,7 @@
 
 use axum::extract::State;
 use breakdown::JobCode;
-use desk::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint, Rate, Share};
+use desk::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint, ProposalsChanged, Rate, Share};
 use maud::{Markup, html};
 
 use super::no_such_job;
@@ -57,7 +57,7 @@ fn content(page: &MissedPage) -> Markup {
             }
         }))
         (section("listeners", "Two listeners", Some(html! {
-            p { "Passes that two people heard: the same learner, the same minute under “Began at”, two names under “Heard by”." }
+            p { "Passes that two people heard, each on a form of their own. A pass counts once, with the worse mark of each item." }
         }), &html! {
             @match &page.listeners {
                 Some(listeners) => { (agreement(listeners)) }
@@ -67,6 +67,11 @@ fn content(page: &MissedPage) -> Markup {
                 },
             }
         }))
+        @if let Some(proposals) = &page.proposals {
+            (section("proposals", "Proposals from transcripts", Some(html! {
+                p { "How often the trainer decided otherwise than the program proposed." }
+            }), &changed(proposals)))
+        }
         @if !page.too_few.is_empty() {
             (section("too-few", "Too few to say", Some(html! { p { "Judged fewer than " (FEWEST_TO_RANK) " times, said and done together: a single learner would decide." } }), &html! {
                 ul.points {
@@ -127,6 +132,25 @@ fn what(point: &MissedPoint) -> Markup {
         span.item { (point.item) }
         @if point.safety { (safety_mark()) " " }
         bdi { (point.text) }
+    }
+}
+
+fn changed(proposals: &ProposalsChanged) -> Markup {
+    html! {
+        dl.facts {
+            dt { "Passes marked on a transcript" }
+            dd { (proposals.passes) }
+            dt { "Sure proposals changed" }
+            dd { (rate_short(&proposals.sure)) " " (proposals.sure.of_what) }
+            dt { "With “listen here”, changed" }
+            dd { (rate_short(&proposals.unsure)) " " (proposals.unsure.of_what) }
+            dt { "Proposed by" }
+            dd { (proposals.programs.join(", ")) }
+        }
+        p.note {
+            "A proposal is sure from 75 % confidence on: one in four of them may be wrong at the most, if the confidence holds here. "
+            "Items of one pass are not independent, so the interval is somewhat too narrow."
+        }
     }
 }
 

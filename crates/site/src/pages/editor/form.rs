@@ -92,7 +92,7 @@ pub(super) fn page(site: &Site, about: &About, form: &EditForm, typed: &Typed, s
             }
         }
     };
-    sheet::page_with(about, Place::Breakdowns, &title, &content, &[Script::Keep])
+    sheet::page_with(about, Place::Breakdowns, &title, &content, &[Script::Drafts, Script::Keep])
 }
 
 fn overtaken(began_from: u32, form: &EditForm, typed: &Typed) -> Markup {

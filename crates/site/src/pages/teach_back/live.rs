@@ -4,7 +4,7 @@ use breakdown::{ItemId, ItemView, KeyPointKind, Step};
 use desk::TeachBackForm;
 use maud::{Markup, html};
 use practice::Role;
-use teachback::Mark;
+use teachback::{Mark, OrderError};
 
 use super::typed::{LONGEST_NOTE, OrderHeard, Typed, kind_words, mark_field, order_field, time_field};
 use super::{about_whom, scripted};
@@ -15,7 +15,7 @@ use crate::pages::person::role_words;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
 
 /// Marks with the key that gives each and what it stands for, in rising concern.
-const MARKS: [(Mark, &str, &str); 7] = [
+pub(super) const MARKS: [(Mark, &str, &str); 7] = [
     (Mark::Unprompted, "U", "said right without help; Enter gives it too"),
     (Mark::Prompted, "P", "said right after a neutral question: “what next?”, “why?”"),
     (Mark::Led, "L", "said only after a question that holds the answer; counts as not known"),
@@ -65,7 +65,7 @@ fn content(site: &Site, form: &TeachBackForm, typed: &Typed, faults: &[Refusal])
             p.kept #kept role="status" {}
             (section("who", "Before you begin", None, &before(form, typed)))
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, step, form, typed)) }
-            @if !typed.orders.is_empty() { (orders(form, typed)) }
+            @if !typed.orders.is_empty() { (orders(form, typed, &[])) }
             (section("end", "At the end", None, &html! {
                 p.field {
                     label for="note" { "Note about the pass, never about a patient" }
@@ -168,37 +168,52 @@ fn one_step(number: u16, step: &Step, form: &TeachBackForm, typed: &Typed) -> Ma
     }
 }
 
-fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
-    let id = item.id;
-    let is_safety = item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety) && !id.reason;
-    let label = format!("said-{}", anchor(id));
-    let kind = match (id.point, id.reason) {
+fn is_safety(item: &ItemView<'_>) -> bool {
+    item.key_point.is_some_and(|point| point.kind == KeyPointKind::Safety) && !item.id.reason
+}
+
+/// How an item looks: by its kind, and a safety point by its line.
+pub(super) fn classes(item: &ItemView<'_>) -> String {
+    let kind = match (item.id.point, item.id.reason) {
         (0, _) => "is-step",
         (_, true) => "is-reason",
         _ => "is-point",
     };
-    let marked = typed.mark(id);
-    let classes = format!("said {kind}{}", if is_safety { " is-safety" } else { "" });
+    format!("said {kind}{}", if is_safety(item) { " is-safety" } else { "" })
+}
+
+/// What an item says, named as the label of its marks.
+pub(super) fn what(item: &ItemView<'_>, label: &str) -> Markup {
+    let id = item.id;
     html! {
-        div class=(classes) role="radiogroup" aria-labelledby=(label) data-item=(id) {
-            p.what id=(label) {
-                span.item { (id) }
-                @if is_safety { (safety_mark()) " " }
-                @if id.reason { span.because { "because" } " " }
-                @match (item.key_point, id.reason) {
-                    (Some(point), true) => {
-                        @for (index, reason) in point.reasons.iter().enumerate() {
-                            @if index > 0 { "; " }
-                            bdi { (reason) }
-                        }
+        p.what id=(label) {
+            span.item { (id) }
+            @if is_safety(item) { (safety_mark()) " " }
+            @if id.reason { span.because { "because" } " " }
+            @match (item.key_point, id.reason) {
+                (Some(point), true) => {
+                    @for (index, reason) in point.reasons.iter().enumerate() {
+                        @if index > 0 { "; " }
+                        bdi { (reason) }
                     }
-                    _ => { bdi { (item.text) } }
                 }
-                @if let (Some(point), false) = (item.key_point, id.reason) {
-                    @for quantity in &point.quantities { " " span.quantity { bdi { (quantity.words) } } }
-                }
-                span.quiet-kind { " (" (kind_words(id)) ")" }
+                _ => { bdi { (item.text) } }
             }
+            @if let (Some(point), false) = (item.key_point, id.reason) {
+                @for quantity in &point.quantities { " " span.quantity { bdi { (quantity.words) } } }
+            }
+            span.quiet-kind { " (" (kind_words(id)) ")" }
+        }
+    }
+}
+
+fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
+    let id = item.id;
+    let label = format!("said-{}", anchor(id));
+    let marked = typed.mark(id);
+    html! {
+        div class=(classes(item)) role="radiogroup" aria-labelledby=(label) data-item=(id) {
+            (what(item, &label))
             div.marks {
                 @for (mark, ..) in MARKS {
                     label.choice data-mark=(mark.name()) {
@@ -216,7 +231,8 @@ fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
     }
 }
 
-fn orders(form: &TeachBackForm, typed: &Typed) -> Markup {
+/// The binding orders, with those that a transcript seems to turn round named as proposals.
+pub(super) fn orders(form: &TeachBackForm, typed: &Typed, proposed: &[OrderError]) -> Markup {
     let text = |id: ItemId| form.breakdown.key_point(id).map_or("", |point| &point.text);
     let note = html! {
         p { "Only these orders bind; all others are free. They follow from the times of the marks; your word goes before the clock." }
@@ -234,6 +250,9 @@ fn orders(form: &TeachBackForm, typed: &Typed) -> Markup {
                         span.item { (first) } bdi { (text(*first)) }
                         " — before — "
                         span.item { (then) } bdi { (text(*then)) }
+                        @if proposed.iter().any(|error| error.first == *first && error.then == *then) {
+                            span.proposal-note { "Proposed: turned round. Listen, then decide." }
+                        }
                     }
                     div.marks.three {
                         @for choice in OrderHeard::ALL {
@@ -250,14 +269,14 @@ fn orders(form: &TeachBackForm, typed: &Typed) -> Markup {
 }
 
 /// An item's place as a part of an anchor.
-fn anchor(item: ItemId) -> String {
+pub(super) fn anchor(item: ItemId) -> String {
     item.to_string().replace('.', "-")
 }
 
-fn listed(items: &[ItemId]) -> String {
+pub(super) fn listed(items: &[ItemId]) -> String {
     items.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
 }
 
-fn counted(n: usize, one: &str, many: &str) -> String {
+pub(super) fn counted(n: usize, one: &str, many: &str) -> String {
     format!("{n} {}", if n == 1 { one } else { many })
 }

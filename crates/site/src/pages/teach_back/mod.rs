@@ -1,7 +1,10 @@
 //! A teach-back heard live: chosen, marked, summed up, saved, and read again.
 
+mod beside;
+mod confirm;
 mod live;
 mod result;
+pub(crate) mod transcript;
 mod typed;
 
 use axum::extract::rejection::QueryRejection;
@@ -51,7 +54,12 @@ pub(crate) async fn new(
         });
     };
     if wanted.person.is_empty() || wanted.breakdown.is_empty() {
-        return choose(&site, &wanted).await.map(IntoResponse::into_response);
+        let whither = Whither {
+            address: "/teach-back/new",
+            title: "Hear a teach-back",
+            lead: "The learner says the job back from memory; you mark each item as it is said.",
+        };
+        return choose(&site, &wanted, &whither).await.map(IntoResponse::into_response);
     }
     let person = PersonId(read_identifier(&wanted.person, "staff identifier")?);
     let job = JobCode(read_identifier(&wanted.breakdown, "job code")?);
@@ -111,7 +119,7 @@ pub(crate) async fn take(State(site): State<Site>, sent: Sent) -> Result<Respons
         })
         .await?;
     let preview = preview.ok_or_else(|| no_such_person(&person))?;
-    Ok(result::before_saving(&site, &about, &form, &typed, &preview).into_response())
+    Ok(result::before_saving(&site, &about, &form, &typed, &preview, "/teach-back", &[]).into_response())
 }
 
 /// A teach-back that is in the book.
@@ -158,13 +166,20 @@ async fn ask_form(
     }
 }
 
+/// The form that somebody and a job are chosen for.
+struct Whither {
+    address: &'static str,
+    title: &'static str,
+    lead: &'static str,
+}
+
 /// Who says which job back.
-async fn choose(site: &Site, wanted: &Wanted) -> Result<Markup, Problem> {
+async fn choose(site: &Site, wanted: &Wanted, whither: &Whither) -> Result<Markup, Problem> {
     let (about, (people, breakdowns)) = site.ask(|desk| Ok((desk.people()?, desk.breakdowns()?))).await?;
     let content = html! {
         header.opening {
-            h1 { "Hear a teach-back" }
-            p.lead { "The learner says the job back from memory; you mark each item as it is said." }
+            h1 { (whither.title) }
+            p.lead { (whither.lead) }
         }
         @if people.is_empty() || breakdowns.is_empty() {
             p.empty {
@@ -173,7 +188,7 @@ async fn choose(site: &Site, wanted: &Wanted) -> Result<Markup, Problem> {
             }
         } @else {
             (section("choose", "Who, and which job", None, &html! {
-                form.find method="get" action="/teach-back/new" {
+                form.find method="get" action=(whither.address) {
                     p {
                         label for="person" { "Who says it back" }
                         select #person name="person" required {
@@ -196,7 +211,7 @@ async fn choose(site: &Site, wanted: &Wanted) -> Result<Markup, Problem> {
             }))
         }
     };
-    Ok(sheet::page(&about, Place::People, "Hear a teach-back", &content))
+    Ok(sheet::page(&about, Place::People, whither.title, &content))
 }
 
 fn by_name(people: &[PersonRow]) -> Vec<&PersonRow> {
@@ -252,5 +267,5 @@ fn about_whom(form: &TeachBackForm) -> Markup {
 }
 
 fn scripted(about: &About, title: &str, content: &Markup) -> Markup {
-    sheet::page_with(about, Place::People, title, content, &[Script::TeachBack])
+    sheet::page_with(about, Place::People, title, content, &[Script::Drafts, Script::TeachBack])
 }

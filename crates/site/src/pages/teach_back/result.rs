@@ -4,20 +4,23 @@ use desk::{PractisePoint, TeachBackForm, TeachBackResult};
 use maud::{Markup, html};
 use uuid::Uuid;
 
-use super::typed::{Typed, mark_field, order_field, time_field};
+use super::beside;
+use super::typed::{LEFT, Typed, mark_field, order_field, time_field};
 use super::{about_whom, scripted};
 use crate::address;
 use crate::ask::Site;
 use crate::door::About;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
 
-/// The summary with everything typed in hidden fields: it is saved or changed from here.
+/// The summary with everything typed in hidden fields, and what else is carried along: it is saved or changed from here.
 pub(super) fn before_saving(
     site: &Site,
     about: &About,
     form: &TeachBackForm,
     typed: &Typed,
     result: &TeachBackResult,
+    action: &str,
+    carried: &[(String, String)],
 ) -> Markup {
     let content = html! {
         header.opening {
@@ -26,7 +29,7 @@ pub(super) fn before_saving(
             p.private { "For this person and their trainer only." }
         }
         (facts(result))
-        form.part.decide method="post" action="/teach-back" data-draft=(typed.entry) {
+        form.part.decide method="post" action=(action) data-draft=(typed.entry) {
             (site.secret().field())
             input type="hidden" name="entry" value=(typed.entry);
             input type="hidden" name="person" value=(form.person);
@@ -40,6 +43,8 @@ pub(super) fn before_saving(
                 input type="hidden" name=(mark_field(*item)) value=(mark.name());
                 input type="hidden" name=(time_field(*item)) value=(time);
             }
+            @for item in &typed.left { input type="hidden" name=(mark_field(*item)) value=(LEFT); }
+            @for (name, value) in carried { input type="hidden" name=(name) value=(value); }
             @for (first, then, heard) in &typed.orders {
                 input type="hidden" name=(order_field(*first, *then)) value=(heard.code());
             }
@@ -108,6 +113,8 @@ fn facts(result: &TeachBackResult) -> Markup {
                 }
             }))
         }
+        @if let Some(together) = &result.together { (beside::together(together)) }
+        @if let Some(proposals) = &result.proposals { (beside::proposals(proposals)) }
         @if let Some(note) = &result.note {
             (section("said-note", "Note", None, &html! { p dir="auto" { (note) } }))
         }
@@ -148,7 +155,7 @@ fn pass(result: &TeachBackResult) -> Markup {
     }
 }
 
-fn one_point(point: &PractisePoint) -> Markup {
+pub(super) fn one_point(point: &PractisePoint) -> Markup {
     html! {
         span.item { (point.item) }
         @if point.safety { (safety_mark()) " " }

@@ -275,8 +275,7 @@ impl Typed {
                 let note = (!self.note.is_empty()).then(|| self.note.clone());
                 let job = &form.breakdown;
                 let mut teachback = TeachBack::heard(job.code.clone(), job.version, items, note);
-                teachback.same_pass_as =
-                    Some(self.same_pass_as.clone()).filter(|entry| !entry.is_empty());
+                teachback.same_pass_as = Some(self.same_pass_as.clone()).filter(|entry| !entry.is_empty());
                 Ok(Draft {
                     id: self.entry,
                     happened,
