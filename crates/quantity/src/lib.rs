@@ -12,6 +12,7 @@ mod numbers;
 mod read;
 pub mod spelling;
 mod stated;
+mod taken_back;
 mod tokens;
 mod vocabulary;
 

@@ -70,13 +70,20 @@ const LONG_UNITS: &[&str] = &["seconds", "minutes", "millilitres", "milliliters"
 pub(crate) fn repair(tokens: &mut [Token]) {
     let is_unit = |word: &str| vocabulary::unit(word).is_some() && word.len() > 1;
     for at in 0..tokens.len() {
-        let Some(word) = tokens[at].word().map(str::to_owned) else { continue };
+        let Some(word) = tokens[at].word() else { continue };
+        let number = listed(NUMBERS, word);
+        let after_number =
+            at > 0 && tokens[at - 1].word() != Some("one") && number_at(tokens, at - 1).is_some();
+        if number.is_none() && !after_number {
+            continue;
+        }
+        let word = word.to_owned();
         let next = tokens.get(at + 1).and_then(Token::word).unwrap_or("");
         let unit_follows = is_unit(next) || listed(UNITS, next).is_some();
         let range = matches!(word.as_str(), "to" | "for") && at > 0 && number_at(tokens, at - 1).is_some();
         if unit_follows
             && !range
-            && let Some(number) = listed(NUMBERS, &word)
+            && let Some(number) = number
         {
             tokens[at].kind = Kind::Word(number.to_owned());
             continue;
@@ -88,13 +95,11 @@ pub(crate) fn repair(tokens: &mut [Token]) {
                 .is_some_and(|word| is_unit(word) || listed(UNITS, word).is_some());
         if ends_range
             && !matches!(word.as_str(), "to" | "for" | "then")
-            && let Some(number) = listed(NUMBERS, &word)
+            && let Some(number) = number
         {
             tokens[at].kind = Kind::Word(number.to_owned());
             continue;
         }
-        let after_number =
-            at > 0 && tokens[at - 1].word() != Some("one") && number_at(tokens, at - 1).is_some();
         if after_number
             && vocabulary::unit(&word).is_none()
             && vocabulary::counted(&word).is_none()
@@ -110,7 +115,9 @@ fn listed(table: &[(&'static str, &'static str)], word: &str) -> Option<&'static
 }
 
 fn by_spelling(word: &str) -> Option<&'static str> {
-    LONG_UNITS.iter().copied().find(|unit| word.len() >= 5 && spelling::distance(word, unit) <= 2)
+    let letters = word.chars().count();
+    let near = |unit: &&str| letters.abs_diff(unit.len()) <= 2 && spelling::distance(word, unit) <= 2;
+    (word.len() >= 5).then(|| LONG_UNITS.iter().copied().find(near)).flatten()
 }
 
 #[cfg(test)]

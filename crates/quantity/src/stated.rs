@@ -44,7 +44,7 @@ pub struct Stated {
     pub unit: Unit,
     /// What it is counted per, where the job says.
     pub per: Option<Per>,
-    /// The words it was read from.
+    /// The words it was read from; empty for one made from numbers heard in talk.
     pub words: String,
 }
 
@@ -75,6 +75,18 @@ impl Stated {
         unit: Unit,
         per: Option<Per>,
     ) -> Result<Stated, StatedError> {
+        let mut stated = Stated::heard(low, high, unit, per)?;
+        stated.words = stated.to_string();
+        Ok(stated)
+    }
+
+    /// As [`Stated::new`], without words.
+    pub(crate) fn heard(
+        low: Option<f64>,
+        high: Option<f64>,
+        unit: Unit,
+        per: Option<Per>,
+    ) -> Result<Stated, StatedError> {
         let bounds = unit.bounds();
         let low = low.map(|value| bounds.check(value)).transpose()?;
         let high = high.map(|value| bounds.check(value)).transpose()?;
@@ -83,8 +95,14 @@ impl Stated {
             (Some(low), Some(high)) if low > high => return Err(StatedError::UpsideDown { low, high }),
             _ => {}
         }
-        let mut stated = Stated { what: None, low, high, unit, per, words: String::new() };
-        stated.words = stated.to_string();
+        Ok(Stated { what: None, low, high, unit, per, words: String::new() })
+    }
+
+    /// This many times as much, without words; refuses what is out of range.
+    pub fn times(&self, factor: f64) -> Result<Stated, StatedError> {
+        let scaled = |value: Option<f64>| value.map(|value| value * factor);
+        let mut stated = Stated::heard(scaled(self.low), scaled(self.high), self.unit, self.per)?;
+        stated.what.clone_from(&self.what);
         Ok(stated)
     }
 

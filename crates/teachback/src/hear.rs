@@ -13,6 +13,7 @@ mod calibration;
 mod evidence;
 mod judge;
 mod lexicon;
+mod numbers;
 mod opposite;
 mod pace;
 mod profile;

@@ -145,14 +145,17 @@ fn at_line_breaks(profile: &Profile, stretches: &mut [Stretch], tokens: &[Stream
         // "Take eight mils | each bottle gets ...".
         let leading = (right.start..right.end).take_while(|token| tokens[*token].quantity.is_some()).count();
         let breaks = right.start + leading < right.end && line(right.start + leading) != line(right.start);
+        let wanted = leading == 1 && wants(&left, &tokens[right.start]);
         // "Tourniquet for | two minutes, an artery five": the right one has another number, or one behind it.
-        let has_other = tokens[right.start + leading..right.end].iter().any(|token| takes(&right, token))
-            || stretches
-                .get(at + 1)
-                .is_some_and(|next| next.start == right.end && takes(&right, &tokens[next.start]));
+        let has_other = || {
+            tokens[right.start + leading..right.end].iter().any(|token| takes(&right, token))
+                || stretches
+                    .get(at + 1)
+                    .is_some_and(|next| next.start == right.end && takes(&right, &tokens[next.start]))
+        };
         let own_line = line(left.end - 1) == line(right.start);
-        let is_left = if own_line { breaks } else { has_other && right.start + 1 < right.end };
-        if leading == 1 && is_left && wants(&left, &tokens[right.start]) {
+        let is_left = || if own_line { breaks } else { right.start + 1 < right.end && has_other() };
+        if wanted && is_left() {
             stretches[at - 1].end += 1;
             stretches[at].start += 1;
             continue;
@@ -182,75 +185,99 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
     let is_reason: Vec<bool> =
         states.iter().map(|item| profile.items[*item].kind == ItemKind::Reason).collect();
     let with_word = words_of_states(profile, states);
-    let mut best = vec![0.0f64; n + 1];
-    let mut came: Vec<Vec<u16>> = Vec::with_capacity(stream.tokens.len());
+    let n_points = points.last().map_or(0, |last| last + 1);
+    let onward: Vec<f64> = (0..=MOST_SKIPPED).map(|skipped| TO_NEXT + SKIP_ONE * skipped as f64).collect();
+    let (mut best, mut now) = (vec![0.0f64; n + 1], vec![0.0f64; n + 1]);
+    // One row for each token: the state each state came from.
+    let mut came: Vec<u16> = Vec::with_capacity(stream.tokens.len() * (n + 1));
+    // The better state of each key point and its reason, to go on from.
+    let mut of_point = vec![(0usize, f64::NEG_INFINITY); n_points];
+    // The key points among them from which going on may cost less than coming from the best state of all.
+    let mut live: Vec<usize> = Vec::with_capacity(n_points);
+    let mut worth: Vec<f64> = Vec::with_capacity(n);
     for (at, token) in stream.tokens.iter().enumerate() {
-        let mut now = vec![f64::NEG_INFINITY; n + 1];
-        let mut from = vec![0u16; n + 1];
         let (top, top_value) = highest(&best);
         let within = if token.starts_line || at == 0 { 0.0 } else { WITHIN_LINE };
-        for to in 0..=n {
-            // A new line tells something new more often than not.
-            let stays = if token.starts_line && to < n { STAYS_ON_NEW_LINE } else { 0.0 };
+        of_point.fill((0, f64::NEG_INFINITY));
+        for (state, point) in points.iter().enumerate() {
+            if best[state] >= of_point[*point].1 {
+                of_point[*point] = (state, best[state]);
+            }
+        }
+        let least = top_value - (TO_ANYTHING - TO_NEXT) - 1e-9;
+        live.clear();
+        live.extend((0..n_points).rev().filter(|point| of_point[*point].1 >= least));
+        // From the best state of all or from talk that belongs to nothing: the same for every key point, and for every reason.
+        let because_of = |reason: bool| match (token.because, reason) {
+            (true, true) => -BECAUSE_REASON,
+            (true, false) => BECAUSE_POINT,
+            (false, true) if token.gives_reason => -BECAUSE_REASON / 2.0,
+            _ => 0.0,
+        };
+        let from_afar = [false, true].map(|reason| {
+            let extra = because_of(reason) + if reason { TO_OTHER_REASON } else { 0.0 };
+            let from_top = top_value - (TO_ANYTHING + extra) - within;
+            let from_nothing = best[n] - (FROM_NOTHING + extra) - within;
+            if from_nothing > from_top { (n, from_nothing) } else { (top, from_top) }
+        });
+        // A new line tells something new more often than not.
+        let stays = if token.starts_line { STAYS_ON_NEW_LINE } else { 0.0 };
+        for to in 0..n {
             let (mut value, mut source) = (best[to] - stays, to);
-            let mut consider = |state: usize, cost: f64| {
-                let candidate = best[state] - cost - within;
+            let afar = from_afar[usize::from(is_reason[to])];
+            if afar.1 > value {
+                (source, value) = afar;
+            }
+            let mut consider = |(state, from): (usize, f64), cost: f64| {
+                let candidate = from - cost - within;
                 if candidate > value {
                     (value, source) = (candidate, state);
                 }
             };
-            if to == n {
-                consider(top, TO_NOTHING);
+            let because = because_of(is_reason[to]);
+            if is_reason[to] {
+                // The key point stands directly before its reason.
+                consider((to - 1, best[to - 1]), TO_OWN_REASON + because);
             } else {
-                let because = match (token.because, is_reason[to]) {
-                    (true, true) => -BECAUSE_REASON,
-                    (true, false) => BECAUSE_POINT,
-                    (false, true) if token.gives_reason => -BECAUSE_REASON / 2.0,
-                    _ => 0.0,
-                };
-                let extra = because + if is_reason[to] { TO_OTHER_REASON } else { 0.0 };
-                if top_value.is_finite() {
-                    consider(top, TO_ANYTHING + extra);
-                }
-                consider(n, FROM_NOTHING + extra);
-                if is_reason[to] {
-                    // The key point stands directly before its reason.
-                    consider(to - 1, TO_OWN_REASON + because);
-                } else {
-                    for state in (0..to).rev() {
-                        let skipped = points[to] - points[state];
-                        if skipped > MOST_SKIPPED + 1 {
-                            break;
-                        }
-                        consider(state, TO_NEXT + SKIP_ONE * (skipped - 1) as f64 + because);
-                    }
+                let earlier = live.iter().filter(|point| **point < points[to]);
+                for point in earlier.take_while(|point| points[to] - **point <= onward.len()) {
+                    consider(of_point[*point], onward[points[to] - point - 1] + because);
                 }
             }
             now[to] = value;
-            from[to] = u16::try_from(source).unwrap_or(0);
+            came.push(u16::try_from(source).unwrap_or(0));
         }
-        emit(profile, states, &with_word, &is_reason, token, &mut now);
+        let to_nothing = top_value - TO_NOTHING - within;
+        let goes = to_nothing > best[n];
+        now[n] = if goes { to_nothing } else { best[n] };
+        came.push(u16::try_from(if goes { top } else { n }).unwrap_or(0));
+        emit(profile, states, &with_word, &is_reason, token, &mut worth, &mut now);
         if at == 0 || stream.tokens[at - 1].turn != token.turn {
             asked(profile, states, stream, token.turn, &mut now);
         }
         // Only differences matter; keeping the best at zero keeps the numbers small in an hour of talk.
         let (_, most) = highest(&now);
         now.iter_mut().for_each(|value| *value -= most);
-        best = now;
-        came.push(from);
+        std::mem::swap(&mut best, &mut now);
     }
     let (mut state, _) = highest(&best);
-    let mut path = vec![0; came.len()];
-    for (at, from) in came.iter().enumerate().rev() {
+    let mut path = vec![0; stream.tokens.len()];
+    for (at, from) in came.chunks_exact(n + 1).enumerate().rev() {
         path[at] = state;
         state = usize::from(from[state]);
     }
     path
 }
 
+/// The last of the highest values.
 fn highest(values: &[f64]) -> (usize, f64) {
-    let most = values.iter().enumerate().max_by(|one, two| one.1.total_cmp(two.1));
-    most.map_or((0, 0.0), |(at, value)| (at, *value))
+    let mut most = (0, f64::NEG_INFINITY);
+    for (at, value) in values.iter().enumerate() {
+        if *value >= most.1 {
+            most = (at, *value);
+        }
+    }
+    most
 }
 
 /// For each word of the vocabulary the states whose item has it, with its weight there.
@@ -273,6 +300,7 @@ fn emit(
     with_word: &[Vec<(usize, f64)>],
     is_reason: &[bool],
     token: &StreamToken,
+    worth: &mut Vec<f64>,
     values: &mut [f64],
 ) {
     if token.quantity.is_some() {
@@ -293,14 +321,15 @@ fn emit(
         return;
     }
     let foreign = |reason: &bool| if *reason { -FOREIGN_IN_REASON } else { -FOREIGN };
-    let mut worth: Vec<f64> = is_reason.iter().map(foreign).collect();
+    worth.clear();
+    worth.extend(is_reason.iter().map(foreign));
     for likeness in &token.like {
         for (state, weight) in with_word.get(likeness.word).into_iter().flatten() {
             worth[*state] = f64::max(worth[*state], likeness.share * weight);
         }
     }
-    for (value, worth) in values.iter_mut().zip(worth) {
-        *value += worth;
+    for (value, worth) in values.iter_mut().zip(worth.iter()) {
+        *value += *worth;
     }
 }
 
@@ -400,11 +429,10 @@ fn counts_the_same(heard: &str, expected: Option<&str>) -> bool {
 /// asked. Where it is nearer in the base unit, that was meant: "sixty" for one minute.
 fn in_the_unit_meant(expected: &Stated, heard: Stated) -> Stated {
     let factor = expected.counted_in();
-    let scaled = |value: Option<f64>| value.map(|value| value * factor);
-    let Ok(mut larger) = Stated::new(scaled(heard.low), scaled(heard.high), heard.unit, heard.per) else {
+    if factor == 1.0 {
         return heard;
-    };
-    larger.what.clone_from(&heard.what);
+    }
+    let Ok(larger) = heard.times(factor) else { return heard };
     let middle = |stated: &Stated| stated.low.or(stated.high).unwrap_or(0.0).max(f64::MIN_POSITIVE);
     let end = expected.high.or(expected.low).unwrap_or(0.0).max(f64::MIN_POSITIVE);
     let off = |stated: &Stated| libm::log(middle(stated) / end).abs();

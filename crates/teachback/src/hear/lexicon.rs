@@ -56,6 +56,10 @@ pub(super) fn is_of_the_trade(stem: &str) -> bool {
 pub(super) struct Lexicon {
     places: HashMap<String, usize>,
     sounds: Vec<Sound>,
+    /// Places of the words with enough sounds to have been cut into pieces, longest first.
+    by_length: Vec<usize>,
+    /// Places by the number of consonants.
+    by_consonants: Vec<Vec<usize>>,
     letters: Vec<usize>,
     /// Words of the vocabulary in each group of the trade's list.
     by_group: HashMap<u32, Vec<usize>>,
@@ -71,6 +75,17 @@ impl Lexicon {
                 by_group.entry(*group).or_default().push(place);
             }
         }
+        let sounds: Vec<Sound> = vocabulary.iter().map(|word| Sound::of(word)).collect();
+        let mut by_length: Vec<usize> =
+            (0..sounds.len()).filter(|place| sounds[*place].len() >= JOINED_SOUNDS).collect();
+        by_length.sort_by_key(|place| std::cmp::Reverse(sounds[*place].len()));
+        let mut by_consonants: Vec<Vec<usize>> = Vec::new();
+        for (place, sound) in sounds.iter().enumerate() {
+            if by_consonants.len() <= sound.n_consonants() {
+                by_consonants.resize(sound.n_consonants() + 1, Vec::new());
+            }
+            by_consonants[sound.n_consonants()].push(place);
+        }
         let places: HashMap<String, usize> = vocabulary.iter().cloned().zip(0..).collect();
         let mut asked: HashMap<String, Vec<usize>> = HashMap::new();
         for (turned, word) in opposite::asked_by_turned() {
@@ -81,7 +96,9 @@ impl Lexicon {
         Lexicon {
             asked,
             places,
-            sounds: vocabulary.iter().map(|word| Sound::of(word)).collect(),
+            sounds,
+            by_length,
+            by_consonants,
             letters: vocabulary.iter().map(|word| word.chars().count()).collect(),
             by_group,
         }
@@ -134,7 +151,9 @@ impl Lexicon {
             return found;
         }
         let sound = Sound::of(stem);
-        for (place, other) in self.sounds.iter().enumerate() {
+        let near = sound.consonants_within(1.0 - SOUNDS_FROM);
+        for place in self.by_consonants.iter().skip(near.0).take(near.1 + 1 - near.0).flatten() {
+            let (place, other) = (*place, &self.sounds[*place]);
             // Short words sound like too many others.
             let least = if letters.min(self.letters[place]) < 4 { 0.95 } else { SOUNDS_FROM };
             let alike = sound.alike(other, least);
@@ -164,15 +183,16 @@ impl Lexicon {
         if found.is_empty() && !all_known {
             let joined: String = stems.concat();
             let sound = Sound::of(&joined);
-            for (place, other) in self.sounds.iter().enumerate() {
-                if other.len() >= JOINED_SOUNDS
-                    && other.len() * 5 >= sound.len() * 4
-                    && let alike = sound.alike(other, JOINED_FROM)
+            let long_enough = |place: &&usize| self.sounds[**place].len() * 5 >= sound.len() * 4;
+            for place in self.by_length.iter().take_while(long_enough) {
+                let (place, other) = (*place, &self.sounds[*place]);
+                if let alike = sound.alike(other, JOINED_FROM)
                     && alike >= JOINED_FROM
                 {
                     keep_best(&mut found, Likeness { word: place, share: alike * 0.85 });
                 }
             }
+            found.sort_by_key(|likeness| likeness.word);
         }
         found
     }

@@ -14,6 +14,8 @@ pub(super) struct Profile {
     /// Every word of the items, with what may stand for it.
     pub(super) lexicon: Lexicon,
     synonyms: Vec<(Vec<String>, String)>,
+    /// Places in `synonyms` by their first word, in order.
+    synonyms_from: HashMap<String, Vec<usize>>,
 }
 
 pub(super) struct ItemProfile {
@@ -154,7 +156,13 @@ impl Profile {
         });
         let items = profiles.collect();
         let words: Vec<String> = vocabulary.iter().map(|(word, _)| word.clone()).collect();
-        Profile { items, lexicon: Lexicon::of(&words), synonyms }
+        let mut synonyms_from: HashMap<String, Vec<usize>> = HashMap::new();
+        for (at, (form, _)) in synonyms.iter().enumerate() {
+            if let Some(first) = form.first() {
+                synonyms_from.entry(first.clone()).or_default().push(at);
+            }
+        }
+        Profile { items, lexicon: Lexicon::of(&words), synonyms, synonyms_from }
     }
 
     /// Place of a stem in the vocabulary.
@@ -172,7 +180,9 @@ impl Profile {
         let starts = |form: &[String]| {
             form.len() <= words.len() && form.iter().zip(words).all(|(one, two)| one == two)
         };
-        self.synonyms.iter().find(|(form, _)| starts(form)).map(|(form, name)| (form.len(), name.as_str()))
+        let from = self.synonyms_from.get(*words.first()?)?;
+        let mut forms = from.iter().map(|at| &self.synonyms[*at]);
+        forms.find(|(form, _)| starts(form)).map(|(form, name)| (form.len(), name.as_str()))
     }
 }
 

@@ -10,10 +10,14 @@ pub(super) struct Sound {
     /// One bit for each kind of sound in it: a quick way to see that two words differ too much.
     kinds: u32,
     n_consonants: usize,
+    /// Consonants of each family.
+    families: [u8; FAMILIES],
     /// What it would cost to leave every sound out.
     weight: f64,
 }
 
+/// Families of consonants; every consonant belongs to one.
+const FAMILIES: usize = 8;
 /// What a missing, added or different vowel costs, against 1 for a consonant.
 const VOWEL: f64 = 0.35;
 /// What two consonants of one family cost ("m" for "n").
@@ -69,11 +73,41 @@ impl Sound {
         let kinds = code.iter().fold(0, |kinds, sound| kinds | 1 << (sound - b'a'));
         let n_consonants = code.iter().filter(|sound| **sound != b'a').count();
         let weight = code.iter().map(|sound| cost(*sound)).sum();
-        Sound { code, kinds, n_consonants, weight }
+        let mut families = [0; FAMILIES];
+        for sound in code.iter().filter(|sound| **sound != b'a') {
+            families[usize::from(family(*sound)) % FAMILIES] += 1;
+        }
+        Sound { code, kinds, n_consonants, families, weight }
+    }
+
+    pub(super) fn n_consonants(&self) -> usize {
+        self.n_consonants
+    }
+
+    /// Fewest and most consonants of words whose sounds differ by no more than this share of the longer word's weight.
+    pub(super) fn consonants_within(&self, share: f64) -> (usize, usize) {
+        let fewer = (share * self.weight.max(1.0) + 1e-9) as usize;
+        // Two vowels never stand side by side, so a word of n consonants weighs at most n + (n + 1) vowels.
+        let weight = |n: usize| (n as f64 + (n as f64 + 1.0) * VOWEL).max(1.0);
+        let n = self.n_consonants;
+        let more = (n..=LONGEST)
+            .take_while(|most| (most - n) as f64 <= share * weight(*most).max(self.weight) + 1e-9);
+        (n.saturating_sub(fewer), more.last().unwrap_or(n))
     }
 
     pub(super) fn len(&self) -> usize {
         self.code.len()
+    }
+
+    /// The least that making one word's consonants from the other's costs: a consonant of another family costs as much as one left out.
+    fn least_cost(&self, other: &Sound) -> f64 {
+        let apart = self.families.iter().zip(&other.families).map(|(one, two)| u16::from(one.abs_diff(*two)));
+        let apart: u16 = apart.sum();
+        // What one has too many and what the other has: the greater of both sums.
+        f64::from(u16::midpoint(
+            apart,
+            u16::try_from(self.n_consonants.abs_diff(other.n_consonants)).unwrap_or(0),
+        ))
     }
 
     /// 1 for words that sound the same, towards 0 for words that do not; 0 for all that are less alike than `least`.
@@ -87,6 +121,10 @@ impl Sound {
         }
         let longer = if self.len() >= other.len() { self } else { other };
         let weight = longer.weight.max(1.0);
+        // Most pairs end here. A hair's breadth is left, so that rounding never decides.
+        if 1.0 - self.least_cost(other) / weight < least - 1e-9 {
+            return 0.0;
+        }
         // Where words begin is heard best.
         let begins = match (self.code.first(), other.code.first()) {
             (Some(one), Some(two)) if one != two && family(*one) != family(*two) => FAMILY,
@@ -99,12 +137,13 @@ impl Sound {
         if 1.0 - (changed.max(counted) + begins) / weight < least {
             return 0.0;
         }
-        let alike = (1.0 - (self.distance(other) + begins) / weight).max(0.0);
+        let most = (1.0 - least) * weight - begins + 1e-9;
+        let alike = (1.0 - (self.distance(other, most) + begins) / weight).max(0.0);
         if alike < least { 0.0 } else { alike }
     }
 
-    /// Least cost of making one word's sounds from the other's.
-    fn distance(&self, other: &Sound) -> f64 {
+    /// Least cost of making one word's sounds from the other's; infinite once it is sure to be more than `most`.
+    fn distance(&self, other: &Sound, most: f64) -> f64 {
         let n = other.len();
         let (mut above, mut row) = ([0.0; LONGEST + 1], [0.0; LONGEST + 1]);
         for (at, sound) in other.code.iter().enumerate() {
@@ -112,6 +151,7 @@ impl Sound {
         }
         for one in &self.code {
             row[0] = above[0] + cost(*one);
+            let mut least = row[0];
             for (at, two) in other.code.iter().enumerate() {
                 let change = if one == two {
                     0.0
@@ -121,6 +161,10 @@ impl Sound {
                     1.0
                 };
                 row[at + 1] = (above[at] + change).min(above[at + 1] + cost(*one)).min(row[at] + cost(*two));
+                least = least.min(row[at + 1]);
+            }
+            if least > most {
+                return f64::INFINITY;
             }
             std::mem::swap(&mut above, &mut row);
         }

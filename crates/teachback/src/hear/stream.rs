@@ -79,6 +79,8 @@ pub(super) struct Question {
     pub(super) first_line: Option<usize>,
 }
 
+/// Bytes before "steps" in which their number stands.
+const BEFORE_STEPS: usize = 80;
 /// Words after "not" that it is about.
 const NOT_REACHES: usize = 3;
 /// Words after "because" that may be the reason.
@@ -90,7 +92,7 @@ impl Stream {
     pub(super) fn of(transcript: &Transcript, profile: &Profile) -> Stream {
         let mut stream =
             Stream { text: String::new(), lines: Vec::new(), tokens: Vec::new(), questions: Vec::new() };
-        let mut memory = HashMap::new();
+        let mut memory = Memory::default();
         let mut turn = 0;
         for (voice, line) in speakers::turns(transcript) {
             match voice {
@@ -232,12 +234,18 @@ impl Stream {
     /// "there are seven steps", "in seven important steps": the largest such count, since "step two" and "two steps"
     /// differ.
     pub(super) fn steps_named(&self) -> Option<u32> {
-        let counts = find_spoken(
-            &self.text.to_lowercase().replace("important steps", "steps").replace("big steps", "steps"),
-        );
-        let steps = counts
-            .into_iter()
-            .filter(|found| found.unit == Some(Unit::Count) && found.counted == Some("steps"));
+        let text = self.text.to_lowercase().replace("important steps", "steps").replace("big steps", "steps");
+        // Only the words before "steps" can count them.
+        let counts = text.match_indices("step").flat_map(|(at, _)| {
+            let from = text.floor_char_boundary(at.saturating_sub(BEFORE_STEPS));
+            let cuts_a_word = from > 0;
+            let space = text[from..at].find(char::is_whitespace).filter(|_| cuts_a_word);
+            let from = from + space.unwrap_or(0);
+            let to =
+                text[at..].find(|letter: char| !letter.is_alphanumeric()).map_or(text.len(), |end| at + end);
+            find_spoken(&text[from..to])
+        });
+        let steps = counts.filter(|found| found.unit == Some(Unit::Count) && found.counted == Some("steps"));
         let numbers = steps.filter_map(|found| found.low.filter(|low| found.high == Some(*low)));
         let largest =
             numbers.fold(None, |most: Option<f64>, value| Some(most.map_or(value, |most| most.max(value))));
@@ -261,7 +269,24 @@ fn question(text: &str, turn: usize, profile: &Profile, memory: &mut Memory) -> 
     }
 }
 
-type Memory = HashMap<String, Vec<Likeness>>;
+/// What was worked out for words heard before.
+#[derive(Default)]
+struct Memory {
+    like: HashMap<String, Vec<Likeness>>,
+    /// The stem of each word; none for one that carries no meaning.
+    stems: HashMap<String, Option<String>>,
+}
+
+impl Memory {
+    fn stem(&mut self, word: &str) -> Option<String> {
+        if let Some(known) = self.stems.get(word) {
+            return known.clone();
+        }
+        let stem = content_words(word).pop();
+        self.stems.insert(word.to_owned(), stem.clone());
+        stem
+    }
+}
 
 enum Role {
     Content,
@@ -323,7 +348,7 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
                 raw.insert(raw.len() - 1, ("not".to_owned(), start, start));
                 "and".to_owned()
             }
-            _ => match content_words(word).pop() {
+            _ => match memory.stem(&lower) {
                 Some(stem) => stem,
                 None if speakers::YES.contains(&lower.as_str()) => "yes".to_owned(),
                 None => continue,
@@ -351,11 +376,11 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
         let n_words = own.map_or(1, |(n_words, _)| n_words);
         let like = match (&role, own) {
             (Role::Content, Some((n_words, name))) => {
-                let mut like = profile.lexicon.like(&following[..n_words], memory);
-                like.extend(profile.lexicon.like(&[name], memory));
+                let mut like = profile.lexicon.like(&following[..n_words], &mut memory.like);
+                like.extend(profile.lexicon.like(&[name], &mut memory.like));
                 like
             }
-            (Role::Content, None) => profile.lexicon.like(&following, memory),
+            (Role::Content, None) => profile.lexicon.like(&following, &mut memory.like),
             _ => Vec::new(),
         };
         let mut last = at;
