@@ -36,9 +36,9 @@ impl Count {
     }
 }
 
-fn said(share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count, Count) {
+fn said(part: Part, share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count, Count) {
     let (mut said, mut quantity) = (Count::default(), Count::default());
-    for case in cases(Part::Test) {
+    for case in cases(part) {
         let breakdown = job(&case.job);
         for seed in seeds.clone() {
             let written = case.written(share, seed);
@@ -49,7 +49,7 @@ fn said(share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count, Count) {
                 if label.mark != "led" {
                     said.add(label.mark != "missed", proposal.heard_as != HeardAs::NotHeard);
                 }
-                if label.item.kind() == ItemKind::KeyPoint {
+                if label.item.kind() == ItemKind::KeyPoint && label.recognised {
                     quantity.add(label.mark == "wrong", proposal.heard_as == HeardAs::OtherQuantity);
                 }
             }
@@ -61,8 +61,10 @@ fn said(share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count, Count) {
 #[test]
 fn said_and_not_heard_stay_above_the_measured_floors() {
     for (share, seeds, floor) in [(0.0, 1..=1, 0.95), (0.10, 1..=2, 0.94), (0.25, 1..=2, 0.90)] {
-        let (said, _) = said(share, seeds);
-        assert!(said.f1() >= floor, "at {share}: F1 {:.3} under its floor {floor}", said.f1());
+        for part in [Part::Test, Part::SecondTest] {
+            let (said, _) = said(part, share, seeds.clone());
+            assert!(said.f1() >= floor, "{part:?} at {share}: F1 {:.3} under its floor {floor}", said.f1());
+        }
     }
 }
 
@@ -120,9 +122,13 @@ fn talk_of_another_job_is_refused() {
     assert!(f64::from(refused) >= 0.95 * f64::from(n), "{refused} of {n}");
 }
 
+/// Quantities whose words were recognised: see the set's README.
 #[test]
 fn other_quantities_stay_above_the_measured_floors() {
-    let (_, quantity) = said(0.0, 1..=1);
-    let (precision, recall) = (quantity.precision(), quantity.recall());
-    assert!(precision >= 0.70 && recall >= 0.60, "precision {precision:.3}, recall {recall:.3}");
+    for (part, least_precision, least_recall) in [(Part::Test, 0.80, 0.85), (Part::SecondTest, 0.92, 0.84)] {
+        let (_, quantity) = said(part, 0.0, 1..=1);
+        let (precision, recall) = (quantity.precision(), quantity.recall());
+        let enough = precision >= least_precision && recall >= least_recall;
+        assert!(enough, "{part:?}: precision {precision:.3}, recall {recall:.3}");
+    }
 }
