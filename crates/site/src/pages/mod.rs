@@ -4,8 +4,8 @@ mod bedside;
 mod breakdowns;
 mod drafts;
 mod editor;
-mod health;
 mod follow_up;
+mod health;
 mod methods;
 mod observe;
 mod papers;
@@ -14,12 +14,12 @@ mod person;
 mod practice;
 mod reports;
 mod results;
-mod teach_back;
 mod rules;
 mod signing;
+mod teach_back;
 mod today;
-
 mod watching;
+
 use std::sync::Arc;
 
 use axum::Router;
@@ -64,14 +64,14 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/mark.svg", get(sheet::mark))
         .merge(bedside::routes())
         .merge(observe::routes())
-        .fallback(no_such_page)
-        .method_not_allowed_fallback(only_reading)
-        .layer(DefaultBodyLimit::max(LARGEST_FORM))
-        .layer(middleware::from_fn(guard))
         .merge(rules::routes())
         .merge(signing::routes())
         .merge(follow_up::routes())
         .merge(watching::routes())
+        .fallback(no_such_page)
+        .method_not_allowed_fallback(only_reading)
+        .layer(DefaultBodyLimit::max(LARGEST_FORM))
+        .layer(middleware::from_fn(guard))
         .with_state(Site::new(desk))
 }
 

@@ -84,12 +84,12 @@ fn job(person: &PersonId, each: &JobStanding) -> Markup {
                 a href=(address::observe(Some(person), &each.job)) { "Mark an observed draw" }
                 " "
                 a href=(address::practice(&each.job, Some(person))) { "Practise alone" }
-            }
-        }
                 " "
                 a href=(address::confidence(person, &each.job)) { "Say how sure you are" }
                 " "
                 a href=(address::signing(person, &each.job)) { "Decide and sign" }
+            }
+        }
     }
 }
 
