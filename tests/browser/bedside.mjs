@@ -305,9 +305,16 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     await page.waitForSelector(".decide");
     check((await page.locator("[aria-labelledby=circumstances]").innerText()).includes("Steps began"), "carry out: the times came along");
     check((await page.locator("[aria-labelledby=circumstances]").innerText()).includes("was moved by"), "carry out: also that the clock was moved");
+    const entry = await page.inputValue(".decide input[name=entry]");
+    await page.locator("button[value=change]").tap();
+    await page.waitForSelector("#draw");
+    check((await page.inputValue("#drawn")) === person && (await page.inputValue("#draw input[name=entry]")) === entry, "carry out: changed, it stays the same draw of the same person");
+    check((await page.locator(".said.is-together").count()) > 10, "carry out: changed, it stays marked as it was");
+    await page.locator("#save").tap();
+    await page.waitForSelector(".decide");
     await page.locator("button[value=save]").tap();
     await page.waitForSelector("[data-saved]");
-    check((await onRecord(page, person, page.url().split("/").pop())) === 1, "carry out: what was done is an observed draw");
+    check(page.url().endsWith(entry) && (await onRecord(page, person, entry)) === 1, "carry out: what was done is an observed draw");
     await page.context().close();
   }
 

@@ -114,6 +114,7 @@ impl Desk {
             .collect();
         let evidence = self.evidence_of(event);
         DrawRow {
+            entry: event.id.to_string(),
             when: event.happened,
             job: draw.job.clone(),
             watched_by: self.name_of(&draw.watched_by),

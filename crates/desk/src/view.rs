@@ -177,6 +177,8 @@ pub struct EvidenceRow {
 /// One observed draw in a person's record.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DrawRow {
+    /// Identifier of its entry in the book.
+    pub entry: String,
     /// When.
     pub when: DateTime,
     /// Job.

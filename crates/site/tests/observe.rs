@@ -147,7 +147,9 @@ async fn a_draw_is_looked_over_then_saved_once() {
     assert!(more.together.is_empty());
     let shown = visitor.get(&format!("/observe/{entry}")).await;
     assert_eq!((shown.status, shown.attributes("[data-saved]", "data-saved")), (200, vec![entry]));
-    assert!(shown.text("[aria-labelledby=circumstances]").contains("aerobic 8.5 mL, anaerobic 9.0 mL"));
+    assert!(
+        shown.text("[aria-labelledby=circumstances]").contains("aerobic 8.5\u{a0}mL, anaerobic 9.0\u{a0}mL")
+    );
 }
 
 #[tokio::test]
@@ -167,6 +169,7 @@ async fn what_is_marked_together_is_kept_apart_from_what_was_marked_one_by_one()
     set(&mut changed, "do", "change");
     let page = visitor.post("/observe", &changed).await;
     assert_eq!(page.count(".said.is-together"), 8);
+    assert_eq!(page.count("#draw[data-fresh]"), 0, "what was sent goes before a draft of the device");
     let mut fields = page.form("#draw");
     set(&mut fields, "m-3.1", "missed");
     set(&mut fields, "do", "save");

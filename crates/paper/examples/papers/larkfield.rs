@@ -305,6 +305,7 @@ fn standing(job: &str, name: &str, standing: &str) -> JobStanding {
 fn draw(day: i8, watched_by: &str, done: u64, seen: u64, open: &[(&str, &str)]) -> DrawRow {
     let open = open.iter().filter_map(|(id, text)| Some((ItemId::parse(id)?, (*text).to_owned()))).collect();
     DrawRow {
+        entry: String::new(),
         when: date(2026, 3, day).at(3, 40, 0, 0),
         job: JobCode("vein".to_owned()),
         watched_by: watched_by.to_owned(),

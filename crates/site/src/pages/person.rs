@@ -115,7 +115,12 @@ fn draws(draws: &[DrawRow]) -> Markup {
         &html! {
             @for draw in draws {
                 tr role="row" {
-                    th scope="row" role="rowheader" { (moment(draw.when)) }
+                    th scope="row" role="rowheader" {
+                        @match draw.entry.parse::<uuid::Uuid>() {
+                            Ok(entry) => { a href=(address::observed(entry)) { (moment(draw.when)) } }
+                            Err(_) => (moment(draw.when)),
+                        }
+                    }
                     (cell("Job", &name(&draw.job.0)))
                     (cell("Watched by", &html! {
                         (name(&draw.watched_by)) @if draw.spot_check { ", trainer’s spot check" }

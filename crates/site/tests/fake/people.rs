@@ -141,6 +141,7 @@ fn fill(page: &mut PersonPage) {
         (ItemId::key_point(3, 3), "let it dry fully, do not wipe or blow".into()),
     ];
     let draw = |when: Date, hour, by: &str, done, open: &[(ItemId, &str)]| DrawRow {
+        entry: String::new(),
         when: when.at(hour, 20, 0, 0),
         job: vein.clone(),
         watched_by: by.into(),

@@ -58,7 +58,7 @@ fn content(
         (refusals(faults))
         form #draw.draw method="post" action="/observe" data-entry=(typed.entry) data-about=(kept_as)
             data-mode=(mode.code()) data-limit=(form.attempt_limit) data-shapes=(form.specimen_shapes.join("\n"))
-            data-fresh[faults.is_empty()] {
+            data-fresh[typed.is_fresh] {
             (site.secret().field())
             input type="hidden" name="entry" value=(typed.entry);
             input type="hidden" name="breakdown" value=(job.code);

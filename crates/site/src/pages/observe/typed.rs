@@ -72,6 +72,8 @@ impl Seen {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Typed {
     pub(super) entry: Uuid,
+    /// True for a form that nobody has sent: only there does a draft of the device go before what the page holds.
+    pub(super) is_fresh: bool,
     /// Every single field by its name, as it was sent.
     texts: BTreeMap<&'static str, String>,
     pub(super) difficulty: BTreeSet<Difficulty>,
@@ -157,7 +159,7 @@ pub(super) fn stopped_code(stopped: Stopped) -> &'static str {
 impl Typed {
     /// A form nobody has touched.
     pub(super) fn blank(entry: Uuid, drawn: &str, now: DateTime) -> Typed {
-        let mut typed = Typed { entry, ..Typed::default() };
+        let mut typed = Typed { entry, is_fresh: true, ..Typed::default() };
         typed.texts.insert("drawn", drawn.to_owned());
         typed.texts.insert("started", minute(now));
         typed
