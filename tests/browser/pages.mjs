@@ -93,6 +93,9 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results",
     "/reports", "/methods", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
+    "/draw/plan", "/draw/plan?who=adult&weight=70&height=175&sex=male&taken=25&haemoglobin=85&access=vein&access=central-line&lumens=3&suspected=yes",
+    "/draw/plan?who=child&weight=70&access=vein", "/draw/plan?who=child&weight=3.5&age=1&weight-read=twice&access=vein",
+    ...people.slice(0, 1).map((person) => `${person}/after`),
     "/teach-back/new", "/teach-back/transcript", "/drafts", "/editor", "/bedside", "/follow-up", "/watching", "/rules", RULE, SEARCH, ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));

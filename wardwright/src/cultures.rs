@@ -9,6 +9,7 @@ mod given;
 mod inputs;
 mod json;
 mod map;
+mod pairs;
 mod sets_file;
 mod text;
 
@@ -32,6 +33,7 @@ pub use inputs::{companions, mapping, named_rules};
 pub enum CulturesCommand {
     Rates(RatesArgs),
     Map(map::MapArgs),
+    Pairs(pairs::PairsArgs),
     TakeIn(crate::take_in::TakeInArgs),
 }
 
@@ -78,6 +80,7 @@ pub fn run(command: &CulturesCommand) -> ExitCode {
             Err(message) => message.give_up(),
         },
         CulturesCommand::Map(args) => map::run(args),
+        CulturesCommand::Pairs(args) => pairs::run(args),
         CulturesCommand::TakeIn(args) => crate::take_in::run(args),
     }
 }

@@ -87,6 +87,7 @@ fn write_files(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> 
         write_into(folder, "laboratory", &file.name, file.text.as_bytes())?;
     }
     write_into(folder, "laboratory", "mapping.toml", unit.mapping_toml.as_bytes())?;
+    write_into(folder, ".", "policy.toml", invented_policy().as_bytes())?;
     write_into(folder, ".", "roster.csv", unit.roster_csv.as_bytes())
 }
 
@@ -231,6 +232,17 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
     }
     say!("");
     crate::serve::serve_desk(desk, args.port)
+}
+
+/// The example policy as the invented unit confirmed it.
+fn invented_policy() -> String {
+    include_str!("../../policies/example.toml")
+        .lines()
+        .map(|line| match line.starts_with("# confirmed_by") {
+            true => "confirmed_by = \"the medical lead of the invented unit\"\n".to_owned(),
+            false => format!("{line}\n"),
+        })
+        .collect()
 }
 
 /// A rate as one line of text: counts, share, interval, method.

@@ -102,6 +102,9 @@ fn an_adults_plan_adds_up_and_names_where_its_numbers_are_from() {
     assert_eq!(code, 0);
     for needle in [
         "confirmed by: the medical lead of the invented Larkfield unit",
+        "needle out at once",
+        "haemoglobin               left out: it was not entered",
+        "1 set               65.1 to 91.5 % by sets; 20 mL of blood: 64 to 78 %",
         "Set 2 of 2, from a fresh vein",
         "bottle 1    aerobic    fill to 10 mL",
         "65 mL of at most 144.7 mL",
@@ -170,10 +173,66 @@ fn the_units_limit_holds_and_what_it_takes_is_said() {
 #[test]
 fn a_suspected_line_is_drawn_first_with_its_discard() {
     let unit = confirmed(&[]);
-    let report = plan_json(&unit, &["--adult", "--weight-kg", "70", "--route", "line-and-vein"]);
+    let report = plan_json(
+        &unit,
+        &[
+            "--adult",
+            "--weight-kg",
+            "70",
+            "--access",
+            "vein,central-line",
+            "--lumens",
+            "3",
+            "--line-suspected",
+        ],
+    );
     let sites: Vec<&Value> = report["sets"].as_array().unwrap().iter().map(|set| &set["site"]).collect();
     assert_eq!(sites, ["central-line", "vein"]);
     assert_eq!((ml(&report["waste_ml"]), ml(&report["total_ml"])), (5.0, 45.0));
+    assert_eq!(report["sets"][0]["lumen"], 1);
+    let line = |words: &[&str]| plan(&unit, &[&["--adult", "--weight-kg", "70"], words].concat());
+    refused(line(&["--line-suspected"]), &["--line-suspected", "no line"]);
+    refused(line(&["--access", "central-line", "--lumens", "9"]), &["--lumens", "1 to 5"]);
+    refused(line(&["--access", "new-cannula"]), &["line.from_new_cannula = false"]);
+    let (_, out, _) = line(&["--access", "central-line"]);
+    assert!(out.contains("because no vein can be had") && out.contains("counted as one"), "{out}");
+}
+
+/// The draw is planned for a day and an hour of its own, so that no clock decides the test: within a day of now.
+#[test]
+fn the_antibiotic_and_the_way_to_the_laboratory() {
+    let unit = confirmed(&[]);
+    let now = jiff::ZonedDateTime::now().datetime();
+    let after = |minutes: i64| {
+        let at = now.checked_add(jiff::SignedDuration::from_mins(minutes)).unwrap();
+        at.strftime("%Y-%m-%d %H:%M").to_string()
+    };
+    let report = |words: &[&str]| {
+        let adult = ["--adult", "--weight-kg", "70", "--haemoglobin-g-per-l", "85"];
+        plan_json(&unit, &[&adult, words].concat())
+    };
+    let draw_time = after(30);
+    let kind = |minutes| {
+        let due = after(30 + minutes);
+        report(&["--draw-time", &draw_time, "--antibiotic-due", &due])["antibiotic"]["kind"].clone()
+    };
+    // Two sets take 180 s of contact and drying; the default lets a dose wait 45 minutes: by hand.
+    assert_eq!(
+        [kind(3), kind(2), kind(-42), kind(-43)],
+        ["draw-first", "dose-waits", "dose-waits", "dose-first"]
+    );
+    let report = report(&["--draw-time", &draw_time, "--antibiotic-given", &after(-60)]);
+    assert_eq!(report["antibiotic"], serde_json::json!({ "kind": "given", "before_draw_s": 5400.0 }));
+    assert!(report["laboratory_by"].as_str().unwrap().starts_with(&after(150).replace(' ', "T")), "{report}");
+    assert!(report["incubator_by"].as_str().unwrap().starts_with(&after(270).replace(' ', "T")));
+    assert_eq!(ml(&report["shortest_s"]), 180.0);
+    // 40 mL at 85 g/L are 3.4 g.
+    assert!((ml(&report["haemoglobin"]["taken_g"]) - 3.4).abs() < 1e-9);
+    let adult = |words: &[&str]| plan(&unit, &[&["--adult", "--weight-kg", "70"], words].concat());
+    refused(adult(&["--antibiotic-given", &after(5)]), &["it is", "has passed", "no plan was made"]);
+    refused(adult(&["--antibiotic-given", "2pm"]), &["HH:MM"]);
+    refused(adult(&["--draw-time", "2020-01-01 10:00"]), &["--draw-time", "within a day of now"]);
+    refused(adult(&["--haemoglobin-g-per-l", "8.5"]), &["8.5 g/dL are 85 g/L"]);
 }
 
 #[test]
@@ -232,6 +291,9 @@ fn without_a_confirmed_policy_there_is_no_plan() {
     check("sets = 2 ", "stes = 2 ", &["unknown field `stes`"]);
     check("vein_divert_ml = 0 ", "# ", &["missing field `vein_divert_ml`", "nothing is filled in"]);
     check("day_limit_percent = 3 ", "day_limit_percent = 30 ", &["limit of a day", "0.01 to 0.05"]);
+    check("schema = 2", "schema = 1", &["older form", "antisepsis", "no plan was made"]);
+    check("contact_s = 30 ", "contact_s = 0 ", &["cleaning of the skin", "above 0"]);
+    check("mask = \"at-lines\"", "mask = \"sometimes\"", &["unknown variant `sometimes`", "at-lines"]);
     check("from_kg = 2.1", "from_kg = 1.0", &["weight bands", "bands must rise"]);
 }
 
@@ -246,7 +308,22 @@ fn a_policy_that_costs_something_is_followed_and_says_so() {
     assert!(kinds.contains(&"fills-less") && kinds.contains(&"single-set"), "{report}");
     let (_, out, _) = plan(&unit, &["--adult", "--weight-kg", "70"]);
     assert!(out.contains("3 mL below the 8 mL of the guides"), "{out}");
+    // At 3 points a millilitre, and 9/6 to 37/6 over the interval of Mermel and Maki 1993: 9, 4.5 and 18.5.
+    assert!(out.contains("about 9 percentage points"), "{out}");
     assert!(out.contains("adult.bottle_most_ml; the unit's own"), "{out}");
+}
+
+#[test]
+fn a_policy_that_dries_too_short_or_discards_too_much_says_what_it_costs() {
+    let unit = confirmed(&[
+        ("dry_s = 30                      # DEFAULT: 30 s, longer", "dry_s = 5 # longer"),
+        ("line_discard_ml = 5 ", "line_discard_ml = 25 "),
+    ]);
+    let report = plan_json(&unit, &["--adult", "--weight-kg", "70", "--access", "central-line"]);
+    let kinds = kinds(&report["notes"]);
+    for kind in ["dries-too-short", "discards-more-than-it-cultures", "waste-of-the-limit"] {
+        assert!(kinds.contains(&kind), "{kind} in {report}");
+    }
 }
 
 #[track_caller]

@@ -17,7 +17,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("exchange", &["culture", "quantity", "teachback", "timetable"]),
     ("book", &["breakdown", "culture", "practice", "quantity", "teachback"]),
     ("door", &["book", "culture", "exchange", "practice"]),
-    ("desk", &["breakdown", "culture", "draw", "practice", "stats", "teachback", "timetable"]),
+    ("desk", &["breakdown", "culture", "draw", "practice", "quantity", "stats", "teachback", "timetable"]),
     ("chart", &["stats"]),
     ("demo", &["breakdown", "practice", "teachback"]),
     ("paper", &["breakdown", "chart", "desk", "practice"]),

@@ -37,6 +37,8 @@ mod collector;
 
 mod fill;
 
+mod pairs;
+
 pub use collector::{CollectorFigures, NoCollectorFigures, collector_figures};
 pub use commensal::{CommensalList, CommensalListError, Listing};
 pub use compare::Comparison;
@@ -47,6 +49,10 @@ pub use judgement::{Beside, Judgement, JudgementError};
 pub use merge::{joined, merge_split_sets, merge_split_table, split_pairs};
 pub use organism::{
     Agreement, Identified, Identity, Matching, Nomenclature, NomenclatureError, Species, Unresolved,
+};
+pub use pairs::{
+    APART_MOST_MIN, DIFFERENCE_MIN, Pair, PairDoubt, PairFinding, Pairs, PositiveTimes, VOLUME_SHARE_LEAST,
+    line_and_vein_pairs,
 };
 pub use quality::{Doubt, DoubtCount, MOST_PLACES, doubts};
 pub use rules::{

@@ -3,10 +3,12 @@
 //! Pages and papers render the plain facts of this room; they compute nothing themselves. The room is pure: the
 //! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
 
+mod after;
 mod beside;
 mod blood;
 mod chance;
 mod change;
+mod collection;
 mod edit;
 mod facts;
 mod follow;
@@ -24,8 +26,13 @@ mod teach_back;
 mod today;
 mod view;
 
+pub use after::{AfterDraw, AfterPage, AfterResult};
 pub use beside::{HeardTogether, ProposalRow, ProposalsBeside, ProposalsChanged};
 pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blood, weight_bands};
+pub use collection::{
+    Antibiotic, AskedFor, BottleSheet, BottlesAtHand, CAUTION, CollectionAsk, CollectionSheet, FoundRow,
+    Method, PlanBlock, PlanRow, PlanSentence, Refused, SetSheet, UnitPolicy, collection,
+};
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
 pub use facts::{Desk, Material};

@@ -134,7 +134,7 @@ impl Desk {
         }
     }
 
-    fn words_of(&self, draw: &ObservedDraw, item: ItemId, mark: DrawMark) -> String {
+    pub(crate) fn words_of(&self, draw: &ObservedDraw, item: ItemId, mark: DrawMark) -> String {
         let text = self
             .published(&draw.job)
             .into_iter()

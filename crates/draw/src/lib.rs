@@ -9,18 +9,34 @@ mod error;
 mod blood_volume;
 mod policy;
 
+mod access;
 mod bands;
+mod clock;
 mod detect;
+mod haemoglobin;
 mod order;
+mod supplies;
 mod weighing;
 
 mod plan;
+mod question;
 
+pub use access::{Access, Pairing, Site};
 pub use bands::{WeightBand, WeightBands};
 pub use blood_volume::{AgeMonths, BodyWeight, Height, Sex, adult_ml_per_kg, child_ml_per_kg, nadler};
-pub use detect::{PUBLISHED, PublishedYield, published_range};
+pub use clock::{Antibiotic, AntibioticClock, Latest};
+pub use detect::{
+    FULL_VOLUME_ML, HALF_VOLUMES_ML, MODEL_ERROR_POINTS, POINTS_PER_ML, PUBLISHED, PublishedYield,
+    found_by_volume, points_lost, published_range, volume_range,
+};
 pub use error::DrawError;
-pub use order::{BottleKind, Method, filling_order, short_draw};
-pub use plan::{Access, Patient, Plan, PlanNote, PlannedBottle, PlannedSet, Request, Site, plan};
-pub use policy::{ConfirmedPolicy, Policy, PolicyCost};
+pub use haemoglobin::{Haemoglobin, HaemoglobinCost, haemoglobin_cost};
+pub use order::{BottleKind, Method, filling_order};
+pub use plan::{Patient, Plan, PlanNote, PlannedBottle, PlannedSet, Request, plan};
+pub use policy::{
+    Agent, AntisepsisRules, Cleaning, ConductRules, ConfirmedPolicy, DivertedInto, Gloves, LineRules, Mask,
+    OrderRules, Policy, PolicyCost, PublishedCleaning, Surface, TimeRules, published_cleaning,
+};
+pub use question::{BottlesAtHand, WeightDoubt, weight_doubt};
+pub use supplies::{Supply, supplies};
 pub use weighing::{Density, filled_volume};

@@ -1,11 +1,17 @@
 //! One collection planned: sets, bottles, volumes, order, within the unit's limit.
 
-use quantity::Volume;
+use jiff::civil::DateTime;
+use quantity::{Seconds, Volume};
 
+use crate::access::{Access, Pairing, Site};
 use crate::blood_volume::{AgeMonths, BodyWeight, Height, Sex, adult_ml_per_kg, child_ml_per_kg, nadler};
+use crate::clock::{Antibiotic, AntibioticClock, Latest, antibiotic_clock, check_times, latest, shortest};
 use crate::error::DrawError;
-use crate::order::{BottleKind, Method, filling_order, short_draw};
-use crate::policy::{ConfirmedPolicy, Policy, PolicyCost};
+use crate::haemoglobin::{Haemoglobin, HaemoglobinCost, haemoglobin_cost};
+use crate::order::{BottleKind, Method, filling_order};
+use crate::policy::{Cleaning, ConfirmedPolicy, Policy, PolicyCost};
+use crate::question::{BottlesAtHand, bottles_are_at_hand, weight_doubt};
+use crate::supplies::{Supply, supplies};
 
 /// The patient, as far as the plan needs to know. No identifier.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,37 +34,31 @@ pub enum Patient {
     },
 }
 
-/// Where the blood comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Access {
-    /// Each set from a fresh vein, each at its own site.
-    Vein,
-    /// A suspected line: the first set from it, the second from a vein, same volume.
-    LineAndVein,
-    /// Only a line can be had.
-    CentralLine,
-}
-
 /// What is to be planned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Request {
     /// The patient.
     pub patient: Patient,
+    /// The weight was read twice.
+    pub weight_confirmed: bool,
+    /// Haemoglobin, where it is known.
+    pub haemoglobin: Option<Haemoglobin>,
     /// Blood taken in the last 24 hours for any purpose.
     pub taken_today: Volume,
-    /// Where the blood comes from.
+    /// What blood can be had from.
     pub access: Access,
-    /// How it gets into the bottles.
+    /// An infection of the line is suspected: sets are paired.
+    pub line_suspected: bool,
+    /// How the blood gets into the bottles at a vein.
     pub method: Method,
-}
-
-/// Where one set is drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Site {
-    /// A fresh vein, not used for another set.
-    Vein,
-    /// The central line.
-    CentralLine,
+    /// Bottles at hand; `None` where nothing was said.
+    pub bottles: Option<BottlesAtHand>,
+    /// What is known of antibiotics.
+    pub antibiotic: Antibiotic,
+    /// When the draw begins.
+    pub draw_at: DateTime,
+    /// The moment of the question.
+    pub now: DateTime,
 }
 
 /// One bottle of a plan.
@@ -105,6 +105,18 @@ pub enum PlanNote {
     ReadWeightAgain,
     /// Blood volume estimated from the weight alone.
     BloodVolumeFromWeight,
+    /// Drawn from a line although none is suspected: no vein can be had.
+    LineForWantOfVein,
+    /// Drawn from a cannula just placed.
+    FromNewCannula,
+    /// No vein can be had for the pair: sets from two lumens or two lines.
+    PairFromLumens,
+    /// A suspected line with one lumen and no vein: there is nothing to compare with.
+    NoPair,
+    /// All sets through the same line or cannula: they cannot tell a contaminant from a cause as two sites can.
+    OneSite,
+    /// A child whose age is not known: a newborn's skin needs the newborn's agent.
+    AgeForSkin,
     /// A rule of the unit costs something.
     Cost(PolicyCost),
 }
@@ -128,6 +140,22 @@ pub struct Plan {
     pub day_total: Volume,
     /// The unit's limit for 24 hours.
     pub day_limit: Volume,
+    /// What the draw costs in haemoglobin, where it is known.
+    pub haemoglobin: Option<HaemoglobinCost>,
+    /// What the sets are to each other.
+    pub pairing: Pairing,
+    /// How the skin is cleaned.
+    pub skin: Cleaning,
+    /// Saline to flush with after each set from a line, in all.
+    pub flush: Volume,
+    /// Contact and dry times alone.
+    pub shortest: Seconds,
+    /// Until when the bottles must arrive.
+    pub latest: Latest,
+    /// The draw against the antibiotic.
+    pub antibiotic: AntibioticClock,
+    /// What has to be at hand.
+    pub supplies: Vec<Supply>,
     /// What was given up, and what to know.
     pub notes: Vec<PlanNote>,
 }
@@ -139,9 +167,16 @@ pub struct Plan {
 pub fn plan(request: &Request, policy: &ConfirmedPolicy) -> Result<Plan, DrawError> {
     let rules = policy.rules();
     let mut notes = Vec::new();
+    check_times(request.draw_at, request.antibiotic, request.now)?;
     let blood_volume = blood_volume(&request.patient, &mut notes)?;
+    if !request.weight_confirmed
+        && let Some(doubt) = weight_doubt(&request.patient, &rules.child_bands)
+    {
+        return Err(DrawError::WeightAgain(doubt));
+    }
     let day_limit = blood_volume.scaled(rules.day_limit_share)?;
     let left = day_limit.checked_sub(request.taken_today).unwrap_or(Volume::ZERO);
+    let is_child = matches!(request.patient, Patient::Child { .. });
     let asked = match request.patient {
         Patient::Adult { .. } => rules.adult_sets as usize,
         Patient::Child { weight, .. } => {
@@ -149,19 +184,28 @@ pub fn plan(request: &Request, policy: &ConfirmedPolicy) -> Result<Plan, DrawErr
             rules.child_bands.sets(weight).len()
         }
     };
-    let sets = candidates(request, rules, asked, left)
+    let (sites, pairing) = request.access.sites(request.line_suspected, &rules.line, asked)?;
+    let sets = candidates(request, rules, &sites, left)
         .into_iter()
         .find(|sets| total(sets) <= left)
         .ok_or_else(|| {
             let taken = request.taken_today;
-            let needed = rules.least_useful + waste(site(request.access, 0), rules);
+            let needed = rules.least_useful + waste(sites[0], rules);
             DrawError::LimitReached { taken, limit: day_limit, left, needed }
         })?;
+    if let Some(at_hand) = request.bottles {
+        bottles_are_at_hand(&sets, at_hand, is_child)?;
+    }
     describe(&sets, request, rules, asked, &mut notes);
+    describe_sites(&sets, pairing, &mut notes);
+    let skin = skin(request, rules, &sets, &mut notes);
     notes.extend(policy.costs().into_iter().map(PlanNote::Cost));
     let cultured = sets.iter().flat_map(|set| &set.bottles).map(|bottle| bottle.target).sum();
     let waste = sets.iter().map(|set| set.waste).sum();
     let total = cultured + waste;
+    let stops: Vec<(Site, usize)> = sets.iter().map(|set| (set.site, set.bottles.len())).collect();
+    let shortest = shortest(&stops, &skin, rules);
+    let n_lines = sets.iter().filter(|set| set.site.is_line()).count();
     Ok(Plan {
         cultured,
         waste,
@@ -170,9 +214,58 @@ pub fn plan(request: &Request, policy: &ConfirmedPolicy) -> Result<Plan, DrawErr
         share: total / blood_volume,
         day_total: request.taken_today + total,
         day_limit,
+        haemoglobin: request.haemoglobin.map(|known| haemoglobin_cost(known, total, blood_volume)),
+        pairing,
+        flush: rules.line.flush.times(u32::try_from(n_lines).unwrap_or(u32::MAX)),
+        shortest,
+        latest: latest(request.draw_at, rules),
+        antibiotic: antibiotic_clock(
+            request.antibiotic,
+            request.draw_at,
+            shortest,
+            rules.time.dose_waits_most,
+        ),
+        supplies: supplies(&sets, request.method, rules),
+        skin,
         notes,
         sets,
     })
+}
+
+/// The cleaning of the skin that holds for this patient. A child whose age is not known has the cleaning of others, and
+/// a note that says what holds for the youngest.
+fn skin(request: &Request, rules: &Policy, sets: &[PlannedSet], notes: &mut Vec<PlanNote>) -> Cleaning {
+    let antisepsis = &rules.antisepsis;
+    match request.patient {
+        Patient::Child { age: Some(age), .. } if age < antisepsis.newborn_below => {
+            antisepsis.newborn_skin.clone()
+        }
+        Patient::Child { age: None, .. } if sets.iter().any(|set| set.site == Site::Vein) => {
+            notes.push(PlanNote::AgeForSkin);
+            antisepsis.skin.clone()
+        }
+        _ => antisepsis.skin.clone(),
+    }
+}
+
+fn describe_sites(sets: &[PlannedSet], pairing: Pairing, notes: &mut Vec<PlanNote>) {
+    match pairing {
+        Pairing::TwoLumens => notes.push(PlanNote::PairFromLumens),
+        Pairing::NotPossible => notes.push(PlanNote::NoPair),
+        Pairing::NotAsked | Pairing::LineAndVein => {}
+    }
+    let first = sets.first().map(|set| set.site);
+    if pairing == Pairing::NotAsked {
+        match first {
+            Some(Site::NewCannula) => notes.push(PlanNote::FromNewCannula),
+            Some(site) if site.is_line() => notes.push(PlanNote::LineForWantOfVein),
+            _ => {}
+        }
+    }
+    let one_line = sets.iter().all(|set| set.site != Site::Vein);
+    if sets.len() > 1 && one_line && pairing != Pairing::NotPossible {
+        notes.push(PlanNote::OneSite);
+    }
 }
 
 fn blood_volume(patient: &Patient, notes: &mut Vec<PlanNote>) -> Result<Volume, DrawError> {
@@ -189,31 +282,35 @@ fn blood_volume(patient: &Patient, notes: &mut Vec<PlanNote>) -> Result<Volume, 
 }
 
 /// Plans from the fullest to the smallest; the first within the limit is taken.
-fn candidates(request: &Request, rules: &Policy, asked: usize, left: Volume) -> Vec<Vec<PlannedSet>> {
+fn candidates(request: &Request, rules: &Policy, sites: &[Site], left: Volume) -> Vec<Vec<PlannedSet>> {
     let mut plans = Vec::new();
+    let asked = sites.len();
+    let method = request.method;
     match request.patient {
         Patient::Adult { .. } => {
             for n_sets in (1..=asked).rev() {
                 for fill in [rules.adult_fill_target, rules.adult_fill_low] {
-                    plans.push((0..n_sets).map(|at| adult_set(request, rules, at, fill.times(2))).collect());
+                    plans.push(
+                        (0..n_sets).map(|at| adult_set(method, rules, sites[at], fill.times(2))).collect(),
+                    );
                 }
             }
         }
         Patient::Child { weight, .. } => {
             let volumes = rules.child_bands.sets(weight);
             for n_sets in (1..=asked).rev() {
-                plans.push((0..n_sets).map(|at| child_set(request, rules, at, volumes[at])).collect());
+                plans.push((0..n_sets).map(|at| child_set(method, rules, sites[at], volumes[at])).collect());
             }
         }
     }
     // The last resort: one bottle with what is left.
-    let lost = waste(site(request.access, 0), rules);
+    let lost = waste(sites[0], rules);
     if let Some(rest) = left.checked_sub(lost).filter(|rest| *rest >= rules.least_useful) {
         let set = match request.patient {
-            Patient::Adult { .. } => adult_set(request, rules, 0, rest.min(rules.adult_bottle_most)),
+            Patient::Adult { .. } => adult_set(method, rules, sites[0], rest.min(rules.adult_bottle_most)),
             Patient::Child { weight, .. } => {
                 let most = rules.child_bands.sets(weight).first().copied().unwrap_or(rules.child_bottle_most);
-                child_set(request, rules, 0, rest.min(rules.child_bottle_most).min(most))
+                child_set(method, rules, sites[0], rest.min(rules.child_bottle_most).min(most))
             }
         };
         plans.push(vec![set]);
@@ -223,13 +320,13 @@ fn candidates(request: &Request, rules: &Policy, asked: usize, left: Volume) -> 
 
 /// A set of adult bottles: a pair, the aerobic alone for a short draw that fits into it, or further bottles where the
 /// volume is more than a pair takes.
-fn adult_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> PlannedSet {
-    let site = site(request.access, at);
-    // A line is drawn with a syringe, whatever is used at the vein.
-    let method = if site == Site::CentralLine { Method::Syringe } else { request.method };
+fn adult_set(method: Method, rules: &Policy, site: Site, blood: Volume) -> PlannedSet {
+    // A line and a cannula are drawn from with a syringe, whatever is used at the vein.
+    let method = if site == Site::Vein { method } else { Method::Syringe };
     let most = rules.adult_bottle_most;
-    let alone = blood <= short_draw() && blood <= most;
-    let order = filling_order(method, if alone { blood } else { short_draw() + blood });
+    let short = rules.order.short_draw;
+    let alone = blood <= short && blood <= most;
+    let order = filling_order(method, if alone { blood } else { short + blood }, &rules.order);
     let n_bottles = n_bottles(blood, most).max(order.len());
     let each = share(blood, n_bottles);
     let bottle = |kind| PlannedBottle { kind, least: rules.adult_fill_low.min(each), target: each, most };
@@ -239,11 +336,10 @@ fn adult_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> Pla
 
 /// A child's set: as many paediatric bottles as its volume needs, evenly filled; adult bottles from the fill they are
 /// made for.
-fn child_set(request: &Request, rules: &Policy, at: usize, blood: Volume) -> PlannedSet {
-    let site = site(request.access, at);
+fn child_set(method: Method, rules: &Policy, site: Site, blood: Volume) -> PlannedSet {
     let lost = waste(site, rules);
     if blood >= rules.adult_fill_low.times(2) {
-        return adult_set(request, rules, at, blood);
+        return adult_set(method, rules, site, blood);
     }
     let most = rules.child_bottle_most;
     let n_bottles = n_bottles(blood, most);
@@ -263,19 +359,11 @@ fn share(blood: Volume, n_bottles: usize) -> Volume {
     Volume::from_ml(blood.to_ml() / n_bottles as f64).unwrap_or(Volume::ZERO)
 }
 
-fn site(access: Access, at: usize) -> Site {
-    match access {
-        Access::Vein => Site::Vein,
-        Access::CentralLine => Site::CentralLine,
-        Access::LineAndVein if at == 0 => Site::CentralLine,
-        Access::LineAndVein => Site::Vein,
-    }
-}
-
 fn waste(site: Site, rules: &Policy) -> Volume {
     match site {
         Site::Vein => rules.vein_divert,
-        Site::CentralLine => rules.line_discard,
+        Site::NewCannula => Volume::ZERO,
+        Site::CentralLine { .. } | Site::ArterialLine => rules.line_discard,
     }
 }
 
@@ -306,7 +394,7 @@ fn describe(sets: &[PlannedSet], request: &Request, rules: &Policy, asked: usize
         notes.push(PlanNote::LeastFill);
     }
     let equal = sets.windows(2).all(|pair| blood_of(&pair[0]) == blood_of(&pair[1]));
-    if request.access == Access::LineAndVein && (planned < 2 || !equal) {
+    if request.line_suspected && (planned < 2 || !equal) {
         notes.push(PlanNote::PairNotComparable);
     }
 }

@@ -23,6 +23,11 @@ pub(crate) fn person(id: &PersonId) -> String {
     format!("/people/{}", segment(&id.0))
 }
 
+/// A person's own draws beside their results.
+pub(crate) fn after(id: &PersonId) -> String {
+    format!("{}/after", person(id))
+}
+
 pub(crate) fn breakdown(job: &JobCode) -> String {
     format!("/breakdowns/{}", segment(&job.0))
 }

@@ -8,10 +8,14 @@ use practice::{EventKind, PersonId};
 use teachback::TeachBack;
 use uuid::Uuid;
 
+mod after;
+mod collection;
 mod observe;
 mod release;
 mod transcript;
 
+pub use after::AfterDesk;
+pub use collection::{CollectionAnswer, CollectionDesk};
 pub use observe::ObserveDesk;
 pub use release::ReleaseDesk;
 pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
@@ -20,7 +24,9 @@ pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 ///
 /// Calls may block: the site makes each on a thread kept for blocking work. `Ok(None)` means that there is no
 /// such person, job, month or paper.
-pub trait Desk: ObserveDesk + ReleaseDesk + TranscriptDesk + Send + Sync {
+pub trait Desk:
+    AfterDesk + CollectionDesk + ObserveDesk + ReleaseDesk + TranscriptDesk + Send + Sync
+{
     /// What needs the trainer today.
     fn today(&self) -> Result<TodayPage, DeskError>;
 

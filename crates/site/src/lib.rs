@@ -24,8 +24,8 @@ mod server;
 mod sheet;
 
 pub use door::{
-    About, Desk, DeskError, Draft, HandedIn, HeardFrom, ObserveDesk, Older, Paper, Recording, Refusal,
-    ReleaseDesk, TranscriptDesk,
+    About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom,
+    ObserveDesk, Older, Paper, Recording, Refusal, ReleaseDesk, TranscriptDesk,
 };
 pub use markdown::anchors as method_anchors;
 pub use pages::router;

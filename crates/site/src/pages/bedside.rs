@@ -67,6 +67,7 @@ fn page(about: &About, breakdowns: &[Breakdown]) -> Markup {
         header.opening {
             h1 { "At the bedside" }
             p.lead { "The one who watches marks; the one who draws touches nothing after the skin is cleaned." }
+            p.lead { a href="/draw/plan" { "Plan one collection" } " first: sets, bottles, blood, times. It needs the network." }
         }
         (section("jobs-h", "Which draw", Some(html! { p { "Whose hands draw is chosen on the form." } }), &html! {
             @if breakdowns.is_empty() {

@@ -1,7 +1,9 @@
 //! One file per question.
 
+mod after;
 mod bedside;
 mod breakdowns;
+mod collection;
 mod drafts;
 mod editor;
 mod follow_up;
@@ -68,6 +70,8 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .merge(signing::routes())
         .merge(follow_up::routes())
         .merge(watching::routes())
+        .merge(after::routes())
+        .merge(collection::routes())
         .fallback(no_such_page)
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))

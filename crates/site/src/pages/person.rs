@@ -49,7 +49,7 @@ fn content(page: &PersonPage) -> Markup {
             @for each in &row.standings { (job(&row.id, each)) }
         }))
         (section("practise", "To practise next", Some(html! { p { "Safety points first." } }), &practise(page)))
-        (section("draws", "Observed draws", Some(html! { p { "Done, as a watcher saw it. Latest first." } }), &draws(&page.draws)))
+        (section("draws", "Observed draws", Some(html! { p { "Done, as a watcher saw it. Latest first." } p { a href=(address::after(&row.id)) { "Own draws beside their results" } } }), &draws(&page.draws)))
         (section("evidence", "Everything on record", Some(html! {
             p { "Said, done and decided stand apart: none of them stands in for another. A correction stands beside what it corrects." }
         }), &evidence(&page.evidence)))

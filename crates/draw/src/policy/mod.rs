@@ -1,10 +1,19 @@
 //! A unit's rules for one collection. The defaults are marked and must be confirmed before anything is planned by
 //! them.
 
-use quantity::Volume;
+mod antisepsis;
+mod conduct;
+mod cost;
+
+use quantity::{Seconds, Volume};
 
 use crate::bands::WeightBands;
 use crate::error::DrawError;
+use crate::order::BottleKind;
+
+pub use antisepsis::{Agent, AntisepsisRules, Cleaning, PublishedCleaning, Surface, published_cleaning};
+pub use conduct::{ConductRules, DivertedInto, Gloves, LineRules, Mask, OrderRules, TimeRules};
+pub use cost::PolicyCost;
 
 /// A unit's rules, not yet confirmed.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,12 +32,22 @@ pub struct Policy {
     pub child_bottle_most: Volume,
     /// Volumes of children.
     pub child_bands: WeightBands,
-    /// Discarded from a central line before each set, and not given back.
+    /// Discarded from a central or arterial line before each set, and not given back.
     pub line_discard: Volume,
     /// Diverted at a vein before each set.
     pub vein_divert: Volume,
     /// Most blood in 24 hours for all purposes, as a share of the patient's blood, above 0 to 0.10.
     pub day_limit_share: f64,
+    /// Which bottle comes first.
+    pub order: OrderRules,
+    /// Cleaning of skin, bottle tops and connectors.
+    pub antisepsis: AntisepsisRules,
+    /// Draws from lines and cannulas.
+    pub line: LineRules,
+    /// Gloves, mask, attempts, who draws.
+    pub conduct: ConductRules,
+    /// Ways to the laboratory, and the antibiotic.
+    pub time: TimeRules,
 }
 
 /// A unit's rules with the name of the role that confirmed them.
@@ -38,27 +57,11 @@ pub struct ConfirmedPolicy {
     confirmed_by: String,
 }
 
-/// A rule that is allowed and costs something; shown beside every plan made by it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum PolicyCost {
-    /// Adult bottles are filled below 8 mL: each missing millilitre costs yield, about 3 percentage points (Mermel
-    /// and Maki 1993).
-    FillsLess {
-        /// Below the 8 mL of the guides.
-        short: Volume,
-    },
-    /// One set misses about a quarter of bloodstream infections (Lee 2007) and cannot tell a contaminant from a
-    /// cause.
-    SingleSet,
-    /// More is discarded from a line than is cultured.
-    DiscardsMoreThanItCultures,
-}
-
 /// Sources of the defaults: two sets (IDSA/ASM 2018: 2 to 4), 8 to 10 mL per adult bottle (weighing study 2019;
 /// IDSA/ASM 20 to 30 mL per set), Kellogg's bands, 5 mL discarded from a line (3 and 5 mL were found equivalent in 64
 /// adults; a manual says discard nothing when the catheter itself is cultured), nothing diverted at a vein, 3 % of
 /// the blood volume in 24 hours (guidelines span 1 to 5 %, Howie 2011, Bulletin of the WHO 89:46). Least useful fill
-/// 1 mL and paediatric bottle 4 mL: common practice, no source.
+/// 1 mL and paediatric bottle 4 mL: common practice, no source. The other groups name their sources themselves.
 impl Default for Policy {
     fn default() -> Self {
         let ml = |value: f64| Volume::from_ml(value).unwrap_or(Volume::ZERO);
@@ -73,12 +76,19 @@ impl Default for Policy {
             line_discard: ml(5.0),
             vein_divert: Volume::ZERO,
             day_limit_share: 0.03,
+            order: OrderRules::default(),
+            antisepsis: AntisepsisRules::default(),
+            line: LineRules::default(),
+            conduct: ConductRules::default(),
+            time: TimeRules::default(),
         }
     }
 }
 
 /// Less than this in a bottle is a slip of the pen.
 const LEAST_FILL_ML: f64 = 0.1;
+/// A contact or dry time longer than this is a slip of the pen.
+const LONGEST_CLEANING_S: f64 = 900.0;
 
 impl Policy {
     /// Checks that the rules are possible and marks them as confirmed by a role.
@@ -114,7 +124,54 @@ impl Policy {
                 "above 0 and at most 0.10 (guidelines span 0.01 to 0.05)",
             );
         }
+        self.conduct_is_possible()?;
         Ok(ConfirmedPolicy { policy: self, confirmed_by: by.trim().to_owned() })
+    }
+
+    fn conduct_is_possible(&self) -> Result<(), DrawError> {
+        let refuse = |what, found: String, expected| Err(DrawError::Policy { what, found, expected });
+        for (surface, cleaning) in self.antisepsis.all() {
+            let what = match surface {
+                Surface::Skin => "cleaning of the skin",
+                Surface::NewbornSkin => "cleaning of a newborn's skin",
+                Surface::BottleTop => "cleaning of bottle tops",
+                Surface::Connector => "cleaning of the connector",
+            };
+            if cleaning.contact == Seconds::ZERO
+                || cleaning.contact.to_s() > LONGEST_CLEANING_S
+                || cleaning.dry.to_s() > LONGEST_CLEANING_S
+            {
+                let found = format!("{} of contact, {} to dry", cleaning.contact, cleaning.dry);
+                return refuse(what, found, "contact above 0 to 900 s, drying 0 to 900 s");
+            }
+            if matches!(&cleaning.agent, Agent::Other(name) if name.trim().is_empty()) {
+                return refuse(what, "no agent".to_owned(), "the name of the agent");
+            }
+        }
+        if [self.order.winged_set_first, self.order.syringe_first].contains(&BottleKind::Paediatric) {
+            let found = "the paediatric bottle first".to_owned();
+            return refuse("order of an adult pair", found, "the aerobic or the anaerobic bottle");
+        }
+        if !(1..=5).contains(&self.conduct.attempts) {
+            return refuse("attempts of one person", self.conduct.attempts.to_string(), "1 to 5");
+        }
+        let TimeRules { to_laboratory, to_incubator, dose_waits_most } = self.time;
+        if to_laboratory == Seconds::ZERO
+            || to_incubator < to_laboratory
+            || to_incubator.to_minutes() > 2880.0
+        {
+            let found = format!("laboratory within {to_laboratory}, incubator within {to_incubator}");
+            let expected = "the laboratory first, above 0, and the incubator at most 48 h after the draw";
+            return refuse("way to the laboratory", found, expected);
+        }
+        if dose_waits_most.to_minutes() > 180.0 {
+            return refuse("wait of an antibiotic for the draw", dose_waits_most.to_string(), "0 to 180 min");
+        }
+        if self.conduct.between_sets.to_minutes() > 1440.0 {
+            let found = self.conduct.between_sets.to_string();
+            return refuse("time between sets", found, "0 to 1440 min");
+        }
+        Ok(())
     }
 }
 
@@ -131,19 +188,6 @@ impl ConfirmedPolicy {
 
     /// What the rules cost against the guides.
     pub fn costs(&self) -> Vec<PolicyCost> {
-        let rules = &self.policy;
-        let mut costs = Vec::new();
-        let guide = Volume::from_ml(8.0).unwrap_or(Volume::ZERO);
-        if let Some(short) = guide.checked_sub(rules.adult_fill_target).filter(|short| *short > Volume::ZERO)
-        {
-            costs.push(PolicyCost::FillsLess { short });
-        }
-        if rules.adult_sets == 1 {
-            costs.push(PolicyCost::SingleSet);
-        }
-        if rules.line_discard > rules.adult_fill_target.times(2) {
-            costs.push(PolicyCost::DiscardsMoreThanItCultures);
-        }
-        costs
+        cost::of(&self.policy)
     }
 }
