@@ -36,7 +36,7 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     check((await focused()) === "1.1", `keys: the first key point has the focus, found ${await focused()}`);
     await page.keyboard.press("Enter");
     await page.keyboard.press("p");
-    await page.waitForTimeout(120);
+    await page.waitForTimeout(300);
     check((await focused()) === "1.3", `keys: a key goes on to the next point, found ${await focused()}`);
     await page.keyboard.press("ArrowUp");
     await page.keyboard.press("Backspace");
@@ -269,7 +269,7 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     check(!stored.includes("WB-"), "carry out: the codes of band and label are not kept and would not be sent");
     // A scanner that stops half way, then a whole code.
     await page.keyboard.type("INV-2");
-    await page.waitForTimeout(400);
+    await page.waitForTimeout(600);
     check((await page.locator("#alarm").innerText()).includes("half a code"), "carry out: half a code is asked for again");
     const whole = (await page.getAttribute("#draw", "data-shapes")).split("\n")[0].replaceAll("A", "X").replaceAll("9", "7");
     await page.keyboard.type(whole);

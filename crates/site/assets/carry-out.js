@@ -281,7 +281,11 @@
   const first = before.closest(".part");
   for (const part of form.querySelectorAll(".part")) part.hidden = part !== first;
   document.getElementById("save").hidden = true;
-  if (draw.isBegun() || form.dataset.fresh === undefined) { draw.showAll(); document.getElementById("save").hidden = false; }
+  if (draw.isBegun() || form.dataset.fresh === undefined) {
+    form.classList.add("is-begun");
+    draw.showAll();
+    document.getElementById("save").hidden = false;
+  }
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden && at >= 0) navigator.wakeLock?.request("screen").catch(() => {});
     tick();
