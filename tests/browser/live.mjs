@@ -12,6 +12,7 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 import { bedside } from "./bedside.mjs";
+import { plan } from "./plan.mjs";
 import { release } from "./release.mjs";
 
 const [base, folder] = process.argv.slice(2);
@@ -41,6 +42,7 @@ let part = "";
 const parts = {
   keyboard, phone, withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
   ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }),
+  ...plan({ base, folder, open, check }),
 };
 try {
   const { person, job } = await somebody();

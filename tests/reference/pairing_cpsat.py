@@ -72,7 +72,12 @@ def solve(problem, seconds):
     return answer
 
 
-seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
-for line in sys.stdin:
-    if line.strip():
-        print(json.dumps(solve(json.loads(line), seconds)), flush=True)
+def main():
+    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
+    for line in sys.stdin:
+        if line.strip():
+            print(json.dumps(solve(json.loads(line), seconds)), flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -72,6 +72,7 @@ fn make(into: &Path) -> Result<DeskOfBook, Message> {
             rules: "adult-24h".to_owned(),
             release_rule: None,
             training_started: Some(unit.training_started.to_string()),
+            timezone: None,
         },
     )?;
     write_files(&folder, &unit)?;

@@ -4,6 +4,7 @@ mod after;
 mod collection;
 mod kept;
 mod observe;
+mod plans;
 mod release;
 mod transcripts;
 
@@ -33,14 +34,25 @@ pub struct DeskOfBook {
     shared: Arc<Shared>,
     /// Held while an entry is looked over and added, so that two pages never both look before either writes.
     writing: Mutex<()>,
+    /// Plans worked out, so that a page never waits for one twice.
+    plans: plans::Plans,
 }
 
 impl DeskOfBook {
     /// Opens a folder and works its facts out once, so that a fault in it shows at once.
     pub fn open(folder: Folder) -> Result<DeskOfBook, Message> {
-        let desk = DeskOfBook { shared: Arc::new(Shared::new(folder)), writing: Mutex::new(()) };
+        let desk = DeskOfBook::unopened(folder);
         desk.shared.begin()?;
         Ok(desk)
+    }
+
+    /// The same without working anything out yet.
+    pub fn unopened(folder: Folder) -> DeskOfBook {
+        DeskOfBook {
+            shared: Arc::new(Shared::new(folder)),
+            writing: Mutex::new(()),
+            plans: plans::Plans::default(),
+        }
     }
 
     /// The data folder.

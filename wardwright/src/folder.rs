@@ -41,10 +41,13 @@ pub struct Settings {
     /// Day from which training with the breakdowns counts as "after".
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub training_started: Option<String>,
+    /// The unit's time zone by its name in the time zone database, such as Europe/Berlin; the machine's when not given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub timezone: Option<String>,
 }
 
 /// An opened data folder.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Folder {
     path: PathBuf,
     settings: Settings,
@@ -81,6 +84,7 @@ impl Folder {
         let folder = Folder { path: path.to_owned(), settings };
         folder.fixed_day()?;
         folder.training_started()?;
+        folder.zone()?;
         Ok(folder)
     }
 
@@ -122,13 +126,37 @@ impl Folder {
 
     /// The day every question is asked on: the demo's fixed day, otherwise the clock's.
     pub fn today(&self) -> Date {
-        self.fixed_day().ok().flatten().unwrap_or_else(|| jiff::ZonedDateTime::now().date())
+        self.fixed_day().ok().flatten().unwrap_or_else(|| self.clock().date())
     }
 
     /// The unit's local time: on the demo's fixed day, the clock's time of that day.
     pub fn now(&self) -> DateTime {
-        let clock = jiff::ZonedDateTime::now().datetime();
-        self.today().to_datetime(clock.time())
+        self.today().to_datetime(self.clock().time())
+    }
+
+    /// The clock on the unit's wall.
+    fn clock(&self) -> DateTime {
+        let now = jiff::ZonedDateTime::now();
+        match self.zone() {
+            Ok(Some(zone)) => now.with_time_zone(zone).datetime(),
+            _ => now.datetime(),
+        }
+    }
+
+    fn zone(&self) -> Result<Option<jiff::tz::TimeZone>, Message> {
+        let named = self.settings.timezone.as_deref();
+        named
+            .map(|name| {
+                jiff::tz::TimeZone::get(name).map_err(|_| {
+                    Message::new(
+                        format!("{}: timezone", self.path.join(SETTINGS).display()),
+                        format!("{name:?}"),
+                        "a name of the time zone database, such as Europe/Berlin",
+                        "correct the line, or leave it out to use this machine's time zone",
+                    )
+                })
+            })
+            .transpose()
     }
 
     /// Day from which training counts as "after", where the settings name one.

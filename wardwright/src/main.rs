@@ -15,6 +15,7 @@ mod handed_in;
 mod kept_aside;
 mod listen;
 mod message;
+mod next_draw;
 mod papers;
 mod plan;
 mod recording;
@@ -56,6 +57,7 @@ enum Command {
     People(book::PeopleArgs),
     ReleaseRule(release_rule::ReleaseRuleArgs),
     Plan(plan::PlanArgs),
+    NextDraw(next_draw::NextDrawArgs),
     FollowUp(follow_up::FollowUpArgs),
     #[command(subcommand)]
     Draw(draw::DrawCommand),
@@ -78,6 +80,7 @@ fn main() -> ExitCode {
         Command::People(args) => book::people(&args),
         Command::ReleaseRule(args) => release_rule::run(&args),
         Command::Plan(args) => plan::run(&args),
+        Command::NextDraw(args) => next_draw::run(&args),
         Command::FollowUp(args) => follow_up::run(&args),
         Command::Draw(command) => draw::run(&command),
         Command::Papers(args) => papers::run(&args),

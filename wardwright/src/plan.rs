@@ -3,25 +3,27 @@
 
 mod gather;
 mod json;
-mod known;
+mod kept;
+mod made;
 mod settings;
 mod text;
 
+pub use gather::calendar_of;
+pub use kept::{KeptPlan, keep};
+pub use made::{Ask, MadePlan, ground_and_settings, make, question};
+pub use settings::{Settings, absence};
+
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::Instant;
 
 use ::breakdown::JobCode;
 use clap::Args;
-use jiff::ToSpan as _;
-use timetable::pairing::PairingEffort;
-use timetable::plan::{Plan, PlanError, PlanFault, PlanQuestion, make_plan};
+use timetable::plan::PlanFault;
 
 use crate::breakdown::print;
+use crate::desk_of_book::DeskOfBook;
 use crate::folder::{Folder, write_over};
 use crate::message::{FAULTS, Message};
-use gather::Gathered;
-use settings::Settings;
 
 /// Plan the coming weeks: who learns with whom on which shift, and when each learner will be done
 ///
@@ -51,16 +53,12 @@ pub struct PlanArgs {
     /// Write each person's own part of the plan as an iCalendar file into this folder
     #[arg(long, value_name = "FOLDER")]
     calendars: Option<PathBuf>,
+    /// Keep this plan in the data folder as the one the pages show; the plan kept before is replaced
+    #[arg(long)]
+    keep: bool,
     /// Print one JSON object instead of text (docs/json.md)
     #[arg(long)]
     json: bool,
-}
-
-/// A plan with what it rests on.
-struct Shown {
-    plan: Plan,
-    gathered: Gathered,
-    seconds: f64,
 }
 
 const ADVICE: &str = "A plan is advice: the charge nurse decides on shift, and the patient comes first. Training \
@@ -69,8 +67,8 @@ const ADVICE: &str = "A plan is advice: the charge nurse decides on shift, and t
 
 pub fn run(args: &PlanArgs) -> ExitCode {
     match planned(args) {
-        Ok(Ok(shown)) => {
-            print(&if args.json { json::object(&shown) } else { text::report(&shown) });
+        Ok(Ok(made)) => {
+            print(&if args.json { json::object(&made) } else { text::report(&made) });
             ExitCode::SUCCESS
         }
         Ok(Err(faults)) => {
@@ -84,12 +82,8 @@ pub fn run(args: &PlanArgs) -> ExitCode {
     }
 }
 
-fn planned(args: &PlanArgs) -> Result<Result<Shown, Vec<PlanFault>>, Message> {
+fn planned(args: &PlanArgs) -> Result<Result<MadePlan, Vec<PlanFault>>, Message> {
     let folder = Folder::open(&args.data)?;
-    let mut settings = Settings::read(&folder)?;
-    for words in &args.absent {
-        settings.absences.push(settings::absence(words)?);
-    }
     let from = match &args.from {
         None => folder.today(),
         Some(text) => text.parse().map_err(|_| {
@@ -104,47 +98,32 @@ fn planned(args: &PlanArgs) -> Result<Result<Shown, Vec<PlanFault>>, Message> {
             "plan from today's state: what has happened is in the book",
         ));
     }
-    let until = from.saturating_add((i64::from(args.weeks) * 7 - 1).days());
+    let absences = args.absent.iter().map(|words| absence(words)).collect::<Result<Vec<_>, _>>()?;
+    let desk_of_book = DeskOfBook::unopened(folder);
+    let desk = desk_of_book.facts()?;
+    let folder = desk_of_book.folder();
     let job = args.job.as_ref().map(|code| JobCode(code.clone()));
-    let gathered = gather::gather(&folder, &settings, job, until)?;
-    let known = args.known.as_deref().map(|path| known::read(path, &gathered.job)).transpose()?;
-    let began = Instant::now();
-    let question = PlanQuestion {
-        from,
-        until,
-        roster: &gathered.roster,
-        learners: &gathered.learners,
-        watchers: &gathered.watchers,
-        trainers: &gathered.trainers,
-        rates: &gathered.rates,
-        offered: gathered.offered,
-        absences: &settings.absences,
-        checks: &gathered.checks,
-        limits: settings.limits,
-        known: known.as_deref(),
-        effort: if known.is_some() { PairingEffort::again() } else { PairingEffort::default() },
-    };
-    let plan = match make_plan(&question) {
-        Ok(plan) => plan,
-        Err(PlanError::Infeasible(faults)) => return Ok(Err(faults)),
-        Err(error) => {
-            return Err(Message::new(
-                "plan",
-                error.to_string(),
-                "days, limits and rates within their ranges",
-                "correct plan.toml or the options named",
-            ));
-        }
-    };
-    let seconds = began.elapsed().as_secs_f64();
-    if let Some(out) = &args.calendars {
-        write_calendars(out, &plan, &gathered)?;
+    let mut ask = Ask { job, from, weeks: args.weeks, known: None, absences };
+    if let Some(path) = &args.known {
+        let (ground, settings) = ground_and_settings(folder, &desk, &ask)?;
+        ask.known = Some(KeptPlan::read(path, &ground.job, settings.times)?.plan.pairings);
+        ask.job = Some(ground.job);
     }
-    Ok(Ok(Shown { plan, gathered, seconds }))
+    let made = match make(folder, &desk, &ask)? {
+        Ok(made) => made,
+        Err(faults) => return Ok(Err(faults)),
+    };
+    if let Some(out) = &args.calendars {
+        write_calendars(out, &made)?;
+    }
+    if args.keep {
+        keep(folder, &made)?;
+    }
+    Ok(Ok(made))
 }
 
 /// One iCalendar file for each person with something in the plan.
-fn write_calendars(out: &std::path::Path, plan: &Plan, gathered: &Gathered) -> Result<(), Message> {
+fn write_calendars(out: &std::path::Path, made: &MadePlan) -> Result<(), Message> {
     std::fs::create_dir_all(out).map_err(|error| {
         Message::new(
             out.display().to_string(),
@@ -153,10 +132,10 @@ fn write_calendars(out: &std::path::Path, plan: &Plan, gathered: &Gathered) -> R
             "choose another folder",
         )
     })?;
-    for (person, events) in gather::calendars(plan, gathered) {
+    for (person, events) in gather::calendars(&made.plan, &made.about()) {
         let name: String =
             person.0.chars().map(|sign| if sign.is_ascii_alphanumeric() { sign } else { '-' }).collect();
-        let text = exchange::roster::write_calendar(&events, gathered.today);
+        let text = exchange::roster::write_calendar(&events, made.today);
         write_over(&out.join(format!("{name}.ics")), text.as_bytes())?;
     }
     Ok(())

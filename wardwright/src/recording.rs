@@ -78,6 +78,27 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
             refusals.extend(draws::look_over(sent, draw, history));
         }
         EventKind::BreakdownPublished(breakdown) => refusals.extend(next_version(breakdown, history)),
+        EventKind::Planned { person, job, by } => {
+            if !knows(history, person) {
+                refusals.push(unknown("who is to learn it", person));
+            }
+            if crate::breakdown::newest_version(history, job).is_none() {
+                refusals.push(Refusal::new(
+                    "the job",
+                    format!("{job}, which has no breakdown in the book"),
+                    "a job with a published breakdown",
+                    "publish its breakdown first",
+                ));
+            }
+            if *by < now.date() {
+                refusals.push(Refusal::new(
+                    "the date",
+                    format!("{by}, which is past"),
+                    format!("today, {}, or a later day", now.date()),
+                    "give a date that can still be kept",
+                ));
+            }
+        }
         EventKind::Released(_)
         | EventKind::Withdrawn { .. }
         | EventKind::NotYet { .. }
@@ -87,7 +108,7 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
         _ => refusals.push(Refusal::new(
             "this entry",
             "an entry of a kind the pages do not write yet",
-            "a teach-back, an observed draw or a breakdown",
+            "a teach-back, an observed draw, a breakdown or a date on the timetable",
             "write it with `wardwright book add`",
         )),
     }
@@ -254,6 +275,7 @@ mod tests {
             rules: "adult-24h".to_owned(),
             release_rule: None,
             training_started: None,
+            timezone: None,
         };
         let folder = Folder::create(&folder.path().join("data"), settings).unwrap();
         let person = |id: &str, role| {

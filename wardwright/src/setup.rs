@@ -55,6 +55,7 @@ fn set_up(args: &SetupArgs) -> Result<Folder, Message> {
             rules: args.rules.clone(),
             release_rule: None,
             training_started: None,
+            timezone: None,
         },
     )?;
     folder.patient_key()?;

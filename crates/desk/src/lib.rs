@@ -14,8 +14,11 @@ mod facts;
 mod follow;
 mod job;
 mod missed;
+mod next_draw;
 mod observe;
 mod people;
+mod plan_view;
+mod planning;
 mod rate;
 mod report;
 mod results;
@@ -24,6 +27,7 @@ mod shifts;
 mod signing;
 mod teach_back;
 mod today;
+mod trade;
 mod view;
 
 pub use after::{AfterDraw, AfterPage, AfterResult};
@@ -41,11 +45,18 @@ pub use follow::{
     WatchedJob, WatchedRow, WatcherRow, WatchingPage,
 };
 pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
+pub use next_draw::{Kept, NOBODY_RELEASED, Named, NextDrawRow, OfferRow};
 pub use observe::{AtTheBed, DrawTimer, ObserveForm, ObservedPage};
+pub use plan_view::{
+    PairChange, PlanAbsence, PlanBeside, PlanFacts, PlanLearner, PlanObstacle, PlanPair, PlanVisit,
+    PlanWarning, PlanWeek,
+};
+pub use planning::{Estimate, NoGround, PlanAssumptions, PlanGround};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent, rate};
 pub use rules::{MOST_DRAWS_SEARCHED, RiskAsked, RuleRow, RuleShown, RulesAsked, RulesPage, Searched};
 pub use signing::{ConfidenceFacts, FaultFacts, SigningEvidence, SigningForm};
 pub use teach_back::{PractisePoint, TeachBackForm, TeachBackResult};
+pub use trade::{CoverRow, JobCover, TradeCell, TradeGap, TradePage, TradeRow};
 pub use view::{
     Asked, BreakdownPage, Chance, Charted, DrawRow, EvidenceRow, Fill, Finding, JobStanding, Link,
     MonthReport, MonthRow, PersonPage, PersonResults, PersonRow, PointFacts, Rate, Results, Share,

@@ -7,7 +7,7 @@ use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 use practice::PersonId;
 use uuid::Uuid;
 
-use crate::door::Paper;
+use crate::door::{Paper, PlanAsked};
 use crate::problem::Problem;
 
 /// Everything but what may stand unescaped in any part of an address.
@@ -30,6 +30,36 @@ pub(crate) fn after(id: &PersonId) -> String {
 
 pub(crate) fn breakdown(job: &JobCode) -> String {
     format!("/breakdowns/{}", segment(&job.0))
+}
+
+/// The kept plan of a job.
+pub(crate) fn plan(job: &JobCode) -> String {
+    format!("/plan?job={}", segment(&job.0))
+}
+
+/// A plan that is not kept yet; `overtaken` when the one looked at is out of date.
+pub(crate) fn proposed_plan(asked: &PlanAsked, overtaken: bool) -> String {
+    let mut address = format!("/plan/proposed?job={}&weeks={}", segment(&asked.job.0), asked.weeks);
+    if let Some((person, from, to)) = &asked.absent {
+        address.push_str(&format!("&person={}&from={from}&to={to}", segment(&person.0)));
+    }
+    if asked.anew {
+        address.push_str("&anew=yes");
+    }
+    if overtaken {
+        address.push_str("&overtaken=1");
+    }
+    address
+}
+
+/// One person's own part of the kept plan.
+pub(crate) fn plan_calendar(job: &JobCode, person: &PersonId) -> String {
+    format!("/plan/calendars/{}/{}.ics", segment(&job.0), segment(&person.0))
+}
+
+/// The form on which a date is set.
+pub(crate) fn timetable_date(person: &PersonId, job: &JobCode) -> String {
+    format!("/timetable/date?person={}&job={}", segment(&person.0), segment(&job.0))
 }
 
 /// The form on which a teach-back is heard.

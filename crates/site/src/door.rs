@@ -1,3 +1,7 @@
+mod plan;
+
+pub use plan::{Keeping, KeptPlanPage, PlanAsked, PlanDesk, Proposed};
+
 use breakdown::{Breakdown, JobCode, Version};
 use desk::{
     BreakdownPage, EditForm, MissedPage, MonthReport, PersonPage, PersonRow, Results, TeachBackForm,
@@ -25,7 +29,7 @@ pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 /// Calls may block: the site makes each on a thread kept for blocking work. `Ok(None)` means that there is no
 /// such person, job, month or paper.
 pub trait Desk:
-    AfterDesk + CollectionDesk + ObserveDesk + ReleaseDesk + TranscriptDesk + Send + Sync
+    AfterDesk + CollectionDesk + ObserveDesk + PlanDesk + ReleaseDesk + TranscriptDesk + Send + Sync
 {
     /// What needs the trainer today.
     fn today(&self) -> Result<TodayPage, DeskError>;

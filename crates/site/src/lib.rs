@@ -24,8 +24,9 @@ mod server;
 mod sheet;
 
 pub use door::{
-    About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom,
-    ObserveDesk, Older, Paper, Recording, Refusal, ReleaseDesk, TranscriptDesk,
+    About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom, Keeping,
+    KeptPlanPage, ObserveDesk, Older, Paper, PlanAsked, PlanDesk, Proposed, Recording, Refusal, ReleaseDesk,
+    TranscriptDesk,
 };
 pub use markdown::anchors as method_anchors;
 pub use pages::router;

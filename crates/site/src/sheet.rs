@@ -69,6 +69,8 @@ pub(crate) enum Place {
     Today,
     People,
     Bedside,
+    NextDraw,
+    Plan,
     FollowUp,
     Breakdowns,
     Results,
@@ -76,10 +78,12 @@ pub(crate) enum Place {
     Methods,
 }
 
-const PLACES: [(Place, &str, &str); 8] = [
+const PLACES: [(Place, &str, &str); 10] = [
     (Place::Today, "/", "Today"),
     (Place::People, "/people", "People"),
     (Place::Bedside, "/bedside", "Bedside"),
+    (Place::NextDraw, "/next-draw", "Next draw"),
+    (Place::Plan, "/plan", "Plan"),
     (Place::FollowUp, "/follow-up", "Follow-up"),
     (Place::Breakdowns, "/breakdowns", "Breakdowns"),
     (Place::Results, "/results", "Results"),

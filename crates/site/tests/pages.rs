@@ -7,7 +7,7 @@ use fake::people::{EMOJI, RIGHT_TO_LEFT, SCRIPT};
 use fake::{Fake, Mood};
 use reading::{get, get_from};
 
-const PAGES: [&str; 10] = [
+const PAGES: [&str; 14] = [
     "/",
     "/people",
     "/people/N-112",
@@ -17,6 +17,10 @@ const PAGES: [&str; 10] = [
     "/results",
     "/reports",
     "/reports/2026-02",
+    "/next-draw",
+    "/plan",
+    "/plan/proposed?job=vein",
+    "/timetable",
     "/methods",
 ];
 

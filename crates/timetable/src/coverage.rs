@@ -49,7 +49,7 @@ pub fn coverage(
         .filter(|standing| standing.job == *job)
         .map(|standing| (&standing.person, standing.level))
         .collect();
-    Shift::between(from, to)
+    Shift::between(from, to, roster.times())
         .map(|shift| {
             let on: Vec<&PersonId> = roster.on(shift).collect();
             let those = |wanted: &dyn Fn(&PersonId) -> bool| {

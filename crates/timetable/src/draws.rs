@@ -11,7 +11,7 @@ use crate::shift::{Shift, ShiftKind, ShiftTimes};
 pub struct Slot {
     /// Day of the week on which the shift begins.
     pub weekday: Weekday,
-    /// Day or night.
+    /// Which of the day's shifts.
     pub kind: ShiftKind,
 }
 
@@ -67,7 +67,7 @@ pub fn draw_rates(
     times: ShiftTimes,
 ) -> Result<DrawRates, StatsError> {
     let mut counts: BTreeMap<(i8, ShiftKind), (u64, f64)> = BTreeMap::new();
-    for shift in Shift::between(from, to) {
+    for shift in Shift::between(from, to, times) {
         counts.entry(Slot::of(shift).place()).or_default().1 += 1.0;
     }
     for shift in
@@ -84,7 +84,7 @@ pub fn draw_rates(
         RateSpread::Differ(spread) => {
             let mut by_slot: BTreeMap<_, _> = counts.into_keys().zip(shrink_rates(&strata)?).collect();
             for weekday in 0..7 {
-                for kind in ShiftKind::ALL {
+                for kind in times.kinds() {
                     by_slot.entry((weekday, kind)).or_insert(spread);
                 }
             }

@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::civil::Date;
 use practice::PersonId;
@@ -79,7 +79,8 @@ pub fn forecast(
         Ok((with.get() > chance.get()).then_some(Bottleneck { what: sentence, chance: with }))
     };
     let mut bottlenecks = Vec::new();
-    for kind in ShiftKind::ALL {
+    let kinds: BTreeSet<ShiftKind> = own.iter().map(|shift| shift.shift.kind).collect();
+    for kind in kinds {
         let of_kind: Vec<_> = own.iter().filter(|shift| shift.shift.kind == kind).collect();
         let unwatched = of_kind.iter().filter(|shift| shift.may_watch.is_empty()).count();
         let sentence = format!("nobody to watch on {unwatched} of {} {} shifts", of_kind.len(), kind.words());
@@ -127,7 +128,7 @@ impl What {
         {
             let slot = Slot::of(shift.shift);
             let Some(rate) = rates.of(slot) else { continue };
-            let key = if rates.is_alike() { (0, ShiftKind::Day) } else { slot.place() };
+            let key = if rates.is_alike() { (0, ShiftKind::DAY) } else { slot.place() };
             let n_learners = if self.alone { 1 } else { shift.learning.len().max(1) };
             exposures.entry(key).or_insert((rate, 0.0)).1 += self.offered.get() / n_learners as f64;
         }

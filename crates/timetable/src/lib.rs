@@ -10,6 +10,7 @@ mod coverage;
 mod draws;
 mod forecast;
 mod grid;
+mod next_draw;
 pub mod pairing;
 pub mod plan;
 mod roster;
@@ -19,5 +20,8 @@ pub use coverage::{ShiftCoverage, coverage};
 pub use draws::{DrawRates, Slot, draw_rates};
 pub use forecast::{Bottleneck, Forecast, Wanted, forecast};
 pub use grid::{Cell, Grid, grid};
-pub use roster::{Duty, Roster, RosterFault, RosterRow, RosterRows};
-pub use shift::{Shift, ShiftKind, ShiftTimes, ShiftTimesError};
+pub use next_draw::{
+    DrawOffer, DrawReason, NextDraw, NextDrawQuestion, WATCHED_DAYS, WatchedDraw, next_draw,
+};
+pub use roster::{Duty, Roster, RosterFault, RosterRow, RosterRows, RosterWords};
+pub use shift::{MOST_SHIFTS, Shift, ShiftKind, ShiftTimes, ShiftTimesError};

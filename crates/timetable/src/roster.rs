@@ -1,10 +1,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 
-use jiff::civil::{Date, DateTime};
+use jiff::ToSpan as _;
+use jiff::civil::{Date, DateTime, Time};
 use practice::PersonId;
 
-use crate::shift::{Shift, ShiftKind, ShiftTimes};
+use crate::shift::{Shift, ShiftTimes};
 
 /// One stretch of work, from its start up to but not including its end. The unit's local time.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -26,8 +27,29 @@ pub struct RosterRow {
     pub person: String,
     /// Day on which the shift begins.
     pub date: String,
-    /// "day" or "night", or other words that the caller has mapped to these.
+    /// Name of a shift, or another word for a stretch of work.
     pub shift: String,
+}
+
+/// Words of a roster other than the shifts' names, each with its hours.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct RosterWords {
+    hours: BTreeMap<String, (Time, Time)>,
+}
+
+impl RosterWords {
+    /// Words with the hours they stand for; one that ends no later than it begins ends on the next day.
+    pub fn new(words: impl IntoIterator<Item = (String, Time, Time)>) -> RosterWords {
+        let hours =
+            words.into_iter().map(|(word, from, to)| (word.trim().to_lowercase(), (from, to))).collect();
+        RosterWords { hours }
+    }
+
+    fn span(&self, word: &str, on: Date) -> Option<(DateTime, DateTime)> {
+        let (from, to) = *self.hours.get(word)?;
+        let ends = if to <= from { on.saturating_add(1.day()) } else { on };
+        Some((on.to_datetime(from), ends.to_datetime(to)))
+    }
 }
 
 /// What a row could not give.
@@ -62,6 +84,7 @@ pub struct RosterRows {
 /// Who works when.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Roster {
+    times: ShiftTimes,
     duties: BTreeSet<Duty>,
     on_shift: BTreeMap<Shift, BTreeSet<PersonId>>,
 }
@@ -78,10 +101,10 @@ impl Roster {
                 let overlap = minutes(duty.from.max(shift.start(times)), duty.to.min(shift.end(times)));
                 *worked.entry((shift, duty.person.clone())).or_default() += overlap;
                 // At the end of the calendar a shift has no next one.
-                if shift.next() == shift {
+                if shift.next(times) == shift {
                     break;
                 }
-                shift = shift.next();
+                shift = shift.next(times);
             }
         }
         let mut on_shift: BTreeMap<Shift, BTreeSet<PersonId>> = BTreeMap::new();
@@ -90,15 +113,20 @@ impl Roster {
                 on_shift.entry(shift).or_default().insert(person);
             }
         }
-        Roster { duties, on_shift }
+        Roster { times, duties, on_shift }
     }
 
     /// Reads rows with a date and a shift word. `known` are the people of the unit; a row about anyone else is a fault.
-    pub fn read(rows: &[RosterRow], known: &BTreeSet<PersonId>, times: ShiftTimes) -> RosterRows {
+    pub fn read(
+        rows: &[RosterRow],
+        known: &BTreeSet<PersonId>,
+        times: ShiftTimes,
+        words: &RosterWords,
+    ) -> RosterRows {
         let mut faults = Vec::new();
         let mut first_line: BTreeMap<Duty, usize> = BTreeMap::new();
         for row in rows {
-            match row.duty(known, times) {
+            match row.duty(known, times, words) {
                 Err(fault) => faults.push(fault),
                 Ok(duty) => match first_line.get(&duty) {
                     Some(line) => faults.push(row.fault(
@@ -113,6 +141,21 @@ impl Roster {
             }
         }
         RosterRows { roster: Roster::from_duties(first_line.into_keys(), times), faults }
+    }
+
+    /// When its shifts begin and end.
+    pub fn times(&self) -> ShiftTimes {
+        self.times
+    }
+
+    /// Everybody at work at a moment, each once, by the spans of work and not by shifts.
+    pub fn at(&self, moment: DateTime) -> BTreeSet<&PersonId> {
+        self.duties
+            .iter()
+            .take_while(|duty| duty.from <= moment)
+            .filter(|duty| moment < duty.to)
+            .map(|duty| &duty.person)
+            .collect()
     }
 
     /// Every span of work, by its start.
@@ -147,7 +190,12 @@ impl Roster {
 }
 
 impl RosterRow {
-    fn duty(&self, known: &BTreeSet<PersonId>, times: ShiftTimes) -> Result<Duty, RosterFault> {
+    fn duty(
+        &self,
+        known: &BTreeSet<PersonId>,
+        times: ShiftTimes,
+        words: &RosterWords,
+    ) -> Result<Duty, RosterFault> {
         let person = PersonId(self.person.trim().to_owned());
         if !known.contains(&person) {
             return Err(self.fault(
@@ -164,20 +212,20 @@ impl RosterRow {
                 "correct the date, or say in the mapping how dates are written",
             )
         })?;
-        let kind = match self.shift.trim().to_lowercase().as_str() {
-            "day" => ShiftKind::Day,
-            "night" => ShiftKind::Night,
-            _ => {
-                let found = format!("the shift {:?}", self.shift);
-                return Err(self.fault(
-                    found,
-                    "day or night",
-                    "correct the word, or say in the mapping what it means",
-                ));
-            }
-        };
-        let shift = Shift { on, kind };
-        Ok(Duty { from: shift.start(times), to: shift.end(times), person })
+        let word = self.shift.trim().to_lowercase();
+        if let Some(kind) = times.kind(&word) {
+            let shift = Shift { on, kind };
+            return Ok(Duty { from: shift.start(times), to: shift.end(times), person });
+        }
+        if let Some((from, to)) = words.span(&word, on) {
+            return Ok(Duty { from, to, person });
+        }
+        let names: Vec<String> = times.kinds().map(|kind| kind.words().to_owned()).collect();
+        Err(self.fault(
+            format!("the shift {:?}", self.shift),
+            &names.join(" or "),
+            "correct the word, or give its hours in plan.toml",
+        ))
     }
 
     fn fault(&self, found: String, expected: &str, what_to_do: &str) -> RosterFault {

@@ -10,7 +10,7 @@ use std::io::Write as _;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use common::{Wish, unit};
+use common::{Wish, as_json, small_units, unit};
 use timetable::pairing::*;
 
 fn found(problem: &PairingProblem, effort: &PairingEffort) -> PairingAnswer {
@@ -68,46 +68,6 @@ fn check_limits(problem: &PairingProblem, answer: &PairingAnswer) {
     assert!(answer.bound >= answer.objective);
 }
 
-/// The problem as the reference script reads it.
-fn as_json(problem: &PairingProblem) -> String {
-    let list = |of: &[usize]| format!("{of:?}");
-    let shifts: Vec<String> = problem
-        .shifts
-        .iter()
-        .map(|one| format!(r#"{{"week":{},"turns":{},"units":{}}}"#, one.week, one.turns, one.units_per_turn))
-        .collect();
-    let learners: Vec<String> = problem
-        .learners
-        .iter()
-        .map(|one| {
-            format!(
-                r#"{{"shifts":{},"done":{:?},"least":{},"week":{}}}"#,
-                list(&one.shifts),
-                one.done,
-                one.least_pairings,
-                one.most_per_week
-            )
-        })
-        .collect();
-    let preceptors: Vec<String> = problem
-        .preceptors
-        .iter()
-        .map(|one| {
-            let shifts = list(&one.shifts);
-            format!(r#"{{"shifts":{shifts},"week":{},"all":{}}}"#, one.most_per_week, one.most_in_all)
-        })
-        .collect();
-    let (known, cost) = problem.known.as_ref().map_or((Vec::new(), 0.0), |known| {
-        (known.pairings.iter().map(|one| [one.learner, one.shift]).collect(), known.cost_per_change)
-    });
-    format!(
-        r#"{{"shifts":[{}],"learners":[{}],"preceptors":[{}],"known":{known:?},"cost":{cost}}}"#,
-        shifts.join(","),
-        learners.join(","),
-        preceptors.join(",")
-    )
-}
-
 /// What the reference says about each problem: status, objective, bound, seconds. `None` when it was not given.
 fn reference(problems: &[PairingProblem], seconds: u32) -> Option<Vec<(String, f64, f64, f64)>> {
     let Some(python) = std::env::var_os("WARDWRIGHT_PYTHON") else {
@@ -144,27 +104,6 @@ fn reference(problems: &[PairingProblem], seconds: u32) -> Option<Vec<(String, f
             })
             .collect(),
     )
-}
-
-/// Small units of every kind of shortage: learners, preceptors, draws, weeks, changes to an old plan, and some where no
-/// plan keeps the limits.
-fn small_units() -> Vec<PairingProblem> {
-    (0..40)
-        .map(|seed| {
-            let wish = Wish {
-                n_learners: 2 + seed as usize % 4,
-                n_preceptors: 1 + seed as usize % 3,
-                n_weeks: 1 + seed as usize % 3,
-                shifts_per_week: 3 + seed as usize % 3,
-                draws_per_shift: [0.5, 1.0, 1.6][seed as usize % 3],
-                draws_needed: 2 + seed as usize % 5,
-                least_pairings: if seed % 5 == 4 { 2 + seed as u32 % 3 } else { 0 },
-                most_per_week: 2 + seed as u32 % 3,
-                known: seed % 4 == 3,
-            };
-            unit(seed, &wish)
-        })
-        .collect()
 }
 
 #[test]

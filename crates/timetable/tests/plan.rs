@@ -23,7 +23,7 @@ fn roster(lines: &[&str]) -> Roster {
     let times = ShiftTimes::default();
     let duties = lines.iter().flat_map(|line| {
         let words: Vec<&str> = line.split(' ').collect();
-        let kind = if words[1] == "day" { ShiftKind::Day } else { ShiftKind::Night };
+        let kind = if words[1] == "day" { ShiftKind::DAY } else { ShiftKind::NIGHT };
         let person = id(words[0]);
         words[2..]
             .iter()
@@ -130,7 +130,7 @@ fn chances_agree_with_simulated_weeks() {
             let slot = Slot::of(pairing.shift);
             let rate = unit.rates.of(slot).unwrap();
             let key = (slot.weekday.to_monday_zero_offset(), slot.kind);
-            let key = if unit.rates.is_alike() { (0, ShiftKind::Day) } else { key };
+            let key = if unit.rates.is_alike() { (0, ShiftKind::DAY) } else { key };
             let per_shift = *drawn.entry(key).or_insert_with(|| {
                 let whole = rate.shape() as u32;
                 let part = rate.shape() - f64::from(whole);
@@ -282,7 +282,7 @@ fn the_trainer_comes_by_when_the_look_may_count_and_before_checks_are_due() {
     let plan = make_plan(&unit.question()).unwrap();
     let of = |who: &str| plan.checks.iter().filter(|check| check.person == id(who)).collect::<Vec<_>>();
     // From a week before it is due: the trainer and P1 meet on 9 November (day 7), and already on the 2nd, too early.
-    assert_eq!(of("P1")[0].shift, Some(Shift { on: date(2026, 11, 9), kind: ShiftKind::Day }));
+    assert_eq!(of("P1")[0].shift, Some(Shift { on: date(2026, 11, 9), kind: ShiftKind::DAY }));
     assert_eq!(of("P1")[0].trainer, Some(id("T")));
     assert!(of("P2").is_empty(), "not due within the plan");
     // L1's look comes after one draw: on a shift they are planned on, not the first.

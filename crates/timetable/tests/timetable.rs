@@ -37,7 +37,7 @@ fn rows(text: &str) -> Vec<RosterRow> {
 
 fn read(text: &str) -> RosterRows {
     let known: BTreeSet<_> = ["L", "M", "P", "T"].map(id).into_iter().collect();
-    Roster::read(&rows(text), &known, ShiftTimes::default())
+    Roster::read(&rows(text), &known, ShiftTimes::default(), &RosterWords::default())
 }
 
 fn standing(who: &str, level: Level) -> Standing {
@@ -75,12 +75,12 @@ fn a_roster_keeps_good_rows_and_names_bad_ones() {
     assert!(told[2].starts_with("line 4: found the shift \"late\"; expected day or night"), "{}", told[2]);
     assert!(told[3].starts_with("line 5: found the same shift of L as on line 1"), "{}", told[3]);
     let roster = read.roster;
-    assert!(roster.works(&id("L"), shift("2026-01-07", ShiftKind::Night)));
+    assert!(roster.works(&id("L"), shift("2026-01-07", ShiftKind::NIGHT)));
     assert!(
-        !roster.works(&id("L"), shift("2026-01-08", ShiftKind::Day)),
+        !roster.works(&id("L"), shift("2026-01-08", ShiftKind::DAY)),
         "the second half is of the same shift"
     );
-    assert!(roster.works(&id("P"), shift("2026-01-07", ShiftKind::Day)));
+    assert!(roster.works(&id("P"), shift("2026-01-07", ShiftKind::DAY)));
     assert_eq!(roster.shifts_of(&id("L"), day("2026-01-01"), day("2026-01-31")).len(), 1);
     assert_eq!(roster.last_day(), Some(day("2026-01-07")));
 }
@@ -190,8 +190,8 @@ fn rates_are_shrunk_counts_by_slot() {
     let mut strata = vec![Stratum::new(0, 2.0).unwrap(); 14];
     strata[1] = Stratum::new(6, 2.0).unwrap();
     let expected = shrink_rates(&strata).unwrap();
-    let monday_night = Slot { weekday: Weekday::Monday, kind: ShiftKind::Night };
-    let sunday_day = Slot { weekday: Weekday::Sunday, kind: ShiftKind::Day };
+    let monday_night = Slot { weekday: Weekday::Monday, kind: ShiftKind::NIGHT };
+    let sunday_day = Slot { weekday: Weekday::Sunday, kind: ShiftKind::DAY };
     assert_eq!(rates.of(monday_night), Some(expected[1]));
     assert_eq!(rates.of(sunday_day), Some(expected[12]));
     assert!(rates.of(monday_night).unwrap().mean() < 3.0, "drawn towards the others");
@@ -207,16 +207,16 @@ fn one(value: f64) -> Probability {
 
 /// 28 shifts, all alike, 28 draws seen: one learner, ten day shifts of which six are watched.
 fn ten_shifts() -> (Vec<ShiftCoverage>, DrawRates) {
-    let draws: Vec<DateTime> = Shift::between(day("2026-01-05"), day("2026-01-18"))
+    let draws: Vec<DateTime> = Shift::between(day("2026-01-05"), day("2026-01-18"), ShiftTimes::default())
         .map(|shift| shift.start(ShiftTimes::default()))
         .collect();
     let rates = draw_rates(&draws, day("2026-01-05"), day("2026-01-18"), ShiftTimes::default()).unwrap();
     assert_eq!(
-        rates.of(Slot { weekday: Weekday::Friday, kind: ShiftKind::Day }),
+        rates.of(Slot { weekday: Weekday::Friday, kind: ShiftKind::DAY }),
         Some(GammaRate::new(28.5, 28.0).unwrap())
     );
-    let coverage = Shift::between(day("2026-02-02"), day("2026-02-11"))
-        .filter(|shift| shift.kind == ShiftKind::Day)
+    let coverage = Shift::between(day("2026-02-02"), day("2026-02-11"), ShiftTimes::default())
+        .filter(|shift| shift.kind == ShiftKind::DAY)
         .zip(0..)
         .map(|(shift, number)| ShiftCoverage {
             shift,

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::{Duration, Instant, SystemTime};
 
 use ::book::{Head, SetsAfter, Store as _};
 use culture::{CultureSet, SetId};
@@ -45,6 +45,8 @@ pub(super) struct Shared {
 struct State {
     head: Head,
     day: Date,
+    /// The roster's files as they lie in the folder.
+    roster: Vec<(SystemTime, u64)>,
 }
 
 /// Facts that were worked out, with the book they were worked out from.
@@ -52,6 +54,8 @@ struct State {
 struct Kept {
     state: State,
     read_at: (DateTime, Instant),
+    /// What could not be read of the roster.
+    roster_problems: Vec<String>,
     desk: Arc<Desk>,
     /// How long that took.
     took: Duration,
@@ -90,7 +94,8 @@ impl Shared {
             if kept.state == state {
                 return Ok(kept.desk);
             }
-            if kept.took > LONG && kept.state.day == state.day && self.only_the_laboratory_wrote(&kept)? {
+            let same = kept.state.day == state.day && kept.state.roster == state.roster;
+            if kept.took > LONG && same && self.only_the_laboratory_wrote(&kept)? {
                 self.work_beside();
                 return Ok(kept.desk);
             }
@@ -130,6 +135,11 @@ impl Shared {
         (newest.as_ref() != Some(&shown.state)).then(|| Older { as_of, seconds: since.elapsed().as_secs() })
     }
 
+    /// What could not be read of the roster, as the newest facts have it.
+    pub(super) fn roster_problems(&self) -> Vec<String> {
+        held(&self.kept).as_ref().map_or_else(Vec::new, |kept| kept.roster_problems.clone())
+    }
+
     /// The book as it stands, and the day.
     fn look(&self, wait: Option<Duration>) -> Result<State, Message> {
         let book = match wait {
@@ -137,7 +147,7 @@ impl Shared {
             None => self.folder.book()?,
         };
         let head = book.head().map_err(|error| crate::book::message(&error, self.folder.path()))?;
-        let state = State { head, day: self.folder.today() };
+        let state = State { head, day: self.folder.today(), roster: crate::roster_file::stamp(&self.folder) };
         *held(&self.newest) = Some(state.clone());
         Ok(state)
     }
@@ -199,7 +209,11 @@ impl Shared {
         let started = Instant::now();
         let book = self.folder.book()?;
         let say = |error: ::book::BookError| crate::book::message(&error, self.folder.path());
-        let state = State { head: book.head().map_err(say)?, day: self.folder.today() };
+        let state = State {
+            head: book.head().map_err(say)?,
+            day: self.folder.today(),
+            roster: crate::roster_file::stamp(&self.folder),
+        };
         let read_at = (self.folder.now(), Instant::now());
         let sets = match before {
             Some(before) if book.goes_on_from(&before.state.head).map_err(say)? => {
@@ -208,7 +222,7 @@ impl Shared {
             _ => book.sets().map_err(say)?,
         };
         let history = ::book::history_with(&book, &sets).map_err(say)?;
-        let roster = self.roster(&history)?;
+        let (roster, roster_problems) = self.roster(&history)?;
         let desk = Arc::new(Desk::new(Material {
             unit: self.folder.settings().unit.clone(),
             today: state.day,
@@ -219,11 +233,11 @@ impl Shared {
             release_rule: self.folder.release_rule()?,
             training_started: self.folder.training_started()?,
         }));
-        Ok(Kept { state, read_at, desk, took: started.elapsed() })
+        Ok(Kept { state, read_at, roster_problems, desk, took: started.elapsed() })
     }
 
     /// The roster in the folder, where there is one.
-    fn roster(&self, history: &History) -> Result<Option<Roster>, Message> {
+    fn roster(&self, history: &History) -> Result<(Option<Roster>, Vec<String>), Message> {
         let known = practice::standing_events(history)
             .into_iter()
             .filter_map(|standing| match &standing.event.kind {

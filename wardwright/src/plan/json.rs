@@ -2,21 +2,21 @@
 
 use serde_json::{Value, json};
 
-use super::{ADVICE, Shown};
+use super::{ADVICE, MadePlan};
 
 /// One object and a line feed.
-pub(super) fn object(shown: &Shown) -> String {
-    let Shown { plan, gathered, seconds } = shown;
+pub(super) fn object(made: &MadePlan) -> String {
+    let MadePlan { plan, ground, seconds, .. } = made;
     let day = |day: Option<jiff::civil::Date>| day.map(|day| day.to_string());
     let learners: Vec<Value> = plan
         .learners
         .iter()
-        .zip(&gathered.needs)
-        .map(|(learner, needs)| {
+        .zip(&ground.draws_needed)
+        .map(|(learner, draws_needed)| {
             json!({
                 "person": learner.person.0,
                 "needed_by": learner.by.to_string(),
-                "draws_needed": needs.draws_needed,
+                "draws_needed": draws_needed,
                 "shifts": learner.n_shifts,
                 "watched_shifts": learner.n_watched,
                 "expected_draws": learner.mean_draws,
@@ -49,7 +49,7 @@ pub(super) fn object(shown: &Shown) -> String {
                 "person": check.person.0,
                 "trainer": check.trainer.as_ref().map(|trainer| &trainer.0),
                 "date": check.shift.map(|shift| shift.on.to_string()),
-                "shift": check.shift.map(|shift| shift.kind.words()),
+                "shift": check.shift.map(|shift| shift.kind.words().to_owned()),
                 "why": check.why,
             })
         })
@@ -93,16 +93,22 @@ pub(super) fn object(shown: &Shown) -> String {
             })
         })
         .collect();
+    let absences: Vec<Value> = made
+        .absences
+        .iter()
+        .map(|one| json!({ "person": one.person.0, "from": one.from.to_string(), "to": one.to.to_string() }))
+        .collect();
     let object = json!({
         "schema": 1,
-        "job": gathered.job.0,
+        "job": ground.job.0,
         "from": plan.from.to_string(),
         "until": plan.until.to_string(),
-        "release_rule": gathered.rule_name,
-        "fault_rate_assumed": gathered.fault_rate.get(),
-        "offered": gathered.offered.get(),
-        "offered_from": gathered.offered_from,
-        "draws_from": gathered.draws_from,
+        "made_on": made.today.to_string(),
+        "release_rule": ground.rule_name,
+        "fault_rate_assumed": made.fault_rate.get(),
+        "offered": ground.offered.value.get(),
+        "offered_from": ground.offered.from,
+        "draws_from": ground.rates.from,
         "objective": plan.objective,
         "bound": plan.bound,
         "learners": learners,
@@ -111,6 +117,7 @@ pub(super) fn object(shown: &Shown) -> String {
         "bottlenecks": bottlenecks,
         "changes": changes,
         "faults": faults,
+        "absences": absences,
         "seconds": seconds,
         "about": super::text::ABOUT,
         "advice": ADVICE,

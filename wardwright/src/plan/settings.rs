@@ -1,10 +1,12 @@
 //! What a unit sets for its plans, as it stands in plan.toml.
 
-use jiff::civil::Date;
+use desk::PlanAssumptions;
+use jiff::civil::{Date, Time};
 use practice::PersonId;
 use serde::Deserialize;
 use stats::Probability;
 use timetable::plan::{Absence, PlanLimits};
+use timetable::{RosterWords, ShiftTimes};
 
 use crate::folder::Folder;
 use crate::message::Message;
@@ -13,7 +15,7 @@ use crate::toml_file;
 const FILE: &str = "plan.toml";
 const PAGE: &str = "docs/plan.md";
 
-#[derive(Debug, Deserialize)]
+#[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SettingsFile {
     schema: u32,
@@ -26,8 +28,28 @@ struct SettingsFile {
     cost_per_change: Option<f64>,
     fault_rate: Option<f64>,
     offered: Option<f64>,
+    attendance: Option<f64>,
     #[serde(default)]
     absent: Vec<AbsenceFile>,
+    #[serde(default)]
+    shifts: Vec<ShiftFile>,
+    #[serde(default)]
+    words: Vec<WordFile>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ShiftFile {
+    name: String,
+    begins: String,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WordFile {
+    word: String,
+    begins: String,
+    ends: String,
 }
 
 #[derive(Debug, Deserialize)]
@@ -40,26 +62,29 @@ struct AbsenceFile {
 
 /// Settings of one unit.
 #[derive(Debug, Clone)]
-pub(super) struct Settings {
+pub struct Settings {
     pub(super) limits: PlanLimits,
-    pub(super) absences: Vec<Absence>,
-    /// Chance on each draw of a learner that it is not clean: an assumption of the unit, 0 where only draws count.
-    pub(super) fault_rate: Probability,
-    /// Share of the draws offered to learners, where the unit sets it.
-    pub(super) offered: Option<Probability>,
+    /// Days on which somebody is not planned.
+    pub absences: Vec<Absence>,
+    /// What is assumed where the book cannot tell.
+    pub(super) assumed: PlanAssumptions,
+    /// Chance that somebody on the roster comes.
+    pub attendance: Probability,
+    /// When the shifts begin.
+    pub times: ShiftTimes,
+    /// Other words of the roster with their hours.
+    pub words: RosterWords,
 }
 
+/// Chance that somebody on the roster comes, where the unit does not set it: an assumption, no source.
+const ATTENDANCE: f64 = 0.95;
+
 impl Settings {
-    pub(super) fn read(folder: &Folder) -> Result<Settings, Message> {
+    /// What plan.toml says; where there is none, what is usual.
+    pub fn read(folder: &Folder) -> Result<Settings, Message> {
         let path = folder.path().join(FILE);
         if !path.exists() {
-            let none = Probability::new(0.0).map_err(|error| bad(FILE, &error.to_string(), "0 to 1"))?;
-            return Ok(Settings {
-                limits: PlanLimits::default(),
-                absences: Vec::new(),
-                fault_rate: none,
-                offered: None,
-            });
+            return SettingsFile { schema: 1, ..SettingsFile::default() }.settings(FILE);
         }
         let file: SettingsFile = toml_file::read(&path, "settings of the plan", PAGE)?;
         file.settings(&path.display().to_string())
@@ -113,17 +138,50 @@ impl SettingsFile {
             .into_iter()
             .map(|one| absence(&format!("{}:{}:{}", one.person, one.from, one.to)))
             .collect::<Result<_, _>>()?;
-        Ok(Settings {
-            limits,
-            absences,
+        let assumed = PlanAssumptions {
             fault_rate: share_of("fault_rate", self.fault_rate.unwrap_or(0.0))?,
             offered: self.offered.map(|share| share_of("offered", share)).transpose()?,
-        })
+        };
+        let attendance = share_of("attendance", self.attendance.unwrap_or(ATTENDANCE))?;
+        let times = shift_times(place, &self.shifts)?;
+        let words = self
+            .words
+            .into_iter()
+            .map(|one| {
+                let at = |text: &str| clock(&format!("{place}: word {:?}", one.word), text);
+                Ok((one.word.clone(), at(&one.begins)?, at(&one.ends)?))
+            })
+            .collect::<Result<Vec<_>, Message>>()?;
+        Ok(Settings { limits, absences, assumed, attendance, times, words: RosterWords::new(words) })
     }
 }
 
+fn shift_times(place: &str, shifts: &[ShiftFile]) -> Result<ShiftTimes, Message> {
+    if shifts.is_empty() {
+        return Ok(ShiftTimes::default());
+    }
+    let begins = shifts
+        .iter()
+        .map(|one| Ok((one.name.as_str(), clock(&format!("{place}: shift {:?}", one.name), &one.begins)?)))
+        .collect::<Result<Vec<_>, Message>>()?;
+    ShiftTimes::named(&begins).map_err(|error| {
+        bad(
+            &format!("{place}: shifts"),
+            &error.to_string(),
+            "1 to 6 shifts in the order of the day; each lasts until the next begins",
+        )
+    })
+}
+
+/// A time on the clock, such as 07:00.
+fn clock(place: &str, text: &str) -> Result<Time, Message> {
+    let read = text.split_once(':').filter(|(hour, minute)| hour.len() <= 2 && minute.len() == 2);
+    read.and_then(|(hour, minute)| Time::new(hour.parse().ok()?, minute.parse().ok()?, 0, 0).ok())
+        .ok_or_else(|| bad(place, &format!("{text:?}"), "a time on the clock, 00:00 to 23:59, such as 07:00"))
+}
+
 /// An absence from words such as "n012:2026-11-05:2026-11-09".
-pub(super) fn absence(words: &str) -> Result<Absence, Message> {
+pub fn absence(words: &str) -> Result<Absence, Message> {
     let refused = || {
         Message::new(
             "absence",
@@ -164,6 +222,13 @@ mod tests {
         check("cost_per_change = -1.0", "cost_per_change");
         check("fault_rate = 1.5", "fault_rate");
         check("offered = -0.1", "offered");
+        check("attendance = 1.1", "attendance");
+        check("shifts = [{ name = \"early\", begins = \"6 o'clock\" }]", "early");
+        check(
+            "shifts = [{ name = \"a\", begins = \"06:00\" }, { name = \"b\", begins = \"05:00\" }]",
+            "shifts",
+        );
+        check("words = [{ word = \"mid\", begins = \"11:00\", ends = \"24:30\" }]", "mid");
         check("absent = [{ person = \"n1\", from = \"2026-11-09\", to = \"2026-11-02\" }]", "absence");
         let file: SettingsFile = toml::from_str("schema = 1\nlearners_per_shift = 1\n").unwrap();
         let settings = file.settings("plan.toml").unwrap();

@@ -4,24 +4,24 @@ use std::fmt::Write;
 
 use timetable::plan::PlanBottleneck;
 
-use super::{ADVICE, Shown};
+use super::{ADVICE, MadePlan};
 
 pub(super) const ABOUT: &str = "Chances hold what is not known of the rate of draws, so they carry no interval of \
                                 their own. Draws come by chance (Poisson with a gamma rate for each weekday and \
                                 shift); turns of a shift are of equal worth, which is an assumption.";
 
 /// The whole text.
-pub(super) fn report(shown: &Shown) -> String {
-    let Shown { plan, gathered, .. } = shown;
+pub(super) fn report(made: &MadePlan) -> String {
+    let MadePlan { plan, ground, .. } = made;
     let mut text = String::new();
     // Writing to a string cannot fail.
     let mut line = |words: &str| {
         let _ = writeln!(text, "{words}");
     };
-    line(&format!("Plan for {} from {} to {}", gathered.job_name, plan.from, plan.until));
-    line(&format!("Release rule: {}", gathered.rule_name));
-    line(&gathered.draws_from);
-    line(&gathered.offered_from);
+    line(&format!("Plan for {} from {} to {}", ground.job_name, plan.from, plan.until));
+    line(&format!("Release rule: {}", ground.rule_name));
+    line(&ground.rates.from);
+    line(&ground.offered.from);
     for fault in &plan.faults {
         line(&format!("TO SETTLE  {fault}"));
     }
@@ -38,14 +38,14 @@ pub(super) fn report(shown: &Shown) -> String {
         );
         line("                           needed   shifts      expected  by then  done by        done by");
     }
-    for (learner, needs) in plan.learners.iter().zip(&gathered.needs) {
+    for (learner, draws_needed) in plan.learners.iter().zip(&ground.draws_needed) {
         let day =
             |day: Option<jiff::civil::Date>| day.map_or("not in plan".to_owned(), |day| day.to_string());
         line(&format!(
             "  {:<11} {:<12} {:>6}   {:>2} of {:<3}   {:>8.1}   {:>5.0} %   {:<13}  {}",
             learner.person.0,
             learner.by.to_string(),
-            needs.draws_needed,
+            draws_needed,
             learner.n_watched,
             learner.n_shifts,
             learner.mean_draws,

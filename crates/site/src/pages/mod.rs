@@ -9,16 +9,19 @@ mod editor;
 mod follow_up;
 mod health;
 mod methods;
+mod next_draw;
 mod observe;
 mod papers;
 mod people;
 mod person;
+mod plan;
 mod practice;
 mod reports;
 mod results;
 mod rules;
 mod signing;
 mod teach_back;
+mod timetable;
 mod today;
 mod watching;
 
@@ -72,6 +75,9 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .merge(watching::routes())
         .merge(after::routes())
         .merge(collection::routes())
+        .merge(next_draw::routes())
+        .merge(plan::routes())
+        .merge(timetable::routes())
         .fallback(no_such_page)
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))

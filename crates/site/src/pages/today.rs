@@ -55,7 +55,11 @@ fn shifts(shifts: &[ShiftCover]) -> Markup {
     section(
         "shifts",
         "On today’s shifts",
-        Some(html! { a href="/people" { "Everybody and their standing" } }),
+        Some(html! {
+            a href="/next-draw" { "Who takes the next draw" }
+            br;
+            a href="/timetable" { "The coming shifts" }
+        }),
         &table(
             "shifts",
             "By the roster and today’s standings. Counts of the people on duty, so no interval.",

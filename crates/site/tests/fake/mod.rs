@@ -7,6 +7,7 @@ mod collection;
 mod drawn;
 pub mod job;
 pub mod people;
+pub mod plan;
 mod release;
 mod results;
 mod said;

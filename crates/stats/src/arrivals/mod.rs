@@ -8,14 +8,17 @@
 //! * `fit_rate_spread`, `shrink_rates`: the rates of all strata together, and of each.
 //! * `thin_rate`: the share that reaches one person.
 //! * `chance_of_at_least`, `chance_of_at_least_across`, `time_to_nth`: forecasts.
+//! * `chance_of_at_most_present`: how many of some people come.
 //! * `waiting_time`: trials until the k-th event at a known chance.
 
 pub mod forecast;
+pub mod presence;
 pub mod shrinkage;
 pub mod waiting;
 
 pub use forecast::{
     Forecast, chance_of_at_least, chance_of_at_least_across, forecast_count, thin_rate, time_to_nth,
 };
+pub use presence::chance_of_at_most_present;
 pub use shrinkage::{GammaRate, RateSpread, Stratum, fit_rate_spread, shrink_rates};
 pub use waiting::{WaitingTime, waiting_time};

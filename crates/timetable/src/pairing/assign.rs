@@ -1,7 +1,8 @@
 //! Who watches which pairing, once it is known who learns when.
 
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 
+use super::network::Network;
 use super::prepared::Prepared;
 
 /// What it costs to give a known pairing another preceptor, against one step of an uneven load.
@@ -64,69 +65,6 @@ pub(crate) fn assign(prepared: &Prepared<'_>, pairings: &[(usize, usize)]) -> Op
     }
     chosen
         .into_iter()
-        .map(|edges| edges.into_iter().find(|(_, edge)| network.edges[*edge].room == 0).map(|(p, _)| p))
+        .map(|edges| edges.into_iter().find(|(_, edge)| network.is_full(*edge)).map(|(p, _)| p))
         .collect()
-}
-
-struct Edge {
-    to: usize,
-    room: u32,
-    cost: i64,
-}
-
-/// Edges lie in pairs: each with its way back.
-#[derive(Default)]
-struct Network {
-    from: Vec<Vec<usize>>,
-    edges: Vec<Edge>,
-}
-
-impl Network {
-    fn node(&mut self) -> usize {
-        self.from.push(Vec::new());
-        self.from.len() - 1
-    }
-
-    fn edge(&mut self, from: usize, to: usize, room: u32, cost: i64) -> usize {
-        let place = self.edges.len();
-        self.edges.push(Edge { to, room, cost });
-        self.edges.push(Edge { to: from, room: 0, cost: -cost });
-        self.from[from].push(place);
-        self.from[to].push(place + 1);
-        place
-    }
-
-    /// One more unit along a cheapest path, where there is one.
-    fn augment(&mut self, source: usize, sink: usize) -> bool {
-        const FAR: i64 = i64::MAX;
-        let mut distance = vec![FAR; self.from.len()];
-        let mut by: Vec<Option<usize>> = vec![None; self.from.len()];
-        let mut waits = vec![false; self.from.len()];
-        distance[source] = 0;
-        let mut queue = VecDeque::from([source]);
-        while let Some(node) = queue.pop_front() {
-            waits[node] = false;
-            for place in &self.from[node] {
-                let edge = &self.edges[*place];
-                let reached = distance[node] + edge.cost;
-                if edge.room > 0 && reached < distance[edge.to] {
-                    distance[edge.to] = reached;
-                    by[edge.to] = Some(*place);
-                    if !std::mem::replace(&mut waits[edge.to], true) {
-                        queue.push_back(edge.to);
-                    }
-                }
-            }
-        }
-        if distance[sink] == FAR {
-            return false;
-        }
-        let mut node = sink;
-        while let Some(place) = by[node] {
-            self.edges[place].room -= 1;
-            self.edges[place ^ 1].room += 1;
-            node = self.edges[place ^ 1].to;
-        }
-        true
-    }
 }

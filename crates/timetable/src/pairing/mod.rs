@@ -7,6 +7,7 @@ mod assign;
 mod bound;
 mod column;
 mod flow;
+mod network;
 mod prepared;
 mod search;
 mod solve;

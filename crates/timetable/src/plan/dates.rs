@@ -70,7 +70,7 @@ fn parts(rates: &DrawRates, offered: Probability, pairings: &[&PlannedPairing]) 
     for pairing in pairings {
         let slot = Slot::of(pairing.shift);
         let Some(rate) = rates.of(slot) else { continue };
-        let key = if rates.is_alike() { (0, ShiftKind::Day) } else { slot.place() };
+        let key = if rates.is_alike() { (0, ShiftKind::DAY) } else { slot.place() };
         let share = f64::from(pairing.turns) / f64::from(pairing.of_turns);
         exposures.entry(key).or_insert((rate, 0.0)).1 += offered.get() * share;
     }

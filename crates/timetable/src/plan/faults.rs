@@ -73,7 +73,9 @@ pub(super) fn roster_faults(question: &PlanQuestion<'_>) -> Vec<PlanFault> {
     let weeks = question.from.series(7.days()).take_while(|week| *week <= question.until);
     for week in weeks {
         let end = week.saturating_add(6.days()).min(question.until);
-        if !Shift::between(week, end).any(|shift| question.roster.on(shift).next().is_some()) {
+        if !Shift::between(week, end, question.roster.times())
+            .any(|shift| question.roster.on(shift).next().is_some())
+        {
             faults.push(PlanFault::new(
                 None,
                 format!("nobody on the roster from {week} to {end}"),
@@ -101,6 +103,14 @@ pub(super) fn learner_faults(question: &PlanQuestion<'_>, has_watched_shift: &[b
                 format!("needed by {}, which is past", learner.by),
                 "a date from the first day of the plan on",
                 "give them a new date on the timetable; until then they are planned to the last day of the plan",
+            ));
+        }
+        if learner.met_after.iter().all(|met| *met <= 0.0) {
+            faults.push(PlanFault::new(
+                person,
+                format!("a release rule that {} further draws do not meet", learner.met_after.len() - 1),
+                "a rule that can be met",
+                "look at the rule with `wardwright release-rule`: it asks for more draws than anybody can have",
             ));
         }
         let until = last_day(question, learner.by);

@@ -144,7 +144,8 @@ struct Built {
 
 impl Built {
     fn new(question: &PlanQuestion<'_>, setting: &Setting) -> Built {
-        let shifts: Vec<Shift> = Shift::between(question.from, question.until).collect();
+        let shifts: Vec<Shift> =
+            Shift::between(question.from, question.until, question.roster.times()).collect();
         let of_turns = question.limits.learners_per_shift;
         let mean = |shift: &Shift| question.rates.of(Slot::of(*shift)).map_or(0.0, |rate| rate.mean());
         let all: f64 = shifts.iter().map(mean).sum();
@@ -268,7 +269,7 @@ fn shape_of(question: &PlanQuestion<'_>, shifts: impl Iterator<Item = Shift>) ->
     for shift in shifts {
         let slot = Slot::of(shift);
         let Some(rate) = question.rates.of(slot) else { continue };
-        let key = if question.rates.is_alike() { (0, ShiftKind::Day) } else { slot.place() };
+        let key = if question.rates.is_alike() { (0, ShiftKind::DAY) } else { slot.place() };
         by_slot.entry(key).or_insert((0.0, rate.shape())).0 += rate.mean();
         mean += rate.mean();
     }
@@ -332,8 +333,10 @@ fn bottlenecks(
     }
     let now: f64 = chances.iter().sum();
     let as_is = Setting { offered: question.offered, extra: None, free_preceptors: false };
-    let mut asked: Vec<(String, Setting)> = ShiftKind::ALL
-        .into_iter()
+    let mut asked: Vec<(String, Setting)> = question
+        .roster
+        .times()
+        .kinds()
         .map(|kind| {
             let words = format!("one more person to watch on every {} shift", kind.words());
             (words, Setting { extra: Some(kind), ..as_is })

@@ -5,11 +5,13 @@ mod chances;
 mod dates;
 mod faults;
 mod make;
+mod stands;
 mod visits;
 
 pub use chances::{met_after_draws, outcome_chance};
 pub use faults::PlanFault;
 pub use make::make_plan;
+pub use stands::{PlanAsItStands, plan_as_it_stands};
 pub use visits::{CheckDue, PlannedCheck};
 
 use jiff::civil::Date;

@@ -1,5 +1,7 @@
 //! Invented units, made from a seed.
 
+#![allow(dead_code, reason = "tests, bench and example each use a part")]
+
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use timetable::pairing::*;
@@ -113,4 +115,65 @@ pub fn poisson_at_least(n: usize, per_draw: f64) -> Vec<f64> {
             return chances;
         }
     }
+}
+
+/// The problem as the reference script reads it.
+pub fn as_json(problem: &PairingProblem) -> String {
+    let list = |of: &[usize]| format!("{of:?}");
+    let shifts: Vec<String> = problem
+        .shifts
+        .iter()
+        .map(|one| format!(r#"{{"week":{},"turns":{},"units":{}}}"#, one.week, one.turns, one.units_per_turn))
+        .collect();
+    let learners: Vec<String> = problem
+        .learners
+        .iter()
+        .map(|one| {
+            format!(
+                r#"{{"shifts":{},"done":{:?},"least":{},"week":{}}}"#,
+                list(&one.shifts),
+                one.done,
+                one.least_pairings,
+                one.most_per_week
+            )
+        })
+        .collect();
+    let preceptors: Vec<String> = problem
+        .preceptors
+        .iter()
+        .map(|one| {
+            let shifts = list(&one.shifts);
+            format!(r#"{{"shifts":{shifts},"week":{},"all":{}}}"#, one.most_per_week, one.most_in_all)
+        })
+        .collect();
+    let (known, cost) = problem.known.as_ref().map_or((Vec::new(), 0.0), |known| {
+        (known.pairings.iter().map(|one| [one.learner, one.shift]).collect(), known.cost_per_change)
+    });
+    format!(
+        r#"{{"shifts":[{}],"learners":[{}],"preceptors":[{}],"known":{known:?},"cost":{cost}}}"#,
+        shifts.join(","),
+        learners.join(","),
+        preceptors.join(",")
+    )
+}
+
+/// Small units of every kind of shortage: learners, preceptors, draws, weeks, changes to an old plan, and some where no
+/// plan keeps the limits.
+pub fn small_units() -> Vec<PairingProblem> {
+    (0..40)
+        .map(|seed| {
+            let wish = Wish {
+                n_learners: 2 + seed as usize % 4,
+                n_preceptors: 1 + seed as usize % 3,
+                n_weeks: 1 + seed as usize % 3,
+                shifts_per_week: 3 + seed as usize % 3,
+                draws_per_shift: [0.5, 1.0, 1.6][seed as usize % 3],
+                draws_needed: 2 + seed as usize % 5,
+                least_pairings: if seed % 5 == 4 { 2 + seed as u32 % 3 } else { 0 },
+                most_per_week: 2 + seed as u32 % 3,
+                known: seed % 4 == 3,
+            };
+            unit(seed, &wish)
+        })
+        .collect()
 }
