@@ -122,7 +122,7 @@ fn only_the_binary_knows_the_typesetter_and_only_the_book_knows_the_database() {
             if name.starts_with("typst") {
                 assert_eq!(room(package), Some("paper"), "{} must not know {name}", package.name);
             }
-            if name == "rusqlite" {
+            if ["rusqlite", "postgres"].contains(&name) {
                 assert_eq!(room(package), Some("book"), "{} must not know {name}", package.name);
             }
             if name == "axum" {

@@ -10,6 +10,7 @@
 //! This room does input and output but reads no clock and draws no identifiers: the time of recording and the
 //! identifiers are arguments.
 
+mod backend;
 mod chain;
 mod check;
 mod entry;
@@ -17,6 +18,7 @@ mod error;
 mod history;
 mod ledger;
 mod messages;
+mod postgresql;
 mod sql;
 mod sqlite;
 mod store;
@@ -25,17 +27,21 @@ mod verify;
 mod written;
 
 #[cfg(test)]
+mod postgresql_tests;
+#[cfg(test)]
 mod sqlite_tests;
 #[cfg(test)]
 mod story;
 #[cfg(test)]
 mod story_of_halves;
 
+pub use backend::AnyBook;
 pub use chain::sha256_hex;
 pub use entry::{Body, Draft, Figure, PublishedReport, Recorded, RuleNamed, TakenIn, TakenInCounts};
 pub use error::{BookError, Fault};
 pub use history::{event, history, history_with, job_of_route};
 pub use messages::{Intake, IntakeOutcome, KeptMessage, MessageFate, NewMessage};
+pub use postgresql::PostgresBook;
 pub use sqlite::SqliteBook;
 pub use store::{
     Appended, Head, JudgedSet, KnownSet, SetVersion, SetsAfter, Stands, Store, TakeIn, TakeInOutcome,

@@ -271,10 +271,6 @@ pub(crate) fn set_parameters(row: &SetRow) -> [Value; 14] {
 }
 
 /// The statement with `$1` for `?1`, as PostgreSQL writes parameters. Question marks inside quotes stay.
-#[cfg_attr(
-    not(test),
-    expect(dead_code, reason = "the PostgreSQL backend is the next one; the rule for it is fixed here")
-)]
 pub(crate) fn dollar_parameters(sql: &str) -> String {
     let mut quote = None;
     sql.chars()

@@ -1,20 +1,16 @@
-use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, OpenOptions};
 use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use culture::{PatientKey, SetId};
 use jiff::Timestamp;
 use rusqlite::types::{ToSqlOutput, ValueRef};
 use rusqlite::{ErrorCode, OpenFlags, ToSql, params_from_iter};
 
-use crate::entry::{Draft, Recorded};
 use crate::error::{BookError, Fault};
-use crate::messages::{Intake, IntakeOutcome, KeptMessage};
+use crate::messages::{Intake, IntakeOutcome};
 use crate::sql::{Access, Connection, EachRow, Row, Value, within};
-use crate::store::{Appended, Head, KnownSet, SetVersion, SetsAfter, Store, Verification};
-use crate::{ledger, messages, verify};
+use crate::{ledger, verify};
 
 /// Steps of the book's form in the order they run; their names are noted in the book.
 const STEPS: [(&str, &str); 2] = [
@@ -54,7 +50,7 @@ const WAIT: Duration = Duration::from_secs(5);
 /// keeps recent entries in a second file that a copy of the first leaves behind.
 #[derive(Debug)]
 pub struct SqliteBook {
-    connection: SqliteConnection,
+    pub(crate) connection: SqliteConnection,
 }
 
 impl SqliteBook {
@@ -145,21 +141,9 @@ impl SqliteBook {
     }
 }
 
-impl Store for SqliteBook {
-    fn append_timed(&mut self, drafts: Vec<(Draft, Timestamp)>) -> Result<Appended, BookError> {
-        ledger::append(&self.connection, drafts)
-    }
-
-    fn entries(&self) -> Result<Vec<Recorded>, BookError> {
-        ledger::entries(&self.connection)
-    }
-
-    fn entries_of_people(&self) -> Result<Vec<Recorded>, BookError> {
-        ledger::entries_of_people(&self.connection)
-    }
-
-    fn take_in_with_messages(
-        &mut self,
+impl SqliteBook {
+    pub(crate) fn write_intake(
+        &self,
         intake: Intake,
         recorded_at: Timestamp,
     ) -> Result<IntakeOutcome, BookError> {
@@ -171,62 +155,6 @@ impl Store for SqliteBook {
         let outcome = ledger::take_in(&self.connection, intake, recorded_at);
         self.connection.setting("cache_size", CACHE)?;
         outcome
-    }
-
-    fn message(&self, identity: &str) -> Result<Option<KeptMessage>, BookError> {
-        messages::by_identity(&self.connection, identity)
-    }
-
-    fn messages_of_sets(&self, sets: &BTreeSet<SetId>) -> Result<Vec<KeptMessage>, BookError> {
-        messages::of_sets(&self.connection, sets)
-    }
-
-    fn messages_kept_aside(&self) -> Result<Vec<KeptMessage>, BookError> {
-        messages::aside(&self.connection)
-    }
-
-    fn forget_messages_before(&mut self, time: Timestamp) -> Result<(), BookError> {
-        messages::forget_before(&self.connection, time)
-    }
-
-    fn sets_of_patients(&self, patients: &BTreeSet<PatientKey>) -> Result<Vec<KnownSet>, BookError> {
-        messages::sets_of_patients(&self.connection, patients)
-    }
-
-    fn patients_of_sets(&self, sets: &BTreeSet<SetId>) -> Result<BTreeMap<SetId, PatientKey>, BookError> {
-        messages::patients_of_sets(&self.connection, sets)
-    }
-
-    fn sets_after(&self, seq: u64) -> Result<SetsAfter, BookError> {
-        ledger::sets_after(&self.connection, seq)
-    }
-
-    fn accept_patient_key(&mut self, key: &[u8]) -> Result<(), BookError> {
-        ledger::accept_patient_key(&self.connection, key)
-    }
-
-    fn latest_set_versions(&self) -> Result<Vec<SetVersion>, BookError> {
-        ledger::latest_set_versions(&self.connection)
-    }
-
-    fn set_versions(&self, id: &SetId) -> Result<Vec<SetVersion>, BookError> {
-        ledger::set_versions(&self.connection, id)
-    }
-
-    fn has_entries_of_people_after(&self, seq: u64) -> Result<bool, BookError> {
-        ledger::has_entries_of_people_after(&self.connection, seq)
-    }
-
-    fn goes_on_from(&self, head: &Head) -> Result<bool, BookError> {
-        ledger::goes_on_from(&self.connection, head)
-    }
-
-    fn head(&self) -> Result<Head, BookError> {
-        ledger::head(&self.connection)
-    }
-
-    fn verify(&self) -> Result<Verification, BookError> {
-        verify::verify(&self.connection)
     }
 }
 

@@ -202,7 +202,7 @@ fn what_the_book_refuses(store: &mut impl Store) {
         error
     };
     let other_content = draft(40, "2026-02-01T09:00", "T-01", left("T-01"));
-    assert!(matches!(refused(vec![other_content]), BookError::IdTaken { seq: 19, .. }));
+    assert!(matches!(refused(vec![other_content]), BookError::IdTaken { seq: 22, .. }));
     let unknown = draft(51, "2026-02-02T09:00", "T-01", left("P-02")).correcting(entry_id(999), "a slip");
     let without_reason = Draft { correction_reason: None, ..unknown.clone() };
     let no_one = Draft { by: id(" "), ..good_with(52) };
