@@ -100,9 +100,14 @@ fn rates(args: &RatesArgs) -> Result<ExitCode, Message> {
         None => whole_files(args, &mapping, &key, last_day)?.in_little_space(),
     };
     let shifted = import.dates == DateKind::Shifted;
-    let order = PatientOrder::of(&import.sets);
-    let judged = culture::judge_table(&import.sets, &order, &rules, (!shifted).then_some(as_of));
-    let mut figures = Figures::new(&import, &order, &judged, &rules, as_of);
+    let threads = inputs::threads();
+    let order = PatientOrder::of(&import.sets, threads);
+    let judged = if args.sets.is_some() || args.extras.any() {
+        culture::judge_table(&import.sets, &order, &rules, (!shifted).then_some(as_of))
+    } else {
+        Vec::new()
+    };
+    let mut figures = Figures::new(&import, &order, &judged, &rules, as_of, threads);
     figures.density_g_per_ml = mapping.density_g_per_ml();
     // What is asked for besides looks at sets one by one and needs them in full.
     let in_full = if args.extras.any() { import.sets.to_sets() } else { Vec::new() };

@@ -299,6 +299,42 @@ fn weighed_bottles_name_the_density_they_were_taken_at() {
     assert!(text.contains("masses were taken at 1.05 g/mL"), "{text}");
 }
 
+/// By hand: in March 9 and 5 mL in the ICU, 7 mL below the target in Ward 2; in April 10 mL and one bottle not known.
+#[test]
+fn fills_are_given_by_month_and_by_unit() {
+    let bench = Bench::new();
+    let map = MAPPING.replace("[columns]", "[columns]\nfill_ml = \"fill\"\nbottle = \"bottle\"");
+    bench.write("map.toml", map);
+    bench.write(
+        "cultures.csv",
+        "specimen,patient,collected,unit,collector,organism,status,bottle,fill\n\
+         S1,p1,2026-03-02 08:00,ICU,K1,,F,aerobic,9\n\
+         S1,p1,2026-03-02 08:00,ICU,K1,,F,anaerobic,5\n\
+         S2,p2,2026-03-03 08:00,Ward 2,K1,,F,aerobic,7\n\
+         S3,p3,2026-04-01 08:00,ICU,K1,,F,aerobic,10\n\
+         S3,p3,2026-04-01 08:00,ICU,K1,,F,anaerobic,\n",
+    );
+    let (text, json) = bench.rates(&[]);
+    let fill = |part: &Value| {
+        let fill = &part["fill"];
+        (
+            fill["bottles"].as_u64().unwrap(),
+            fill["with_fill"].as_u64().unwrap(),
+            fill["under"]["events"].as_u64().unwrap(),
+            fill["under"]["denominator"].as_u64().unwrap(),
+            fill["mean_ml"].as_f64().unwrap(),
+        )
+    };
+    let of = |parts: &str| json[parts].as_array().unwrap().iter().map(fill).collect::<Vec<_>>();
+    assert_eq!(of("months"), [(3, 3, 2, 3, 7.0), (2, 1, 0, 1, 10.0)]);
+    assert_eq!(of("units"), [(4, 3, 1, 3, 8.0), (1, 1, 1, 1, 7.0)]);
+    assert_eq!(fill(&json), (5, 4, 2, 4, 7.75));
+    assert!(json["months"][0]["fill"]["under"]["interval"].is_array());
+    for line in ["Fill by month", "Fill by unit", "2 of 3: too few bottles for a percentage"] {
+        assert!(text.contains(line), "{line} in {text}");
+    }
+}
+
 /// Proposed, refused while nobody has confirmed it, then used; the sets are those of the mapping written by hand.
 #[test]
 fn a_proposed_mapping_counts_once_a_person_has_confirmed_it() {

@@ -67,8 +67,12 @@ pub struct FillFacts {
     pub over: u64,
     /// Paediatric bottles, not in any of the figures above.
     pub paediatric: u64,
-    sum_ml: f64,
+    /// In whole nanolitres, so that the sum does not hang on the order of the bottles.
+    sum_nl: i64,
 }
+
+/// Nanolitres in a millilitre.
+const NL_IN_ML: f64 = 1e6;
 
 impl FillFacts {
     /// Counts the bottles of these sets.
@@ -82,33 +86,39 @@ impl FillFacts {
 
     /// No bottle yet.
     pub(crate) fn none(target: FillTarget) -> Self {
-        Self { target, bottles: 0, with_fill: 0, under: 0, within: 0, over: 0, paediatric: 0, sum_ml: 0.0 }
+        Self { target, bottles: 0, with_fill: 0, under: 0, within: 0, over: 0, paediatric: 0, sum_nl: 0 }
     }
 
     /// Counts one more bottle.
     pub(crate) fn add(&mut self, kind: BottleKind, fill_ml: Option<f64>) {
-        if kind == BottleKind::Paediatric {
-            self.paediatric += 1;
-            return;
-        }
-        self.bottles += 1;
-        // A fill that is no number counts as not known.
-        let Some(fill) = fill_ml.filter(|fill| fill.is_finite()) else { return };
-        self.with_fill += 1;
-        self.sum_ml += fill;
-        if fill < self.target.low_ml {
-            self.under += 1;
-        } else if fill <= self.target.high_ml {
-            self.within += 1;
-        } else {
-            self.over += 1;
-        }
+        self.add_bottle(BottleFacts::of(kind, fill_ml, self.target));
+    }
+
+    /// Counts one more bottle of which everything is known.
+    pub(crate) fn add_bottle(&mut self, bottle: BottleFacts) {
+        self.bottles += u64::from(bottle.adult);
+        self.paediatric += u64::from(!bottle.adult);
+        self.with_fill += u64::from(bottle.with_fill);
+        self.under += u64::from(bottle.under);
+        self.within += u64::from(bottle.within);
+        self.over += u64::from(bottle.over);
+        self.sum_nl = self.sum_nl.saturating_add(bottle.fill_nl);
+    }
+
+    pub(crate) fn add_all(&mut self, other: &Self) {
+        self.bottles += other.bottles;
+        self.paediatric += other.paediatric;
+        self.with_fill += other.with_fill;
+        self.under += other.under;
+        self.within += other.within;
+        self.over += other.over;
+        self.sum_nl = self.sum_nl.saturating_add(other.sum_nl);
     }
 
     /// Mean fill in millilitres over the bottles whose fill is known. It carries no interval: bottles of one draw
     /// are filled by one hand and are not independent.
     pub fn mean_ml(&self) -> Option<f64> {
-        (self.with_fill > 0).then(|| self.sum_ml / self.with_fill as f64)
+        (self.with_fill > 0).then(|| self.sum_nl as f64 / NL_IN_ML / self.with_fill as f64)
     }
 
     /// Share of bottles within the target, out of those whose fill is known.
@@ -124,6 +134,33 @@ impl FillFacts {
     /// Share of bottles above the target, out of those whose fill is known.
     pub fn over_share(&self) -> Option<Rate> {
         share(self.over, self.with_fill)
+    }
+}
+
+/// What one bottle adds to [`FillFacts`].
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct BottleFacts {
+    adult: bool,
+    with_fill: bool,
+    under: bool,
+    within: bool,
+    over: bool,
+    fill_nl: i64,
+}
+
+impl BottleFacts {
+    pub(crate) fn of(kind: BottleKind, fill_ml: Option<f64>, target: FillTarget) -> Self {
+        let adult = kind != BottleKind::Paediatric;
+        // A fill that is no number counts as not known.
+        let fill = fill_ml.filter(|fill| adult && fill.is_finite());
+        Self {
+            adult,
+            with_fill: fill.is_some(),
+            under: fill.is_some_and(|fill| fill < target.low_ml),
+            within: fill.is_some_and(|fill| (target.low_ml..=target.high_ml).contains(&fill)),
+            over: fill.is_some_and(|fill| fill > target.high_ml),
+            fill_nl: fill.map_or(0, |fill| (fill * NL_IN_ML).round() as i64),
+        }
     }
 }
 

@@ -8,7 +8,8 @@ use jiff::civil::Date;
 use crate::commensal::{CommensalList, Listing};
 use crate::organism::{Agreement, Identity, Matching, Nomenclature};
 use crate::rules::{DifferentCommensalsPolicy, MixedGrowthPolicy, RuleSet, SingleSetPolicy, Window};
-use crate::set::{BottleKind, CultureSet, ReportStatus, Route};
+use crate::set::{Bottle, BottleKind, CultureSet, ReportStatus, Route};
+use crate::single::OCCASION;
 use crate::table::{PatientOrder, SetTable};
 use crate::verdict::{Clause, Flag, Flags, Verdict};
 use crate::window::{self, Timing, Windows};
@@ -47,7 +48,7 @@ const ADULT_FROM_YEARS: f64 = 16.0;
 /// The same sets give the same verdicts in any order. A list of sets is first brought into a [`SetTable`].
 pub fn judge(sets: &[CultureSet], rules: &RuleSet, as_of: Option<Date>) -> Vec<Judged> {
     let table = SetTable::of(sets);
-    judge_table(&table, &PatientOrder::of(&table), rules, as_of)
+    judge_table(&table, &PatientOrder::of(&table, 1), rules, as_of)
 }
 
 /// The same of a table of sets, whose order by patient is worked out once for all that need it.
@@ -59,23 +60,42 @@ pub fn judge_table(
     rules: &RuleSet,
     as_of: Option<Date>,
 ) -> Vec<Judged> {
-    Judge {
-        sets,
-        rules,
-        as_of: as_of.map(window::days),
-        names: Nomenclature::built_in(),
-        list: rules.list.list(),
+    let judge = Judge::new(sets, rules, as_of);
+    let mut room = Room::default();
+    let not_yet =
+        Judged { clause: Clause::Cancelled, n_in_window: 0, decided_by: None, flags: Flags::default() };
+    // Every set is one patient's.
+    let mut judged = vec![not_yet; sets.len()];
+    for patient in order.patients() {
+        for (set, verdict) in patient.iter().zip(judge.patient(patient, &mut room)) {
+            judged[*set as usize] = *verdict;
+        }
     }
-    .all(order)
+    judged
 }
 
-struct Judge<'a> {
+/// Judges the sets of a table patient by patient, in any order and on several threads.
+pub(crate) struct Judge<'a> {
     sets: &'a SetTable,
     rules: &'a RuleSet,
     /// In days since 1970-01-01.
     as_of: Option<i32>,
     names: &'a Nomenclature,
     list: &'a CommensalList,
+    organisms: Organisms,
+    /// Some set of the table has a paediatric bottle.
+    paediatric: bool,
+}
+
+/// Room for the sets of one patient after the other.
+#[derive(Default)]
+pub(crate) struct Room {
+    judged: Vec<Judged>,
+    /// Which of the patient's sets take part in the series, and which sets of the table they are.
+    part: Vec<usize>,
+    in_series: Vec<u32>,
+    windows: Windows,
+    relations: HashMap<(u32, u32), Relation>,
 }
 
 /// What a reported name turned out to be.
@@ -110,25 +130,44 @@ struct Relation {
     may_be_same: bool,
 }
 
-impl Judge<'_> {
-    fn all(&self, order: &PatientOrder) -> Vec<Judged> {
-        let names = &self.sets.columns().organism_names;
-        let organisms = Organisms(names.iter().map(|name| self.organism(name)).collect());
-        let mut judged: Vec<Judged> = (0..self.sets.len())
-            .map(|set| {
-                let (clause, flags) = self.alone(set, &organisms);
-                Judged { clause, n_in_window: 0, decided_by: None, flags }
-            })
-            .collect();
-        let mut relations = HashMap::new();
-        let mut in_series = Vec::new();
-        let mut windows = Windows::default();
-        for patient in order.patients() {
-            in_series.clear();
-            in_series.extend(patient.iter().filter(|set| has_part(judged[**set as usize].clause)));
-            self.one_patient(&in_series, &mut windows, &organisms, &mut relations, &mut judged);
+impl<'a> Judge<'a> {
+    pub(crate) fn new(sets: &'a SetTable, rules: &'a RuleSet, as_of: Option<Date>) -> Self {
+        let mut judge = Self {
+            sets,
+            rules,
+            as_of: as_of.map(window::days),
+            names: Nomenclature::built_in(),
+            list: rules.list.list(),
+            organisms: Organisms(Vec::new()),
+            paediatric: sets.columns().bottle_list.iter().any(is_paediatric),
+        };
+        let names = &sets.columns().organism_names;
+        judge.organisms = Organisms(names.iter().map(|name| judge.organism(name)).collect());
+        judge
+    }
+
+    /// The verdicts on all sets of one patient, which come sorted by time.
+    pub(crate) fn patient<'r>(&self, sets: &[u32], room: &'r mut Room) -> &'r [Judged] {
+        room.judged.clear();
+        room.part.clear();
+        room.in_series.clear();
+        for (place, &set) in sets.iter().enumerate() {
+            let (clause, flags) = self.alone(set as usize);
+            room.judged.push(Judged { clause, n_in_window: 0, decided_by: None, flags });
+            if has_part(clause) {
+                room.part.push(place);
+                room.in_series.push(set);
+            }
         }
-        judged
+        self.series(room);
+        &room.judged
+    }
+
+    /// Where the sets of the patient judged last that are in its series make the given sets, and the windows of the rule
+    /// are occasions, these.
+    pub(crate) fn occasions<'r>(&self, sets: &[u32], room: &'r Room) -> Option<&'r [(usize, usize)]> {
+        let same = self.rules.window == OCCASION && room.in_series == sets;
+        same.then(|| room.windows.ranges())
     }
 
     fn organism(&self, reported: &str) -> Organism {
@@ -155,9 +194,10 @@ impl Judge<'_> {
     }
 
     /// What the set says by itself; the clause for a lone commensal is provisional until its window is looked at.
-    fn alone(&self, place: usize, organisms: &Organisms) -> (Clause, Flags) {
+    fn alone(&self, place: usize) -> (Clause, Flags) {
         let columns = self.sets.columns();
-        let (collected, received) = (columns.collected[place], columns.received[place]);
+        let organisms = &self.organisms;
+        let (collected, received) = (columns.collected.get(place), columns.received.get(place));
         let set = columns.marks[place];
         let ids = self.sets.organism_codes(place);
         let mut flags = Flags::default();
@@ -175,10 +215,9 @@ impl Judge<'_> {
         }
         let (from, below) = (self.rules.from_years, self.rules.below_years);
         if from.is_some() || below.is_some() {
-            let bottles = self.sets.bottle_codes(place);
-            let paediatric = |bottle: &crate::BottleCode| bottle.kind() == BottleKind::Paediatric;
+            let paediatric = self.paediatric && self.sets.bottles(place).any(is_paediatric);
             let for_adults = from.is_some_and(|from| from >= ADULT_FROM_YEARS);
-            flags.insert_if(for_adults && bottles.iter().any(paediatric), Flag::PaediatricBottle);
+            flags.insert_if(for_adults && paediatric, Flag::PaediatricBottle);
             match self.sets.age_years(place) {
                 Some(age)
                     if from.is_some_and(|from| age < from) || below.is_some_and(|below| age >= below) =>
@@ -187,11 +226,14 @@ impl Judge<'_> {
                 }
                 Some(_) => {}
                 None if below.is_some() => return (Clause::AgeNotKnown, flags),
-                None if !bottles.is_empty() && bottles.iter().all(paediatric) => {
+                None if paediatric && self.sets.bottles(place).all(is_paediatric) => {
                     return (Clause::PaediatricBottleWithoutAge, flags);
                 }
                 None => flags.insert(Flag::AgeUnknown),
             }
+        }
+        if ids.is_empty() {
+            return (self.without_growth(set.status, counted_on, &mut flags), flags);
         }
         let has = |kind| ids.iter().any(|&id| organisms.get(id).kind == kind);
         flags.insert_if(ids.iter().any(|&id| organisms.get(id).doubtful), Flag::DoubtfulName);
@@ -199,14 +241,11 @@ impl Judge<'_> {
         flags.insert_if(ids.iter().any(|&id| organisms.get(id).often_a_pathogen), Flag::OftenAPathogen);
         let mixed = has(Kind::Recognised) && has(Kind::Commensal);
         flags.insert_if(mixed, Flag::MixedGrowth);
-        if self.is_open(set.status, counted_on) {
-            return (Clause::NotClosed, flags);
+        let clause = self.without_growth(set.status, counted_on, &mut flags);
+        if clause == Clause::NotClosed {
+            return (clause, flags);
         }
-        let still_preliminary = set.status == ReportStatus::Preliminary;
-        flags.insert_if(still_preliminary && self.as_of.is_some(), Flag::ClosedByAge);
-        let clause = if ids.is_empty() {
-            Clause::NoGrowth
-        } else if mixed {
+        let clause = if mixed {
             match self.rules.mixed_growth {
                 MixedGrowthPolicy::TruePositive => Clause::MixedGrowth,
                 MixedGrowthPolicy::Undetermined => Clause::MixedGrowthForAPerson,
@@ -221,41 +260,49 @@ impl Judge<'_> {
         (clause, flags)
     }
 
+    /// What is said of a set in which nothing grew.
+    fn without_growth(&self, status: ReportStatus, counted_on: i32, flags: &mut Flags) -> Clause {
+        if self.is_open(status, counted_on) {
+            return Clause::NotClosed;
+        }
+        flags.insert_if(status == ReportStatus::Preliminary && self.as_of.is_some(), Flag::ClosedByAge);
+        Clause::NoGrowth
+    }
+
     fn is_open(&self, status: ReportStatus, counted_on: i32) -> bool {
         let unfinished = matches!(status, ReportStatus::Preliminary | ReportStatus::NotStated);
         unfinished && self.as_of.is_some_and(|as_of| as_of - counted_on < self.rules.days_to_close)
     }
 
-    /// Settles the lone commensals of one patient, whose sets come sorted by time.
-    fn one_patient(
-        &self,
-        sets: &[u32],
-        windows: &mut Windows,
-        organisms: &Organisms,
-        relations: &mut HashMap<(u32, u32), Relation>,
-        judged: &mut [Judged],
-    ) {
-        let (own, ranges) = windows.of(self.sets, sets, self.rules.window);
-        for (&set, &(low, high)) in sets.iter().zip(ranges) {
-            judged[set as usize].n_in_window = u32::try_from(high - low).unwrap_or(u32::MAX);
+    /// Settles the lone commensals of one patient.
+    fn series(&self, room: &mut Room) {
+        let Room { judged, part, in_series, windows, relations } = room;
+        let (own, ranges) = windows.of(self.sets, in_series, self.rules.window);
+        for (&place, &(low, high)) in part.iter().zip(ranges) {
+            judged[place].n_in_window = u32::try_from(high - low).unwrap_or(u32::MAX);
         }
-        if sets.iter().all(|&set| judged[set as usize].clause != Clause::CommensalSingleSet) {
+        if part.iter().all(|&place| judged[place].clause != Clause::CommensalSingleSet) {
             return;
         }
-        let series = Series::new(self, sets, judged);
-        for (place, &set) in sets.iter().enumerate() {
-            let judged = &mut judged[set as usize];
+        let open: Vec<bool> = part.iter().map(|&place| judged[place].clause == Clause::NotClosed).collect();
+        let series = Series::new(self, in_series, &open);
+        for (place, &of_patient) in part.iter().enumerate() {
+            let judged = &mut judged[of_patient];
             if judged.clause != Clause::CommensalSingleSet {
                 continue;
             }
             let (low, high) = ranges[place];
-            let settled = series.settle(place, low, high, organisms, relations, &own[place]);
+            let settled = series.settle(place, low, high, relations, &own[place]);
             judged.clause = settled.clause;
-            judged.decided_by = settled.decided_by.and_then(|place| NonZeroU32::new(sets[place] + 1));
+            judged.decided_by = settled.decided_by.and_then(|place| NonZeroU32::new(in_series[place] + 1));
             judged.flags.insert_if(settled.at_genus, Flag::MatchedAtGenus);
             judged.flags.insert_if(settled.line_and_vein, Flag::LineAndVeinDisagree);
         }
     }
+}
+
+fn is_paediatric(bottle: &Bottle) -> bool {
+    bottle.kind == BottleKind::Paediatric
 }
 
 /// Whether a set of this clause takes part in its patient's series.
@@ -285,14 +332,13 @@ struct Settled {
 }
 
 impl<'a> Series<'a> {
-    fn new(judge: &'a Judge<'a>, sets: &'a [u32], judged: &[Judged]) -> Self {
-        let is_open = |set: u32| judged[set as usize].clause == Clause::NotClosed;
+    fn new(judge: &'a Judge<'a>, sets: &'a [u32], is_open: &[bool]) -> Self {
         let mut growth: Vec<(u32, bool, usize)> = sets
             .iter()
             .enumerate()
             .flat_map(|(place, &set)| {
                 let ids = judge.sets.organism_codes(set as usize);
-                ids.iter().map(move |&id| (id, is_open(set), place))
+                ids.iter().map(move |&id| (id, is_open[place], place))
             })
             .collect();
         growth.sort_unstable();
@@ -305,10 +351,10 @@ impl<'a> Series<'a> {
             })
             .collect();
         let route = |set: u32| judge.sets.columns().marks[set as usize].route;
-        let counted = |is: &dyn Fn(u32) -> bool| -> Vec<u32> {
+        let counted = |is: &dyn Fn(usize) -> bool| -> Vec<u32> {
             std::iter::once(0)
-                .chain(sets.iter().scan(0, |sum, &set| {
-                    *sum += u32::from(is(set));
+                .chain((0..sets.len()).scan(0, |sum, place| {
+                    *sum += u32::from(is(place));
                     Some(*sum)
                 }))
                 .collect()
@@ -318,9 +364,11 @@ impl<'a> Series<'a> {
             sets,
             growth,
             runs,
-            open: counted(&is_open),
-            vein: counted(&|set| route(set) == Some(Route::Vein)),
-            line: counted(&|set| matches!(route(set), Some(Route::CentralLine | Route::ArterialLine))),
+            open: counted(&|place| is_open[place]),
+            vein: counted(&|place| route(sets[place]) == Some(Route::Vein)),
+            line: counted(&|place| {
+                matches!(route(sets[place]), Some(Route::CentralLine | Route::ArterialLine))
+            }),
         }
     }
 
@@ -329,11 +377,11 @@ impl<'a> Series<'a> {
         place: usize,
         low: usize,
         high: usize,
-        organisms: &Organisms,
         relations: &mut HashMap<(u32, u32), Relation>,
         timing: &Timing,
     ) -> Settled {
         let rules = self.judge.rules;
+        let organisms = &self.judge.organisms;
         let own = self.judge.sets.organism_codes(self.sets[place] as usize);
         let (mut matched, mut matched_open) = (None, None);
         let (mut may_be_same, mut different) = (None, None);

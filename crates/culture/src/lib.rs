@@ -25,6 +25,8 @@ mod tally;
 
 mod counts;
 
+mod report;
+
 mod single;
 
 mod compare;
@@ -42,7 +44,7 @@ mod pairs;
 pub use collector::{CollectorFigures, NoCollectorFigures, collector_figures};
 pub use commensal::{CommensalList, CommensalListError, Listing};
 pub use compare::Comparison;
-pub use counts::TableCounts;
+pub use counts::{GroupCounts, TableCounts};
 pub use fill::{FillFacts, FillTarget, FillTargetError, fill_from_mass};
 pub use judge::{Judged, judge, judge_table};
 pub use judgement::{Beside, Judgement, JudgementError};
@@ -55,6 +57,7 @@ pub use pairs::{
     line_and_vein_pairs,
 };
 pub use quality::{Doubt, DoubtCount, MOST_PLACES, doubts};
+pub use report::{ReportOn, TableReport};
 pub use rules::{
     DifferentCommensalsPolicy, ListName, MixedGrowthPolicy, READY_RULE_SETS, RuleSet, RuleSetError,
     SingleSetPolicy, Window,
@@ -64,7 +67,8 @@ pub use set::{
 };
 pub use single::SingleSets;
 pub use table::{
-    BottleCode, Marks, Moment, NOT_KNOWN, PatientOrder, SetColumns, SetColumnsError, SetRef, SetTable,
+    Codes, Marks, Moment, Moments, NOT_KNOWN, PatientOrder, SetColumns, SetColumnsError, SetRef, SetTable,
+    SparseCodes,
 };
 pub use tally::{
     DayShift, Month, PatientDayRate, Rate, Shift, Tally, count_clauses, per_thousand_patient_days, share,

@@ -65,9 +65,10 @@ pub fn merge_split_table(sets: &SetTable) -> Option<(SetTable, Vec<bool>)> {
     let mut halves: HashMap<u32, u32> = HashMap::new();
     let mut keep = vec![true; sets.len()];
     for (place, &patient) in (0_u32..).zip(&columns.patients) {
-        let [bottle] = sets.bottle_codes(place as usize) else { continue };
-        let Some(minute) = columns.collected[place as usize].minute() else { continue };
-        let other_kind = match bottle.kind() {
+        let mut bottles = sets.bottles(place as usize);
+        let (Some(bottle), None) = (bottles.next(), bottles.next()) else { continue };
+        let Some(minute) = columns.collected.get(place as usize).minute() else { continue };
+        let other_kind = match bottle.kind {
             BottleKind::Aerobic => BottleKind::Anaerobic,
             BottleKind::Anaerobic => BottleKind::Aerobic,
             BottleKind::Paediatric | BottleKind::Other => continue,
@@ -77,7 +78,7 @@ pub fn merge_split_table(sets: &SetTable) -> Option<(SetTable, Vec<bool>)> {
             halves.insert(first, place);
             keep[place as usize] = false;
         } else {
-            half_at.insert((patient, minute, route, bottle.kind()), place);
+            half_at.insert((patient, minute, route, bottle.kind), place);
         }
     }
     if halves.is_empty() {

@@ -8,6 +8,9 @@ use crate::tally::{Rate, share};
 use crate::verdict::Verdict;
 use crate::window::Windows;
 
+/// The window of an occasion.
+pub(crate) const OCCASION: Window = Window::AnchoredHours(24);
+
 /// How many occasions had exactly one set.
 ///
 /// An occasion is a patient's first set and every set within 24 h of it. Two denominators are in use and give
@@ -35,7 +38,7 @@ impl SingleSets {
     /// ```
     pub fn count(sets: &[CultureSet], judged: &[Judged]) -> Self {
         let table = SetTable::of(sets);
-        Self::count_table(&table, &PatientOrder::of(&table), judged)
+        Self::count_table(&table, &PatientOrder::of(&table, 1), judged)
     }
 
     /// The same of a table of sets.
@@ -48,17 +51,33 @@ impl SingleSets {
         for patient in order.patients() {
             counted.clear();
             counted.extend(patient.iter().filter(|set| is_counted(**set)));
-            total.sets += counted.len() as u64;
-            let (_, ranges) = windows.of(sets, &counted, Window::AnchoredHours(24));
-            for (place, (low, high)) in ranges.iter().enumerate() {
-                // Every set of an occasion gives the same range; its first set counts it.
-                if *low == place {
-                    total.occasions += 1;
-                    total.single += u64::from(high - low == 1);
-                }
-            }
+            total.add_patient(sets, &counted, &mut windows);
         }
         total
+    }
+
+    /// Counts the sets of one patient, sorted by time, without those the rule is not about.
+    pub(crate) fn add_patient(&mut self, table: &SetTable, sets: &[u32], windows: &mut Windows) {
+        let (_, ranges) = windows.of(table, sets, OCCASION);
+        self.add_occasions(ranges);
+    }
+
+    /// Counts the sets of one patient by the occasion of each.
+    pub(crate) fn add_occasions(&mut self, ranges: &[(usize, usize)]) {
+        self.sets += ranges.len() as u64;
+        for (place, (low, high)) in ranges.iter().enumerate() {
+            // Every set of an occasion gives the same range; its first set counts it.
+            if *low == place {
+                self.occasions += 1;
+                self.single += u64::from(high - low == 1);
+            }
+        }
+    }
+
+    pub(crate) fn add_all(&mut self, other: &Self) {
+        self.single += other.single;
+        self.occasions += other.occasions;
+        self.sets += other.sets;
     }
 
     /// Single sets out of all sets (by venepunctures), with the 95 % Wilson interval.

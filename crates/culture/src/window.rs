@@ -90,6 +90,11 @@ pub(crate) struct Windows {
 }
 
 impl Windows {
+    /// The windows asked for last.
+    pub(crate) fn ranges(&self) -> &[(usize, usize)] {
+        &self.ranges
+    }
+
     /// Timings and windows of sets of one patient, sorted by `latest`.
     pub(crate) fn of(
         &mut self,

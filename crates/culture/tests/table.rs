@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use culture::{
-    Bottle, BottleKind, Collected, CultureSet, DayShift, FillFacts, FillTarget, Flag, Isolate, Month,
-    PatientKey, PatientOrder, ReportStatus, Route, RuleSet, SetColumns, SetId, SetTable, SingleSets,
-    Specimen, TableCounts, Tally, Verdict, count_clauses, judge, judge_table, merge_split_sets,
-    merge_split_table, tally_by,
+    Bottle, BottleKind, Collected, CultureSet, DayShift, FillFacts, FillTarget, Flag, GroupCounts, Isolate,
+    Month, PatientKey, PatientOrder, READY_RULE_SETS, ReportOn, ReportStatus, Route, RuleSet, SetColumns,
+    SetId, SetTable, SingleSets, Specimen, TableCounts, TableReport, Tally, Verdict, count_clauses, judge,
+    judge_table, merge_split_sets, merge_split_table, tally_by,
 };
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -59,6 +59,10 @@ fn set() -> impl Strategy<Value = CultureSet> {
     })
 }
 
+fn tallies<K: Ord + Clone>(counts: &BTreeMap<K, GroupCounts>) -> BTreeMap<K, Tally> {
+    counts.iter().map(|(key, counts)| (key.clone(), counts.tally)).collect()
+}
+
 /// Patients as numbers in the order in which they are met, as a table has them.
 fn numbered(sets: &[CultureSet]) -> Vec<CultureSet> {
     let mut numbers = BTreeMap::new();
@@ -100,7 +104,7 @@ proptest! {
         let rules = RuleSet::ready("adult-24h").expect("a ready rule set");
         let as_of = Some(date(2026, 3, 8));
         let table = SetTable::of(&sets);
-        let order = PatientOrder::of(&table);
+        let order = PatientOrder::of(&table, 1);
         let judged = judge_table(&table, &order, &rules, as_of);
         prop_assert_eq!(&judged, &judge(&sets, &rules, as_of));
         prop_assert_eq!(SingleSets::count_table(&table, &order, &judged), SingleSets::count(&sets, &judged));
@@ -108,12 +112,12 @@ proptest! {
         let included = || sets.iter().zip(&judged).filter(|(_, judged)| judged.verdict() != Verdict::Excluded);
         let by = |key: &dyn Fn(&CultureSet) -> Option<String>| tally_by(&sets, &judged, key);
         prop_assert_eq!(counts.tally, Tally::of(&judged));
-        prop_assert_eq!(counts.units, by(&|set| set.unit.clone()));
+        prop_assert_eq!(tallies(&counts.units), by(&|set| set.unit.clone()));
         prop_assert_eq!(counts.collectors, by(&|set| set.collector.clone()));
         prop_assert_eq!(counts.routes, tally_by(&sets, &judged, |set| set.route));
         let known = |month: &(Option<Month>, Tally)| (month.0.expect("every set has a month"), month.1);
         let months: Vec<_> = tally_by(&sets, &judged, |set| Some(Month::of(set))).into_iter().collect();
-        prop_assert_eq!(counts.months.into_iter().collect::<Vec<_>>(), months.iter().map(known).collect::<Vec<_>>());
+        prop_assert_eq!(tallies(&counts.months).into_iter().collect::<Vec<_>>(), months.iter().map(known).collect::<Vec<_>>());
         let shift = DayShift::default();
         let shifts = tally_by(&sets, &judged, |set| Some(shift.of(set)));
         prop_assert_eq!(counts.shifts.into_iter().map(|(shift, tally)| (Some(shift), tally)).collect::<BTreeMap<_, _>>(), shifts);
@@ -125,7 +129,37 @@ proptest! {
             .collect();
         prop_assert_eq!(counts.flags, flags);
         prop_assert_eq!(counts.with_collector, included().filter(|(set, _)| set.collector.is_some()).count() as u64);
-        prop_assert_eq!(counts.fill, FillFacts::count(included().map(|(set, _)| set), FillTarget::default()));
+        let filled = |part: &dyn Fn(&CultureSet) -> bool| {
+            FillFacts::count(included().map(|(set, _)| set).filter(|set| part(set)), FillTarget::default())
+        };
+        prop_assert_eq!(counts.fill, filled(&|_| true));
+        for (unit, of_unit) in &counts.units {
+            prop_assert_eq!(of_unit.fill, filled(&|set| set.unit == *unit));
+        }
+        for (month, of_month) in &counts.months {
+            prop_assert_eq!(of_month.fill, filled(&|set| Month::of(set) == *month));
+        }
+    }
+
+    /// The whole report on any number of threads is that of one pass over judged sets.
+    #[test]
+    fn a_report_is_the_same_on_any_number_of_threads(sets in prop::collection::vec(set(), 0..60), rule in 0_usize..READY_RULE_SETS.len()) {
+        let rules = RuleSet::ready(READY_RULE_SETS[rule]).expect("a ready rule set");
+        let as_of = Some(date(2026, 3, 8));
+        let table = SetTable::of(&sets);
+        let judged = judge(&sets, &rules, as_of);
+        let (shift, target) = (DayShift::default(), FillTarget::default());
+        let plain = TableReport {
+            counts: TableCounts::of(&table, &judged, shift, target),
+            single: SingleSets::count(&sets, &judged),
+        };
+        let one = PatientOrder::of(&table, 1);
+        for threads in [1, 2, 3, 7] {
+            let order = PatientOrder::of(&table, threads);
+            prop_assert_eq!(order.patients().collect::<Vec<_>>(), one.patients().collect::<Vec<_>>());
+            let on = ReportOn { rules: &rules, as_of, shift, target };
+            prop_assert_eq!(&TableReport::of(&table, &order, on, threads), &plain, "{} threads", threads);
+        }
     }
 }
 

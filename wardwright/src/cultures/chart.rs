@@ -37,7 +37,7 @@ fn draw(figures: &Figures<'_>) -> Result<String, Message> {
     let months: Vec<(String, Proportion)> = figures
         .months
         .iter()
-        .filter_map(|(month, tally)| Some((month.to_string(), tally.rate()?.proportion)))
+        .filter_map(|(month, counts)| Some((month.to_string(), counts.tally.rate()?.proportion)))
         .collect();
     let series: Vec<Proportion> = months.iter().map(|(_, proportion)| *proportion).collect();
     let chart = chosen_chart(Series::Proportions(&series), &ChartOptions::default())

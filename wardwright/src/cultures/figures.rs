@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use culture::{
-    Clause, CommensalList, DayShift, FillFacts, FillTarget, Flag, Judged, Month, PatientOrder, Route,
-    RuleSet, Shift, SingleSets, TableCounts, Tally,
+    Clause, CommensalList, DayShift, FillFacts, FillTarget, Flag, GroupCounts, Judged, Month, PatientOrder,
+    ReportOn, Route, RuleSet, Shift, SingleSets, TableReport, Tally,
 };
 use exchange::laboratory::{BulkImport, DateKind, Holds};
 use jiff::civil::Date;
@@ -13,7 +13,7 @@ use jiff::civil::Date;
 pub struct Figures<'a> {
     /// What came out of the files.
     pub import: &'a BulkImport,
-    /// A verdict for each set.
+    /// A verdict for each set, where something asks for them one by one; else none.
     pub judged: &'a [Judged],
     /// The rule set.
     pub rules: &'a RuleSet,
@@ -24,9 +24,9 @@ pub struct Figures<'a> {
     /// All sets.
     pub tally: Tally,
     /// By month of collection.
-    pub months: Vec<(Month, Tally)>,
+    pub months: Vec<(Month, GroupCounts)>,
     /// By unit; `None` where the unit is not known.
-    pub units: Vec<(Option<String>, Tally)>,
+    pub units: Vec<(Option<String>, GroupCounts)>,
     /// By vein or line; `None` where it is not known.
     pub routes: Vec<(Option<Route>, Tally)>,
     /// By shift.
@@ -53,8 +53,15 @@ impl<'a> Figures<'a> {
         judged: &'a [Judged],
         rules: &'a RuleSet,
         as_of: Date,
+        threads: usize,
     ) -> Self {
-        let counts = TableCounts::of(&import.sets, judged, DayShift::default(), FillTarget::default());
+        let on = ReportOn {
+            rules,
+            as_of: (import.dates == DateKind::AsRecorded).then_some(as_of),
+            shift: DayShift::default(),
+            target: FillTarget::default(),
+        };
+        let TableReport { counts, single } = TableReport::of(&import.sets, order, on, threads);
         Self {
             tally: counts.tally,
             months: counts.months.into_iter().collect(),
@@ -63,7 +70,7 @@ impl<'a> Figures<'a> {
             shifts: counts.shifts.into_iter().collect(),
             clauses: counts.clauses,
             flags: counts.flags,
-            single: SingleSets::count_table(&import.sets, order, judged),
+            single,
             with_collector: counts.with_collector,
             fill: counts.fill,
             density_g_per_ml: None,

@@ -111,14 +111,18 @@ pub fn in_bulk(
         let content = File::open(path).map_err(|error| cannot(path, error))?;
         files.push(BulkFile { name, content: Box::new(content) });
     }
-    let threads = std::thread::available_parallelism().map_or(1, usize::from).min(MOST_THREADS);
-    let pace = Pace { threads, ..Pace::default() };
+    let pace = Pace { threads: threads().min(MOST_SCANNERS), ..Pace::default() };
     exchange::laboratory::read_in_bulk(files, mapping, key, last_day, pace)
         .map_err(|(place, error)| cannot(&paths[place], error))
 }
 
-/// With more threads than this the one that brings rows into sets is what takes the time.
-const MOST_THREADS: usize = 4;
+/// With more of them the one thread that brings rows into sets is what takes the time.
+const MOST_SCANNERS: usize = 4;
+
+/// Threads to work with: as many as the machine has processors, up to 16.
+pub fn threads() -> usize {
+    std::thread::available_parallelism().map_or(1, usize::from).min(16)
+}
 
 fn name_of(path: &Path) -> String {
     path.file_name().map_or_else(|| path.display().to_string(), |name| name.to_string_lossy().into_owned())

@@ -1,6 +1,6 @@
 //! The report for machines, version 1; documented in docs/json.md.
 
-use culture::{Clause, Rate, Route, Shift, Tally};
+use culture::{Clause, FillFacts, Rate, Route, Shift, Tally};
 use serde::Serialize;
 
 use super::extras::Extras;
@@ -90,6 +90,7 @@ struct MonthPart {
     month: String,
     #[serde(flatten)]
     part: Part,
+    fill: FillPart,
 }
 
 #[derive(Serialize)]
@@ -97,6 +98,7 @@ struct UnitPart<'a> {
     unit: Option<&'a str>,
     #[serde(flatten)]
     part: Part,
+    fill: FillPart,
 }
 
 #[derive(Serialize)]
@@ -202,12 +204,20 @@ impl<'a> Report<'a> {
             months: figures
                 .months
                 .iter()
-                .map(|(month, tally)| MonthPart { month: month.to_string(), part: part(tally) })
+                .map(|(month, counts)| MonthPart {
+                    month: month.to_string(),
+                    part: part(&counts.tally),
+                    fill: FillPart::new(figures, &counts.fill),
+                })
                 .collect(),
             units: figures
                 .units
                 .iter()
-                .map(|(unit, tally)| UnitPart { unit: unit.as_deref(), part: part(tally) })
+                .map(|(unit, counts)| UnitPart {
+                    unit: unit.as_deref(),
+                    part: part(&counts.tally),
+                    fill: FillPart::new(figures, &counts.fill),
+                })
                 .collect(),
             routes: figures
                 .routes
@@ -255,7 +265,7 @@ impl<'a> Report<'a> {
                 "closed sets",
                 figures.positivity(),
             ),
-            fill: FillPart::new(figures),
+            fill: FillPart::new(figures, &figures.fill),
             extras: ExtraParts::new(figures, extras),
             files: import
                 .counts
@@ -333,8 +343,7 @@ impl Share {
 }
 
 impl FillPart {
-    fn new(figures: &Figures<'_>) -> Self {
-        let fill = &figures.fill;
+    fn new(figures: &Figures<'_>, fill: &FillFacts) -> Self {
         let share =
             |events, rate| Share::new(events, fill.with_fill, "adult bottles whose fill is known", rate);
         Self {

@@ -2,7 +2,7 @@
 
 use std::fmt::{self, Write as _};
 
-use culture::{Rate, Shift, Tally};
+use culture::{FillFacts, Rate, Shift, Tally};
 
 use super::figures::{Figures, why_no_rate};
 use super::json::route_id;
@@ -72,10 +72,16 @@ fn write(out: &mut String, figures: &Figures<'_>, extras: &str) -> fmt::Result {
     writeln!(out, "Collector recorded: {} of {} sets", figures.with_collector, tally.sets())?;
     fill(out, figures)?;
     if !figures.shifted() {
-        parts(out, "month", figures, figures.months.iter().map(|(month, tally)| (month.to_string(), tally)))?;
+        parts(
+            out,
+            "month",
+            figures,
+            figures.months.iter().map(|(month, counts)| (month.to_string(), &counts.tally)),
+        )?;
     }
     let not_known = || "not known".to_owned();
-    let units = figures.units.iter().map(|(unit, tally)| (unit.clone().unwrap_or_else(not_known), tally));
+    let unit_name = |unit: &Option<String>| unit.clone().unwrap_or_else(not_known);
+    let units = figures.units.iter().map(|(unit, counts)| (unit_name(unit), &counts.tally));
     parts(out, "unit", figures, units)?;
     if figures.routes.iter().any(|(route, _)| route.is_some()) {
         let routes = figures.routes.iter().map(|(route, tally)| {
@@ -86,6 +92,14 @@ fn write(out: &mut String, figures: &Figures<'_>, extras: &str) -> fmt::Result {
     let shifts = figures.shifts.iter().map(|(shift, tally)| (shift_name(*shift).to_owned(), tally));
     parts(out, "shift", figures, shifts)?;
     writeln!(out, "(day is 07:00 to 19:00)")?;
+    if !figures.shifted() {
+        fill_by(
+            out,
+            "month",
+            figures.months.iter().map(|(month, counts)| (month.to_string(), &counts.fill)),
+        )?;
+    }
+    fill_by(out, "unit", figures.units.iter().map(|(unit, counts)| (unit_name(unit), &counts.fill)))?;
     clauses(out, figures)?;
     out.push_str(extras);
     account(out, figures)?;
@@ -116,6 +130,35 @@ fn fill(out: &mut String, figures: &Figures<'_>) -> fmt::Result {
     Ok(())
 }
 
+/// Fill of the adult bottles of each part, where any is known.
+fn fill_by<'f>(
+    out: &mut String,
+    by: &str,
+    rows: impl Iterator<Item = (String, &'f FillFacts)>,
+) -> fmt::Result {
+    let rows: Vec<_> = rows.filter(|(_, fill)| fill.bottles > 0).collect();
+    if rows.iter().all(|(_, fill)| fill.with_fill == 0) {
+        return Ok(());
+    }
+    let title = format!("Fill by {by}");
+    let width = rows.iter().map(|(name, _)| name.chars().count()).chain([title.len()]).max().unwrap_or(12);
+    let least = rows.first().map_or(0.0, |(_, fill)| fill.target.low_ml());
+    writeln!(out, "\n{title:<width$} {:>20} {:>8}  below {least} mL", "fill known", "mean")?;
+    for (name, fill) in rows {
+        let known = format!("{} of {}", fill.with_fill, fill.bottles);
+        let mean = fill.mean_ml().map_or_else(|| "-".to_owned(), |mean| format!("{mean:.1} mL"));
+        let under = match fill.under_share() {
+            Some(_) if fill.with_fill < FEWEST_FOR_A_PERCENTAGE => {
+                format!("{} of {}: too few bottles for a percentage", fill.under, fill.with_fill)
+            }
+            Some(under) => in_short(under, "bottles"),
+            None => "no fill is known".to_owned(),
+        };
+        writeln!(out, "{name:<width$} {known:>20} {mean:>8}  {under}")?;
+    }
+    Ok(())
+}
+
 pub fn parts<'t>(
     out: &mut String,
     by: &str,
@@ -140,7 +183,7 @@ pub fn parts<'t>(
             Some(rate) if tally.closed() < FEWEST_FOR_A_PERCENTAGE => {
                 format!("{} of {}: too few sets for a percentage", rate.proportion.events(), tally.closed())
             }
-            Some(rate) => in_short(rate),
+            Some(rate) => in_short(rate, "closed"),
             None => figures.why_no_rate().or(why_no_rate(tally)).unwrap_or("no rate").to_owned(),
         };
         writeln!(
@@ -223,9 +266,9 @@ pub fn in_full(rate: Rate, of_what: &str) -> String {
     )
 }
 
-fn in_short(rate: Rate) -> String {
+fn in_short(rate: Rate, of_what: &str) -> String {
     format!(
-        "{} of {} closed = {} ({} to {})",
+        "{} of {} {of_what} = {} ({} to {})",
         rate.proportion.events(),
         rate.proportion.trials(),
         percent(rate.proportion.estimate()),

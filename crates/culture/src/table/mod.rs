@@ -1,90 +1,29 @@
 //! Many sets in little space: one column for each fact, and every text kept once.
 //!
-//! A set of a [`SetTable`] takes about 65 bytes, where a [`CultureSet`] takes several hundred. Reports on millions
+//! A set of a [`SetTable`] takes about 35 bytes, where a [`CultureSet`] takes several hundred. Reports on millions
 //! of sets are counted from it.
 
+mod codes;
+mod columns;
 mod moment;
+mod moments;
 mod order;
 
 use std::collections::HashMap;
 
 use jiff::civil::DateTime;
 
-use crate::set::{
-    Bottle, BottleKind, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen,
-};
+use crate::set::{Bottle, Collected, CultureSet, Isolate, PatientKey, ReportStatus, Route, SetId, Specimen};
 use crate::window::Timing;
+pub use codes::{Codes, SparseCodes};
+pub use columns::{Marks, SetColumns, SetColumnsError};
 pub use moment::Moment;
 pub(crate) use moment::civil;
+pub use moments::Moments;
 pub use order::PatientOrder;
 
 /// Stands in a column of codes where the fact is not known.
 pub const NOT_KNOWN: u32 = u32::MAX;
-
-/// The columns of a [`SetTable`], for whoever fills one. Every column has one value for each set; a code is a place in
-/// the list beside it, or [`NOT_KNOWN`].
-#[derive(Debug, Clone, Default)]
-pub struct SetColumns {
-    /// Specimen numbers, one after the other.
-    pub ids: String,
-    /// Where each specimen number ends.
-    pub id_ends: Vec<u32>,
-    /// The patient of each set, as a number from 0; memory is taken for every number up to the highest.
-    pub patients: Vec<u32>,
-    /// When the blood was taken.
-    pub collected: Vec<Moment>,
-    /// When it was received.
-    pub received: Vec<Moment>,
-    /// Unit of each set, as a code.
-    pub units: Vec<u32>,
-    /// Names of the units.
-    pub unit_names: Vec<String>,
-    /// Collector of each set, as a code.
-    pub collectors: Vec<u32>,
-    /// Names of the collectors.
-    pub collector_names: Vec<String>,
-    /// Route, kind of specimen and status.
-    pub marks: Vec<Marks>,
-    /// Age of each patient, as a code.
-    pub ages: Vec<u32>,
-    /// Ages in years.
-    pub age_years: Vec<f64>,
-    /// Bottles, set after set.
-    pub bottles: Vec<BottleCode>,
-    /// Where the bottles of each set end.
-    pub bottle_ends: Vec<u32>,
-    /// Fills in millilitres.
-    pub fills_ml: Vec<f64>,
-    /// Organisms as codes, set after set.
-    pub isolates: Vec<u32>,
-    /// Where the organisms of each set end.
-    pub isolate_ends: Vec<u32>,
-    /// Names of the organisms as the laboratory wrote them.
-    pub organism_names: Vec<String>,
-}
-
-/// Route, kind of specimen and status of a set.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Marks {
-    /// Where the blood came from, where known.
-    pub route: Option<Route>,
-    /// What was put into the bottles.
-    pub specimen: Specimen,
-    /// How far the report has come.
-    pub status: ReportStatus,
-}
-
-/// A bottle in four bytes: its kind, and its fill as a place in a list.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct BottleCode(u32);
-
-/// Columns that do not fit each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("the column {column:?} does not fit the other columns of the table of sets")]
-pub struct SetColumnsError {
-    /// The column that does not fit.
-    pub column: &'static str,
-}
 
 /// Many sets in little space.
 #[derive(Debug, Clone, Default)]
@@ -120,48 +59,13 @@ pub struct SetRef<'a> {
     place: usize,
 }
 
-impl BottleCode {
-    /// Most different fills a table can hold.
-    pub const MOST_FILLS: u32 = (1 << 29) - 2;
-    const NO_FILL: u32 = (1 << 29) - 1;
-
-    /// A bottle and the place of its fill in the list of fills; `None` where the fill is not known, or its place is
-    /// beyond [`BottleCode::MOST_FILLS`].
-    pub fn new(kind: BottleKind, fill: Option<u32>) -> Self {
-        let kind = match kind {
-            BottleKind::Aerobic => 0,
-            BottleKind::Anaerobic => 1,
-            BottleKind::Paediatric => 2,
-            BottleKind::Other => 3,
-        };
-        let fill = fill.filter(|fill| *fill <= Self::MOST_FILLS).unwrap_or(Self::NO_FILL);
-        Self(fill << 2 | kind)
-    }
-
-    /// Which broth it holds.
-    pub fn kind(self) -> BottleKind {
-        match self.0 & 3 {
-            0 => BottleKind::Aerobic,
-            1 => BottleKind::Anaerobic,
-            2 => BottleKind::Paediatric,
-            _ => BottleKind::Other,
-        }
-    }
-
-    /// The place of its fill in the list of fills.
-    pub fn fill(self) -> Option<u32> {
-        let fill = self.0 >> 2;
-        (fill != Self::NO_FILL).then_some(fill)
-    }
-}
-
 impl SetTable {
     /// A table of columns.
     ///
     /// # Errors
     /// When a column has another length than the rest, an end lies before the one above it, or a code names nothing.
     pub fn new(columns: SetColumns) -> Result<Self, SetColumnsError> {
-        check(&columns)?;
+        columns.check()?;
         let n_patients = columns.patients.iter().max().map_or(0, |most| most + 1);
         Ok(Self { columns, n_patients })
     }
@@ -173,8 +77,9 @@ impl SetTable {
         let mut units = Names::default();
         let mut collectors = Names::default();
         let mut organisms = Names::default();
-        let (mut ages, mut fills) = (HashMap::new(), HashMap::new());
-        for set in sets {
+        let (mut ages, mut bottles) = (HashMap::new(), HashMap::new());
+        let mut bottle_list = Vec::new();
+        for (number, set) in (0_u32..).zip(sets) {
             columns.ids.push_str(&set.id.0);
             columns.id_ends.push(place(columns.ids.len()));
             let next = place(patients.len());
@@ -184,23 +89,25 @@ impl SetTable {
             columns.units.push(units.code(set.unit.as_deref()));
             columns.collectors.push(collectors.code(set.collector.as_deref()));
             columns.marks.push(Marks { route: set.route, specimen: set.specimen, status: set.status });
-            columns
-                .ages
-                .push(set.age_years.map_or(NOT_KNOWN, |age| number(&mut ages, &mut columns.age_years, age)));
-            for bottle in &set.bottles {
-                let fill = bottle.fill_ml.map(|fill| number(&mut fills, &mut columns.fills_ml, fill));
-                columns.bottles.push(BottleCode::new(bottle.kind, fill));
-            }
-            columns.bottle_ends.push(place(columns.bottles.len()));
+            columns.ages.push(
+                set.age_years.map_or(NOT_KNOWN, |age| numbered(&mut ages, &mut columns.age_years, age)),
+            );
+            columns.push_bottles(set.bottles.iter().map(|bottle| {
+                let kind = (bottle.kind, bottle.fill_ml.map(f64::to_bits));
+                *bottles.entry(kind).or_insert_with(|| {
+                    bottle_list.push(bottle.clone());
+                    place(bottle_list.len() - 1)
+                })
+            }));
             for isolate in &set.isolates {
-                columns.isolates.push(organisms.code(Some(&isolate.reported_name)));
+                columns.isolates.push(number, organisms.code(Some(&isolate.reported_name)));
             }
-            columns.isolate_ends.push(place(columns.isolates.len()));
         }
         let n_patients = place(patients.len());
         columns.unit_names = units.names;
         columns.collector_names = collectors.names;
         columns.organism_names = organisms.names;
+        columns.bottle_list = bottle_list;
         Self { columns, n_patients }
     }
 
@@ -221,43 +128,45 @@ impl SetTable {
             unit_names: from.unit_names.clone(),
             collector_names: from.collector_names.clone(),
             age_years: from.age_years.clone(),
-            fills_ml: from.fills_ml.clone(),
+            bottle_list: from.bottle_list.clone(),
             organism_names: from.organism_names.clone(),
             ..SetColumns::default()
         };
+        let mut organisms = Vec::new();
         for set in (0..self.len()).filter(|set| keep.get(*set).copied().unwrap_or(false)) {
             let half = u32::try_from(set).ok().and_then(|set| halves.get(&set)).map(|half| *half as usize);
             to.ids.push_str(self.id(set));
             to.id_ends.push(place(to.ids.len()));
             to.patients.push(from.patients[set]);
-            to.collected.push(from.collected[set]);
-            to.received.push(match half.map(|half| from.received[half]) {
-                Some(other) if from.received[set].is_none() => other,
-                Some(other) if !other.is_none() => from.received[set].min(other),
-                _ => from.received[set],
+            to.collected.push(from.collected.get(set));
+            let received = from.received.get(set);
+            to.received.push(match half.map(|half| from.received.get(half)) {
+                Some(other) if received.is_none() => other,
+                Some(other) if !other.is_none() => received.min(other),
+                _ => received,
             });
             for (to, from) in [
                 (&mut to.units, &from.units),
                 (&mut to.collectors, &from.collectors),
                 (&mut to.ages, &from.ages),
             ] {
-                let other = half.map_or(NOT_KNOWN, |half| from[half]);
-                to.push(if from[set] == NOT_KNOWN { other } else { from[set] });
+                let other = half.map_or(NOT_KNOWN, |half| from.get(half));
+                let own = from.get(set);
+                to.push(if own == NOT_KNOWN { other } else { own });
             }
             let marks = from.marks[set];
             let joined = half.map_or(marks.status, |half| status(marks.status, from.marks[half].status));
             to.marks.push(Marks { status: joined, ..marks });
-            let start = to.isolates.len();
-            for part in std::iter::once(set).chain(half) {
-                to.bottles.extend_from_slice(self.bottle_codes(part));
-                for organism in self.organism_codes(part) {
-                    if !to.isolates[start..].contains(organism) {
-                        to.isolates.push(*organism);
-                    }
+            let new = place(to.marks.len() - 1);
+            let parts = || std::iter::once(set).chain(half);
+            to.push_bottles(parts().flat_map(|part| self.bottle_codes(part)));
+            organisms.clear();
+            for organism in parts().flat_map(|part| self.organism_codes(part)) {
+                if !organisms.contains(organism) {
+                    organisms.push(*organism);
+                    to.isolates.push(new, *organism);
                 }
             }
-            to.bottle_ends.push(place(to.bottles.len()));
-            to.isolate_ends.push(place(to.isolates.len()));
         }
         Self { columns: to, n_patients: self.n_patients }
     }
@@ -285,19 +194,17 @@ impl SetTable {
     /// One set; `None` beyond the last.
     pub fn get(&self, place: usize) -> Option<SetRef<'_>> {
         let columns = &self.columns;
-        let text = |codes: &[u32], names: &'_ [String]| -> Option<usize> {
-            let code = *codes.get(place)? as usize;
-            (code < names.len()).then_some(code)
-        };
         let marks = columns.marks.get(place)?;
         Some(SetRef {
             id: self.id(place),
             patient: *columns.patients.get(place)?,
-            collected: columns.collected.get(place)?.collected()?,
-            received: columns.received.get(place)?.date_time(),
-            unit: text(&columns.units, &columns.unit_names).map(|code| columns.unit_names[code].as_str()),
-            collector: text(&columns.collectors, &columns.collector_names)
-                .map(|code| columns.collector_names[code].as_str()),
+            collected: columns.collected.get(place).collected()?,
+            received: columns.received.get(place).date_time(),
+            unit: columns.unit_names.get(columns.units.get(place) as usize).map(String::as_str),
+            collector: columns
+                .collector_names
+                .get(columns.collectors.get(place) as usize)
+                .map(String::as_str),
             route: marks.route,
             specimen: marks.specimen,
             age_years: self.age_years(place),
@@ -339,32 +246,33 @@ impl SetTable {
     }
 
     pub(crate) fn age_years(&self, place: usize) -> Option<f64> {
-        let code = *self.columns.ages.get(place)?;
-        self.columns.age_years.get(code as usize).copied()
+        self.columns.age_years.get(self.columns.ages.get(place) as usize).copied()
     }
 
-    pub(crate) fn bottle_codes(&self, place: usize) -> &[BottleCode] {
-        self.columns.bottles.get(range(&self.columns.bottle_ends, place)).unwrap_or_default()
+    /// Places of the bottles of a set in the list of bottles.
+    pub(crate) fn bottle_codes(&self, place: usize) -> impl Iterator<Item = u32> {
+        self.columns.bottle_codes(place)
+    }
+
+    /// The bottles of a set.
+    pub(crate) fn bottles(&self, place: usize) -> impl Iterator<Item = &Bottle> {
+        self.bottle_codes(place).filter_map(|code| self.columns.bottle_list.get(code as usize))
     }
 
     /// Places of the organisms of a set in the list of names.
     pub(crate) fn organism_codes(&self, place: usize) -> &[u32] {
-        self.columns.isolates.get(range(&self.columns.isolate_ends, place)).unwrap_or_default()
+        self.columns.isolates.get(place)
     }
 
     pub(crate) fn timing(&self, place: usize) -> Timing {
-        Timing::of_moments(self.columns.collected[place], self.columns.received[place])
+        Timing::of_moments(self.columns.collected.get(place), self.columns.received.get(place))
     }
 }
 
 impl<'a> SetRef<'a> {
     /// The bottles, where the file lists them.
     pub fn bottles(self) -> impl Iterator<Item = Bottle> + 'a {
-        let fills = &self.table.columns.fills_ml;
-        self.table.bottle_codes(self.place).iter().map(|bottle| Bottle {
-            kind: bottle.kind(),
-            fill_ml: bottle.fill().and_then(|fill| fills.get(fill as usize).copied()),
-        })
+        self.table.bottles(self.place).cloned()
     }
 
     /// The organisms as the laboratory wrote them; none means no growth reported.
@@ -395,7 +303,7 @@ impl<'a> Names<'a> {
 }
 
 /// Numbers with a code each; equal bits are equal numbers.
-fn number(codes: &mut HashMap<u64, u32>, values: &mut Vec<f64>, value: f64) -> u32 {
+fn numbered(codes: &mut HashMap<u64, u32>, values: &mut Vec<f64>, value: f64) -> u32 {
     *codes.entry(value.to_bits()).or_insert_with(|| {
         values.push(value);
         place(values.len() - 1)
@@ -410,30 +318,4 @@ fn range(ends: &[u32], place: usize) -> std::ops::Range<usize> {
     let start = place.checked_sub(1).map_or(Some(0), |above| ends.get(above).copied()).unwrap_or(0);
     let end = ends.get(place).copied().unwrap_or(start);
     start as usize..end as usize
-}
-
-fn check(columns: &SetColumns) -> Result<(), SetColumnsError> {
-    let n = columns.patients.len();
-    let fits = |column: &'static str, fits: bool| if fits { Ok(()) } else { Err(SetColumnsError { column }) };
-    let ends = |ends: &[u32], last: usize| {
-        ends.len() == n && ends.is_sorted() && ends.last().map_or(last == 0, |end| *end as usize == last)
-    };
-    let codes = |codes: &[u32], n_names: usize| {
-        codes.len() == n && codes.iter().all(|code| *code == NOT_KNOWN || (*code as usize) < n_names)
-    };
-    fits("patients", n < NOT_KNOWN as usize && !columns.patients.contains(&NOT_KNOWN))?;
-    fits("id_ends", ends(&columns.id_ends, columns.ids.len()))?;
-    fits("collected", columns.collected.len() == n && columns.collected.iter().all(|at| !at.is_none()))?;
-    fits("received", columns.received.len() == n)?;
-    fits("units", codes(&columns.units, columns.unit_names.len()))?;
-    fits("collectors", codes(&columns.collectors, columns.collector_names.len()))?;
-    fits("marks", columns.marks.len() == n)?;
-    fits("ages", codes(&columns.ages, columns.age_years.len()))?;
-    fits("bottle_ends", ends(&columns.bottle_ends, columns.bottles.len()))?;
-    let fill_is_there =
-        |bottle: &BottleCode| bottle.fill().is_none_or(|fill| (fill as usize) < columns.fills_ml.len());
-    fits("bottles", columns.bottles.iter().all(fill_is_there))?;
-    fits("isolate_ends", ends(&columns.isolate_ends, columns.isolates.len()))?;
-    let named = |code: &u32| (*code as usize) < columns.organism_names.len();
-    fits("isolates", columns.isolates.iter().all(named))
 }

@@ -9,7 +9,7 @@ const DAY_SECONDS: i64 = 86_400;
 
 /// Local civil time to the second, or a day without a time of day, or nothing, in eight bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Moment(i64);
+pub struct Moment(pub(super) i64);
 
 impl Moment {
     /// No time is known.

@@ -72,22 +72,11 @@ impl Import {
     pub fn in_little_space(self) -> BulkImport {
         let number = |source: &Source| u16::try_from(source.file).unwrap_or(u16::MAX);
         let line = |source: &Source| source.line.and_then(|line| u32::try_from(line).ok()).unwrap_or(0);
-        Import {
-            sets: SetTable::of(&self.sets),
-            sources: Sources {
-                files: self.sources.iter().map(number).collect(),
-                lines: self.sources.iter().map(line).collect(),
-            },
-            halves: self.halves,
-            orders: self.orders,
-            parts: self.parts,
-            unread: self.unread,
-            dropped: self.dropped,
-            notes: self.notes,
-            counts: self.counts,
-            holds: self.holds,
-            dates: self.dates,
-        }
+        self.with(|sets, sources| {
+            let files = sources.iter().map(number).collect();
+            let lines = sources.iter().map(line).collect();
+            (SetTable::of(&sets), Sources { files, lines })
+        })
     }
 }
 
@@ -120,18 +109,5 @@ pub fn read_in_bulk(
         }
     }
     let Ok((sets, sources)) = bulk.finish(&mut account) else { return Ok(None) };
-    let report = account.finish();
-    Ok(Some(Import {
-        sets,
-        sources,
-        halves: Vec::new(),
-        orders: Vec::new(),
-        parts: Vec::new(),
-        unread: report.unread,
-        dropped: report.dropped,
-        notes: report.notes,
-        counts: report.counts,
-        holds: mapping.holds,
-        dates: mapping.dates,
-    }))
+    Ok(Some(Import::new(sets, sources, account, mapping)))
 }

@@ -131,19 +131,49 @@ pub fn read(
     resources.read(mapping, key, &mut reports, &mut account);
     let orders = reports.finish(mapping, &mut gatherer, &mut account);
     let gathered = gatherer.finish(mapping, &aids, &mut account);
-    let report = account.finish();
     Import {
-        sets: gathered.sets,
-        sources: gathered.sources,
         halves: gathered.halves,
         orders: orders.of_sets,
         parts: orders.parts.into_iter().map(|(part, set)| (SetId(part), SetId(set))).collect(),
-        unread: report.unread,
-        dropped: report.dropped,
-        notes: report.notes,
-        counts: report.counts,
-        holds: mapping.holds,
-        dates: mapping.dates,
+        ..Import::new(gathered.sets, gathered.sources, account, mapping)
+    }
+}
+
+impl<S, P> Import<S, P> {
+    /// Sets and where they are from, with the account of how they were read.
+    fn new(sets: S, sources: P, account: Account, mapping: &Mapping) -> Self {
+        let report = account.finish();
+        Self {
+            sets,
+            sources,
+            halves: Vec::new(),
+            orders: Vec::new(),
+            parts: Vec::new(),
+            unread: report.unread,
+            dropped: report.dropped,
+            notes: report.notes,
+            counts: report.counts,
+            holds: mapping.holds,
+            dates: mapping.dates,
+        }
+    }
+
+    /// The same with the sets and their sources in another form.
+    fn with<T, Q>(self, change: impl FnOnce(S, P) -> (T, Q)) -> Import<T, Q> {
+        let (sets, sources) = change(self.sets, self.sources);
+        Import {
+            sets,
+            sources,
+            halves: self.halves,
+            orders: self.orders,
+            parts: self.parts,
+            unread: self.unread,
+            dropped: self.dropped,
+            notes: self.notes,
+            counts: self.counts,
+            holds: self.holds,
+            dates: self.dates,
+        }
     }
 }
 

@@ -19,12 +19,37 @@ pub(super) enum Next {
     OtherLineEnds,
 }
 
+/// Bytes in room that is used again: what was filled once is not cleared for the next block.
+#[derive(Default)]
+pub(super) struct Room {
+    bytes: Vec<u8>,
+    filled: usize,
+}
+
+impl Room {
+    pub(super) fn holding(bytes: Vec<u8>) -> Self {
+        Self { filled: bytes.len(), bytes }
+    }
+
+    pub(super) fn bytes(&self) -> &[u8] {
+        &self.bytes[..self.filled]
+    }
+
+    fn hold(&mut self, bytes: &[u8]) {
+        if self.bytes.len() < bytes.len() {
+            self.bytes.resize(bytes.len(), 0);
+        }
+        self.bytes[..bytes.len()].copy_from_slice(bytes);
+        self.filled = bytes.len();
+    }
+}
+
 /// Cuts what it reads into blocks of whole records.
 pub(super) struct Blocks<R> {
     source: R,
     separator: u8,
     /// Read already, and not given out.
-    carried: Vec<u8>,
+    carried: Room,
     ended: bool,
     /// Bytes read at once.
     block_bytes: usize,
@@ -33,71 +58,69 @@ pub(super) struct Blocks<R> {
 impl<R: Read> Blocks<R> {
     /// `start` are bytes of the source that were read before.
     pub(super) fn new(start: Vec<u8>, source: R, separator: u8, block_bytes: usize) -> Self {
-        Self { source, separator, carried: start, ended: false, block_bytes }
+        Self { source, separator, carried: Room::holding(start), ended: false, block_bytes }
     }
 
-    /// Fills the buffer with the next whole records.
-    pub(super) fn next(&mut self, buffer: &mut Vec<u8>) -> std::io::Result<Next> {
-        buffer.clear();
-        std::mem::swap(buffer, &mut self.carried);
+    /// Fills the room with the next whole records.
+    pub(super) fn next(&mut self, room: &mut Room) -> std::io::Result<Next> {
+        room.hold(self.carried.bytes());
+        self.carried.filled = 0;
         let mut wanted = self.block_bytes;
         loop {
-            self.fill(buffer, wanted)?;
+            self.fill(room, wanted)?;
             if self.ended {
-                return Ok(if buffer.is_empty() { Next::End } else { Next::Records });
+                return Ok(if room.filled == 0 { Next::End } else { Next::Records });
             }
-            if let Some(end) = last_record_end(buffer, self.separator) {
-                self.carried.clear();
-                self.carried.extend_from_slice(&buffer[end..]);
-                buffer.truncate(end);
+            if let Some(end) = last_record_end(room.bytes(), self.separator) {
+                self.carried.hold(&room.bytes()[end..]);
+                room.filled = end;
                 return Ok(Next::Records);
             }
-            if buffer.len() >= LONGEST_RECORD_BYTES {
-                return self.pass_over(buffer);
+            if room.filled >= LONGEST_RECORD_BYTES {
+                return self.pass_over(room);
             }
             wanted += self.block_bytes;
         }
     }
 
     /// Reads until there are so many bytes, or none is left.
-    fn fill(&mut self, buffer: &mut Vec<u8>, wanted: usize) -> std::io::Result<()> {
-        let mut filled = buffer.len();
-        if filled >= wanted || self.ended {
+    fn fill(&mut self, room: &mut Room, wanted: usize) -> std::io::Result<()> {
+        if room.filled >= wanted || self.ended {
             return Ok(());
         }
-        buffer.resize(wanted, 0);
-        while filled < wanted {
-            match self.source.read(&mut buffer[filled..]) {
+        if room.bytes.len() < wanted {
+            room.bytes.resize(wanted, 0);
+        }
+        while room.filled < wanted {
+            match self.source.read(&mut room.bytes[room.filled..wanted]) {
                 Ok(0) => {
                     self.ended = true;
                     break;
                 }
-                Ok(n) => filled += n,
+                Ok(n) => room.filled += n,
                 Err(error) if error.kind() == ErrorKind::Interrupted => {}
                 Err(error) => return Err(error),
             }
         }
-        buffer.truncate(filled);
         Ok(())
     }
 
     /// Reads on to the end of a record without keeping it.
-    fn pass_over(&mut self, buffer: &mut Vec<u8>) -> std::io::Result<Next> {
+    fn pass_over(&mut self, room: &mut Room) -> std::io::Result<Next> {
         let mut walk = Walk::default();
         loop {
-            for (place, &byte) in buffer.iter().enumerate() {
+            for (place, &byte) in room.bytes().iter().enumerate() {
                 if walk.ends_record(byte, self.separator) {
                     if byte == b'\r' {
                         return Ok(Next::OtherLineEnds);
                     }
-                    self.carried.clear();
-                    self.carried.extend_from_slice(&buffer[place + 1..]);
+                    self.carried.hold(&room.bytes()[place + 1..]);
                     return Ok(Next::TooLong { lines: walk.lines });
                 }
             }
-            buffer.clear();
-            self.fill(buffer, self.block_bytes)?;
-            if buffer.is_empty() {
+            room.filled = 0;
+            self.fill(room, self.block_bytes)?;
+            if room.filled == 0 {
                 return Ok(Next::TooLong { lines: walk.lines });
             }
         }
@@ -201,10 +224,10 @@ mod tests {
     fn a_record_of_many_megabytes_is_passed_over_in_bounded_memory() {
         let long = format!("a,\"{}\nb,c\n", "x\n".repeat(8 << 20));
         let mut blocks = Blocks::new(Vec::new(), long.as_bytes(), b',', 1 << 20);
-        let mut buffer = Vec::new();
+        let mut room = Room::default();
         let mut most = 0;
-        let next = blocks.next(&mut buffer).unwrap();
-        most = most.max(buffer.capacity());
+        let next = blocks.next(&mut room).unwrap();
+        most = most.max(room.bytes.capacity());
         assert!(
             matches!(next, Next::TooLong { lines } if lines == (8 << 20) + 2),
             "the mark is never closed"
@@ -212,9 +235,9 @@ mod tests {
         assert!(most <= 2 * LONGEST_RECORD_BYTES, "{most} bytes were kept");
         let closed = format!("a,\"{}\"\nb,c\n", "x\n".repeat(8 << 20));
         let mut blocks = Blocks::new(Vec::new(), closed.as_bytes(), b',', 1 << 20);
-        assert!(matches!(blocks.next(&mut buffer).unwrap(), Next::TooLong { .. }));
-        assert!(matches!(blocks.next(&mut buffer).unwrap(), Next::Records));
-        assert_eq!(buffer, b"b,c\n");
-        assert!(matches!(blocks.next(&mut buffer).unwrap(), Next::End));
+        assert!(matches!(blocks.next(&mut room).unwrap(), Next::TooLong { .. }));
+        assert!(matches!(blocks.next(&mut room).unwrap(), Next::Records));
+        assert_eq!(room.bytes(), b"b,c\n");
+        assert!(matches!(blocks.next(&mut room).unwrap(), Next::End));
     }
 }

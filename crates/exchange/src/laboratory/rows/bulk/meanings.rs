@@ -3,9 +3,10 @@
 use std::collections::HashMap;
 
 use culture::{NOT_KNOWN, ReportStatus, Route, Specimen};
+use foldhash::fast::FixedState;
 
+use super::facts::{BETWEEN_ORGANISMS, Role, Unfit};
 use super::notes::{NoteId, Notes};
-use super::scan::{BETWEEN_ORGANISMS, Role};
 use crate::laboratory::mapping::EmptyOrganism;
 use crate::laboratory::rows::Reader;
 use crate::laboratory::words::{plain, specimen};
@@ -67,24 +68,55 @@ impl KeptNumbers {
     }
 }
 
+/// Bottles by the places of their label and fill, each kept once.
+#[derive(Default)]
+pub(super) struct LabelledBottles {
+    /// Place of the label, and of the fill or [`NOT_KNOWN`].
+    pub list: Vec<(u32, u32)>,
+    places: HashMap<(u32, u32), u32, FixedState>,
+}
+
+impl LabelledBottles {
+    pub(super) fn place(&mut self, label: u32, fill: Option<u32>) -> Result<u32, Unfit> {
+        let bottle = (label, fill.unwrap_or(NOT_KNOWN));
+        if let Some(place) = self.places.get(&bottle) {
+            return Ok(*place);
+        }
+        let place = u32::try_from(self.list.len()).ok().filter(|place| *place < NOT_KNOWN).ok_or(Unfit)?;
+        self.list.push(bottle);
+        self.places.insert(bottle, place);
+        Ok(place)
+    }
+
+    /// Whether the two may be one bottle: the same label, and no two different fills.
+    pub(super) fn may_be_one(&self, one: u32, other: u32) -> bool {
+        let (label, fill) = self.list[one as usize];
+        let (other_label, other_fill) = self.list[other as usize];
+        label == other_label && (fill == other_fill || fill == NOT_KNOWN || other_fill == NOT_KNOWN)
+    }
+
+    /// Of two that are one bottle, the one whose fill is known.
+    pub(super) fn with_fill(&self, one: u32, other: u32) -> u32 {
+        if self.list[one as usize].1 == NOT_KNOWN { other } else { one }
+    }
+}
+
 /// The meanings of one role's texts, by the scanner and its number for the text.
 pub(super) struct Column<T> {
-    by_text: HashMap<String, u32>,
-    meanings: Vec<T>,
-    by_scanner: Vec<Vec<u32>>,
+    meanings: HashMap<String, T>,
+    by_scanner: Vec<Vec<T>>,
 }
 
 impl<T> Default for Column<T> {
     fn default() -> Self {
-        Self { by_text: HashMap::new(), meanings: Vec::new(), by_scanner: Vec::new() }
+        Self { meanings: HashMap::new(), by_scanner: Vec::new() }
     }
 }
 
-impl<T> Column<T> {
+impl<T: Clone> Column<T> {
     /// What the number of a text means. A scanner tells every text before it uses its number.
     pub(super) fn get(&self, scanner: usize, code: u32) -> Option<&T> {
-        let place = *self.by_scanner.get(scanner)?.get(code as usize)?;
-        self.meanings.get(place as usize)
+        self.by_scanner.get(scanner)?.get(code as usize)
     }
 
     fn learn(&mut self, scanner: usize, texts: &[String], mut read: impl FnMut(&str) -> T) {
@@ -92,16 +124,15 @@ impl<T> Column<T> {
             self.by_scanner.resize_with(scanner + 1, Vec::new);
         }
         for text in texts {
-            let place = match self.by_text.get(text) {
-                Some(place) => *place,
+            let meaning = match self.meanings.get(text) {
+                Some(meaning) => meaning.clone(),
                 None => {
-                    let place = u32::try_from(self.meanings.len()).unwrap_or(NOT_KNOWN);
-                    self.meanings.push(read(text));
-                    self.by_text.insert(text.clone(), place);
-                    place
+                    let meaning = read(text);
+                    self.meanings.insert(text.clone(), meaning.clone());
+                    meaning
                 }
             };
-            self.by_scanner[scanner].push(place);
+            self.by_scanner[scanner].push(meaning);
         }
     }
 }
@@ -130,6 +161,7 @@ pub(super) struct Lists {
     pub labels: Kept,
     pub ages: KeptNumbers,
     pub fills: KeptNumbers,
+    pub bottles: LabelledBottles,
 }
 
 impl Lists {

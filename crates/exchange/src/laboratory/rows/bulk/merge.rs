@@ -6,16 +6,28 @@ use culture::{BottleKind, Marks, Moment, NOT_KNOWN, ReportStatus, Specimen};
 use foldhash::fast::FixedState;
 use siphasher::sip128::SipHasher13;
 
+use super::digests::{patient_hash, specimen_hash};
+use super::facts::{BadRow, OddRow, Role, RowFact, Scanned, Unfit};
 use super::meanings::Meanings;
 use super::notes::{NoteId, Notes, Step};
-use super::scan::{BadRow, OddRow, Role, RowFact, Scanned, Unfit, patient_hash, specimen_hash};
-use super::sets::{LabelledBottle, Said, Sets};
+use super::sets::{Said, Sets};
 use crate::laboratory::REPEATED_ROW;
 use crate::laboratory::account::Account;
 use crate::laboratory::gather::{Fact, Gatherer, OTHER_TIME};
 use crate::laboratory::mapping::DuplicateRows;
 use crate::laboratory::rows::{REPEATED, Reader, repeated_row_fault, row_fault};
 use crate::table::{Row, RowError};
+
+/// Rows whose specimens and patients are looked for in memory before they are needed: so few that what was found is
+/// still near when its turn comes.
+const READ_AHEAD: usize = 128;
+
+/// What is known of the row above.
+#[derive(Default)]
+struct Above {
+    set: Option<u32>,
+    patient: Option<u32>,
+}
 
 /// Brings the rows of one file into the sets.
 pub(super) struct Merge<'a> {
@@ -99,16 +111,21 @@ impl<'a> Merge<'a> {
             };
             self.account.unread_row(self.account.place(error.line()), row_fault(&error));
         }
-        for row in block.rows.iter().filter(|row| !row.joins) {
-            self.touched ^= self.sets.touch(row.specimen_hash, row.patient);
-        }
         let mut odd = block.odd.iter().peekable();
-        let mut current = None;
-        for (place, row) in block.rows.iter().enumerate() {
-            while let Some(row) = odd.next_if(|odd| odd.before <= place) {
-                self.odd(row)?;
+        let mut above = Above::default();
+        let mut place = 0;
+        for rows in block.rows.chunks(READ_AHEAD) {
+            for row in rows.iter().filter(|row| !row.joins) {
+                let patient = (!row.same_patient).then_some(row.patient);
+                self.touched ^= self.sets.touch(row.specimen_hash, patient);
             }
-            self.row(block, row, &mut current)?;
+            for row in rows {
+                while let Some(row) = odd.next_if(|odd| odd.before <= place) {
+                    self.odd(row)?;
+                }
+                self.row(block, row, &mut above)?;
+                place += 1;
+            }
         }
         for row in odd {
             self.odd(row)?;
@@ -133,14 +150,15 @@ impl<'a> Merge<'a> {
         self.n_rows
     }
 
-    fn row(&mut self, block: &Scanned, row: &RowFact, current: &mut Option<u32>) -> Result<(), Unfit> {
+    fn row(&mut self, block: &Scanned, row: &RowFact, above: &mut Above) -> Result<(), Unfit> {
         let line = self.line + u64::from(row.line);
-        let specimen = &block.bytes[row.specimen.0 as usize..row.specimen.1 as usize];
-        let set = match *current {
+        let specimen = &block.room.bytes()[row.specimen.0 as usize..row.specimen.1 as usize];
+        let set = match above.set {
             Some(set) if row.joins => Some(set),
             _ => self.sets.find(specimen, row.specimen_hash),
         };
-        *current = set;
+        above.set = set;
+        above.patient = above.patient.filter(|_| row.same_patient);
         if let Some(set) = set
             && self.is_repeated(Some(set), row.digest, line)
         {
@@ -155,7 +173,12 @@ impl<'a> Merge<'a> {
         if unread && self.is_repeated(None, row.digest, line) {
             return Ok(());
         }
-        let said = self.said(block.scanner, row, line)?;
+        let patient = match above.patient {
+            Some(patient) => patient,
+            None => self.sets.patient(row.patient)?,
+        };
+        above.patient = Some(patient);
+        let said = self.said(block.scanner, row, patient, line)?;
         if unread {
             self.faulty.insert(row.digest, line);
             self.account.unread_row(self.account.place(line), self.reader.empty_organism_fault());
@@ -173,9 +196,7 @@ impl<'a> Merge<'a> {
                 }
             }
             None => {
-                // The block was checked to be UTF-8.
-                let specimen = std::str::from_utf8(specimen).map_err(|_| Unfit)?;
-                *current = Some(self.sets.begin(specimen, row.specimen_hash, file, &said)?);
+                above.set = Some(self.sets.begin(specimen, row.specimen_hash, file, &said)?);
             }
         }
         Ok(())
@@ -200,7 +221,13 @@ impl<'a> Merge<'a> {
         true
     }
 
-    fn said(&mut self, scanner: usize, row: &RowFact, line: u64) -> Result<Said<'static>, Unfit> {
+    fn said(
+        &mut self,
+        scanner: usize,
+        row: &RowFact,
+        patient: u32,
+        line: u64,
+    ) -> Result<Said<'static>, Unfit> {
         let meanings = &self.meanings;
         let code = |role: Role| row.codes[role as usize];
         let status = meanings.statuses.get(scanner, code(Role::Status)).copied();
@@ -237,7 +264,7 @@ impl<'a> Merge<'a> {
         Ok(Said {
             line: line_number,
             digest: self.digest(row.digest, line),
-            patient: self.sets.patient(row.patient)?,
+            patient,
             collected: row.collected,
             received: row.received,
             unit: meanings.units.get(scanner, code(Role::Unit)).copied().unwrap_or(NOT_KNOWN),
@@ -252,7 +279,7 @@ impl<'a> Merge<'a> {
                 status,
             },
             age: age.map_or(NOT_KNOWN, |age| age.value),
-            bottle: if there { Some(LabelledBottle::new(label, fill)?) } else { None },
+            bottle: if there { self.sets.lists.bottles.place(label, fill)? } else { NOT_KNOWN },
             organisms: &[],
         })
     }
@@ -306,7 +333,7 @@ impl<'a> Merge<'a> {
                 }
             }
             None => {
-                self.sets.begin(&specimen, hash, file, &said)?;
+                self.sets.begin(specimen.as_bytes(), hash, file, &said)?;
             }
         }
         Ok(())
@@ -321,14 +348,14 @@ impl<'a> Merge<'a> {
     ) -> Result<Said<'static>, Unfit> {
         let lists = &mut self.sets.lists;
         let bottle = match fact.bottles.as_slice() {
-            [] => None,
+            [] => NOT_KNOWN,
             [bottle] => {
                 let label = lists.labels.place(&bottle.label);
                 let fill = bottle.fill_ml.map(|fill| lists.fills.place(fill));
                 if self.kinds.len() <= label as usize {
                     self.kinds.resize(label as usize + 1, bottle.kind);
                 }
-                Some(LabelledBottle::new(label, fill)?)
+                lists.bottles.place(label, fill)?
             }
             _ => return Err(Unfit),
         };

@@ -5,12 +5,16 @@
 //! rules for cells are the same functions, asked once for every different text.
 
 mod blocks;
+mod cells;
+mod digests;
+mod facts;
 mod meanings;
 mod merge;
 mod notes;
 mod scan;
 mod sets;
 mod slots;
+mod stops;
 mod texts;
 mod times;
 
@@ -33,8 +37,9 @@ use crate::laboratory::{Kind, kind};
 use crate::table::Table;
 use crate::text::TextEncoding;
 use blocks::{Blocks, Next};
+use facts::{Scanned, Unfit};
 use merge::Merge;
-use scan::{Scanned, Scanner, Setting, Unfit};
+use scan::{Scanner, Setting};
 use sets::Sets;
 
 /// Blocks on their way at one time, for each thread that scans.
@@ -238,7 +243,7 @@ fn cut<R: Read>(
 ) {
     for number in 0.. {
         let Ok(mut block) = free.recv() else { return };
-        let sent = match blocks.next(&mut block.bytes) {
+        let sent = match blocks.next(&mut block.room) {
             Ok(Next::End) => return,
             Ok(Next::Records) => to_scan.send((number, block)).is_ok(),
             Ok(Next::TooLong { lines }) => {

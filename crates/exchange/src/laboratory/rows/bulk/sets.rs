@@ -1,12 +1,13 @@
 //! Rows of numbers into sets. One thread does it, in the order of the file.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
-use culture::{BottleCode, BottleKind, Marks, Moment, NOT_KNOWN, ReportStatus, SetColumns, SetTable};
+use culture::{Bottle, BottleKind, Marks, Moment, NOT_KNOWN, ReportStatus, SetColumns, SetTable};
 use foldhash::fast::FixedState;
 
+use super::facts::Unfit;
 use super::meanings::Lists;
-use super::scan::Unfit;
 use super::slots::Slots;
 use crate::laboratory::account::{Account, Place};
 use crate::laboratory::gather::{slower, two_patients_fault};
@@ -23,78 +24,51 @@ pub(super) struct Said<'r> {
     pub collector: u32,
     pub marks: Marks,
     pub age: u32,
-    pub bottle: Option<LabelledBottle>,
+    /// The place of the bottle in the list of labelled bottles, or [`NOT_KNOWN`].
+    pub bottle: u32,
     pub organisms: &'r [u32],
 }
 
-/// A bottle with its label, in four bytes: equal when label, kind and fill are.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct LabelledBottle(u32);
-
-impl LabelledBottle {
-    const NONE: LabelledBottle = LabelledBottle(u32::MAX);
-    const LABEL_BITS: u32 = 10;
-    const NO_FILL: u32 = (1 << (32 - Self::LABEL_BITS)) - 1;
-
-    /// Label and fill by their places. The kind follows from the label.
-    pub(super) fn new(label: u32, fill: Option<u32>) -> Result<Self, Unfit> {
-        let fill = fill.unwrap_or(Self::NO_FILL);
-        if label >= (1 << Self::LABEL_BITS) - 1 || fill > Self::NO_FILL {
-            return Err(Unfit);
-        }
-        Ok(Self(label << (32 - Self::LABEL_BITS) | fill))
-    }
-
-    /// Whether the two may be one bottle: the same label, and no two different fills.
-    fn may_be(self, other: Self) -> bool {
-        self == other
-            || (self != Self::NONE
-                && self.label() == other.label()
-                && (self.fill().is_none() || other.fill().is_none()))
-    }
-
-    fn with_fill_of(self, other: Self) -> Self {
-        if self.fill().is_some() { self } else { other }
-    }
-
-    fn label(self) -> u32 {
-        self.0 >> (32 - Self::LABEL_BITS)
-    }
-
-    fn fill(self) -> Option<u32> {
-        let fill = self.0 & Self::NO_FILL;
-        (fill != Self::NO_FILL).then_some(fill)
-    }
+/// The first two rows of a set; further ones are in a map.
+#[derive(Clone, Copy)]
+struct FirstRows {
+    digests: [Digest; 2],
+    /// How many lines below the first row the second stands; 0 where there is none.
+    second: u16,
 }
 
-/// The first two rows of a set; further ones are in a map.
-#[derive(Clone, Copy, Default)]
-struct FirstRows {
-    digests: [u64; 2],
-    /// 0 where there is none.
-    lines: [u32; 2],
+/// 48 bits of a digest.
+#[derive(Clone, Copy, PartialEq, Eq, Default)]
+struct Digest([u16; 3]);
+
+impl Digest {
+    fn of(digest: u64) -> Self {
+        Self([digest as u16, (digest >> 16) as u16, (digest >> 32) as u16])
+    }
 }
 
 const TWO_PATIENTS: u8 = 1;
 const ALL_CANCELLED: u8 = 2;
 const MORE_ROWS: u8 = 4;
-const MORE_BOTTLES: u8 = 8;
 
 /// The sets of all files, while they are read.
 #[derive(Default)]
 pub(super) struct Sets {
-    ids: String,
+    /// Specimen numbers one after the other; all were checked to be UTF-8 with their blocks.
+    ids: Vec<u8>,
     id_ends: Vec<u32>,
     places: Slots,
     patients: Patients,
     columns: SetColumns,
     states: Vec<u8>,
     rows: Vec<FirstRows>,
+    /// Line of the first row.
+    lines: Vec<u32>,
     /// File of the first row, where there is more than one file.
     files: Vec<u16>,
     more_rows: HashMap<(u32, u64), (u16, u32), FixedState>,
-    bottles: Vec<[LabelledBottle; 2]>,
-    more_bottles: HashMap<u32, Vec<LabelledBottle>, FixedState>,
+    /// Bottles of a set beyond the second.
+    more_bottles: HashMap<u32, Vec<u32>, FixedState>,
     /// Organisms by set, in the order of the rows.
     grown: Vec<(u32, u32)>,
     pub lists: Lists,
@@ -127,8 +101,9 @@ impl Sets {
     }
 
     /// Reads ahead where specimens and patients will be looked up.
-    pub(super) fn touch(&self, specimen_hash: u32, patient: u128) -> u64 {
-        self.places.touch(specimen_hash) ^ self.patients.places.touch((patient >> 96) as u32)
+    pub(super) fn touch(&self, specimen_hash: u32, patient: Option<u128>) -> u64 {
+        let patient = patient.map_or(0, |patient| self.patients.places.touch((patient >> 96) as u32));
+        self.places.touch(specimen_hash) ^ patient
     }
 
     pub(super) fn patient(&mut self, key: u128) -> Result<u32, Unfit> {
@@ -139,7 +114,7 @@ impl Sets {
     pub(super) fn find(&self, specimen: &[u8], hash: u32) -> Option<u32> {
         let place = self.places.find(hash, |place| {
             let start = place.checked_sub(1).map_or(0, |above| self.id_ends[above]) as usize;
-            &self.ids.as_bytes()[start..self.id_ends[place] as usize] == specimen
+            &self.ids[start..self.id_ends[place] as usize] == specimen
         })?;
         u32::try_from(place).ok()
     }
@@ -147,10 +122,13 @@ impl Sets {
     /// The line of a row of the set with the same content.
     pub(super) fn repeated(&self, set: u32, digest: u64) -> Option<u32> {
         let first = &self.rows[set as usize];
-        for (known, line) in first.digests.iter().zip(first.lines) {
-            if line > 0 && *known == digest {
-                return Some(line);
-            }
+        let line = self.lines[set as usize];
+        let short = Digest::of(digest);
+        if first.digests[0] == short {
+            return Some(line);
+        }
+        if first.second > 0 && first.digests[1] == short {
+            return Some(line + u32::from(first.second));
         }
         if self.states[set as usize] & MORE_ROWS == 0 {
             return None;
@@ -161,13 +139,13 @@ impl Sets {
     /// A set that was not met before.
     pub(super) fn begin(
         &mut self,
-        specimen: &str,
+        specimen: &[u8],
         hash: u32,
         file: u16,
         said: &Said<'_>,
     ) -> Result<u32, Unfit> {
         let set = u32::try_from(self.id_ends.len()).ok().filter(|set| *set < u32::MAX - 1).ok_or(Unfit)?;
-        self.ids.push_str(specimen);
+        self.ids.extend_from_slice(specimen);
         self.id_ends.push(u32::try_from(self.ids.len()).map_err(|_| Unfit)?);
         self.places.insert(hash, set);
         if file > 0 && self.files.is_empty() {
@@ -186,8 +164,10 @@ impl Sets {
         columns.ages.push(said.age);
         let cancelled = said.marks.status == ReportStatus::Cancelled;
         self.states.push(if cancelled { ALL_CANCELLED } else { 0 });
-        self.rows.push(FirstRows { digests: [said.digest, 0], lines: [said.line, 0] });
-        self.bottles.push([said.bottle.unwrap_or(LabelledBottle::NONE), LabelledBottle::NONE]);
+        self.rows.push(FirstRows { digests: [Digest::of(said.digest), Digest::default()], second: 0 });
+        self.lines.push(said.line);
+        let bottle = Some(said.bottle).filter(|bottle| *bottle != NOT_KNOWN);
+        columns.push_bottles(bottle);
         self.grown.extend(said.organisms.iter().map(|organism| (set, *organism)));
         Ok(set)
     }
@@ -201,18 +181,18 @@ impl Sets {
             self.states[place] |= TWO_PATIENTS;
             return false;
         }
-        let other_time = columns.collected[place] != said.collected;
-        let received = &mut columns.received[place];
-        if received.is_none() || (!said.received.is_none() && said.received < *received) {
-            *received = said.received;
+        let other_time = columns.collected.get(place) != said.collected;
+        let received = columns.received.get(place);
+        if received.is_none() || (!said.received.is_none() && said.received < received) {
+            columns.received.set(place, said.received);
         }
-        for (known, new) in [
-            (&mut columns.units[place], said.unit),
-            (&mut columns.collectors[place], said.collector),
-            (&mut columns.ages[place], said.age),
+        for (column, new) in [
+            (&mut columns.units, said.unit),
+            (&mut columns.collectors, said.collector),
+            (&mut columns.ages, said.age),
         ] {
-            if *known == NOT_KNOWN {
-                *known = new;
+            if new != NOT_KNOWN && column.get(place) == NOT_KNOWN {
+                column.set(place, new);
             }
         }
         let marks = &mut columns.marks[place];
@@ -223,8 +203,8 @@ impl Sets {
                 if all_cancelled { said.marks.status } else { slower(marks.status, said.marks.status) };
             self.states[place] &= !ALL_CANCELLED;
         }
-        if let Some(bottle) = said.bottle {
-            self.add_bottle(set, bottle);
+        if said.bottle != NOT_KNOWN {
+            self.add_bottle(set, said.bottle);
         }
         self.grown.extend(said.organisms.iter().map(|organism| (set, *organism)));
         other_time
@@ -234,32 +214,39 @@ impl Sets {
         let place = set as usize;
         let first = &mut self.rows[place];
         let file_of_set = self.files.get(place).copied().unwrap_or(0);
-        if first.lines[1] == 0 && file == file_of_set {
-            first.digests[1] = said.digest;
-            first.lines[1] = said.line;
-        } else {
-            self.states[place] |= MORE_ROWS;
-            self.more_rows.entry((set, said.digest)).or_insert((file, said.line));
+        let below = said.line.checked_sub(self.lines[place]).and_then(|below| u16::try_from(below).ok());
+        match below {
+            Some(below) if below > 0 && first.second == 0 && file == file_of_set => {
+                first.digests[1] = Digest::of(said.digest);
+                first.second = below;
+            }
+            _ => {
+                self.states[place] |= MORE_ROWS;
+                self.more_rows.entry((set, said.digest)).or_insert((file, said.line));
+            }
         }
     }
 
     /// A row without a fill and one with it speak of the same bottle, whichever comes first.
-    fn add_bottle(&mut self, set: u32, bottle: LabelledBottle) {
-        let first = &mut self.bottles[set as usize];
-        if let Some(known) = first.iter_mut().find(|known| known.may_be(bottle)) {
-            *known = known.with_fill_of(bottle);
-            return;
-        }
-        if let Some(free) = first.iter_mut().find(|known| **known == LabelledBottle::NONE) {
-            *free = bottle;
-            return;
+    fn add_bottle(&mut self, set: u32, bottle: u32) {
+        let place = set as usize;
+        let bottles = &self.lists.bottles;
+        for column in [&mut self.columns.first_bottles, &mut self.columns.second_bottles] {
+            let known = column.get(place);
+            if known == NOT_KNOWN {
+                column.set(place, bottle);
+                return;
+            }
+            if bottles.may_be_one(known, bottle) {
+                column.set(place, bottles.with_fill(known, bottle));
+                return;
+            }
         }
         let more = self.more_bottles.entry(set).or_default();
-        match more.iter_mut().find(|known| known.may_be(bottle)) {
-            Some(known) => *known = known.with_fill_of(bottle),
+        match more.iter_mut().find(|known| bottles.may_be_one(**known, bottle)) {
+            Some(known) => *known = bottles.with_fill(*known, bottle),
             None => more.push(bottle),
         }
-        self.states[set as usize] |= MORE_BOTTLES;
     }
 
     /// Closes the books: sets that are sound, in the order of their first row.
@@ -279,25 +266,33 @@ impl Sets {
         self.more_rows = HashMap::default();
         self.places = Slots::default();
         self.patients = Patients::default();
-        let lines: Vec<u32> = self.rows.iter().map(|rows| rows.lines[0]).collect();
         self.rows = Vec::new();
         for (marks, state) in self.columns.marks.iter_mut().zip(&self.states) {
             if state & ALL_CANCELLED != 0 {
                 marks.status = ReportStatus::Cancelled;
             }
         }
-        self.put_bottles(kinds);
-        self.put_organisms()?;
+        self.put_bottles();
+        self.put_organisms();
         let lists = self.lists;
         let mut columns = self.columns;
-        columns.ids = self.ids;
+        columns.ids = String::from_utf8(self.ids).map_err(|_| Unfit)?;
         columns.id_ends = self.id_ends;
         columns.unit_names = lists.units.names;
         columns.collector_names = lists.collectors.names;
         columns.organism_names = lists.organisms.names;
         columns.age_years = lists.ages.values;
-        columns.fills_ml = lists.fills.values;
-        let sources = Sources::new(self.files, lines);
+        let fills = lists.fills.values;
+        columns.bottle_list = lists
+            .bottles
+            .list
+            .iter()
+            .map(|(label, fill)| Bottle {
+                kind: kinds.get(*label as usize).copied().unwrap_or(BottleKind::Other),
+                fill_ml: fills.get(*fill as usize).copied(),
+            })
+            .collect();
+        let sources = Sources::new(self.files, self.lines);
         let table = SetTable::new(columns).map_err(|_| Unfit)?;
         if refused.is_empty() {
             return Ok((table, sources));
@@ -309,67 +304,51 @@ impl Sets {
         Ok((table.keep(&keep), sources.keep(&keep)))
     }
 
-    /// Every bottle of every set, one after the other.
-    fn put_bottles(&mut self, kinds: &[BottleKind]) {
-        let code = |bottle: LabelledBottle| {
-            let kind = kinds.get(bottle.label() as usize).copied().unwrap_or(BottleKind::Other);
-            BottleCode::new(kind, bottle.fill())
-        };
-        let columns = &mut self.columns;
-        columns.bottle_ends.reserve_exact(self.bottles.len());
-        columns.bottles.reserve(self.bottles.len());
-        for (set, first) in (0_u32..).zip(&self.bottles) {
-            columns.bottles.extend(first.iter().filter(|b| **b != LabelledBottle::NONE).map(|b| code(*b)));
-            if self.states[set as usize] & MORE_BOTTLES != 0
-                && let Some(more) = self.more_bottles.get(&set)
-            {
-                columns.bottles.extend(more.iter().map(|bottle| code(*bottle)));
+    /// The bottles beyond the second, in the order of the sets.
+    fn put_bottles(&mut self) {
+        let mut more: Vec<(u32, Vec<u32>)> = std::mem::take(&mut self.more_bottles).into_iter().collect();
+        more.sort_unstable_by_key(|(set, _)| *set);
+        for (set, bottles) in more {
+            for bottle in bottles {
+                self.columns.more_bottles.push(set, bottle);
             }
-            columns.bottle_ends.push(columns.bottles.len() as u32);
         }
-        self.bottles = Vec::new();
-        self.more_bottles = HashMap::default();
     }
 
     /// Every organism of every set, each once, in the order of the rows.
-    fn put_organisms(&mut self) -> Result<(), Unfit> {
+    fn put_organisms(&mut self) {
         // Stable, and nearly in order already.
         self.grown.sort_by_key(|(set, _)| *set);
-        let columns = &mut self.columns;
-        columns.isolate_ends.reserve_exact(self.id_ends.len());
-        let mut grown = self.grown.iter().peekable();
-        for set in 0..self.id_ends.len() as u32 {
-            let start = columns.isolates.len();
-            while let Some((_, organism)) = grown.next_if(|(of, _)| *of == set) {
-                if !columns.isolates[start..].contains(organism) {
-                    columns.isolates.push(*organism);
+        for grown in self.grown.chunk_by(|one, other| one.0 == other.0) {
+            for (place, (set, organism)) in grown.iter().enumerate() {
+                if !grown[..place].iter().any(|(_, known)| known == organism) {
+                    self.columns.isolates.push(*set, *organism);
                 }
             }
-            columns.isolate_ends.push(u32::try_from(columns.isolates.len()).map_err(|_| Unfit)?);
         }
         self.grown = Vec::new();
-        Ok(())
     }
 
-    fn id(&self, set: u32) -> &str {
+    fn id(&self, set: u32) -> Cow<'_, str> {
         let place = set as usize;
         let start = place.checked_sub(1).map_or(0, |above| self.id_ends[above]) as usize;
-        &self.ids[start..self.id_ends[place] as usize]
+        String::from_utf8_lossy(&self.ids[start..self.id_ends[place] as usize])
     }
 
     /// One specimen number for two patients: every row of it is named and none is used.
     fn refuse(&self, set: u32, account: &mut Account) {
         let place = set as usize;
         let file = self.files.get(place).copied().unwrap_or(0);
-        let first =
-            self.rows[place].lines.iter().filter(|line| **line > 0).map(|line| Place { file, line: *line });
-        let mut rows: Vec<Place> = first.collect();
+        let mut rows = vec![Place { file, line: self.lines[place] }];
+        if let second @ 1.. = self.rows[place].second {
+            rows.push(Place { file, line: self.lines[place] + u32::from(second) });
+        }
         if self.states[place] & MORE_ROWS != 0 {
             let more = self.more_rows.iter().filter(|((of, _), _)| *of == set);
             rows.extend(more.map(|(_, (file, line))| Place { file: *file, line: *line }));
         }
         rows.sort_unstable();
-        let fault = two_patients_fault(self.id(set), true, rows.iter().map(|row| row.line));
+        let fault = two_patients_fault(&self.id(set), true, rows.iter().map(|row| row.line));
         for row in rows {
             account.unread_row(row, fault.clone());
         }
