@@ -221,7 +221,7 @@ async fn follow_up_and_watching_name_what_is_due_and_ask_questions() {
     let due = page.rows(".due-list tbody tr");
     assert_eq!(due.len(), 3, "what is due in three months is counted, not listed: {due:?}");
     assert!(due[0].contains("2 days late") && due[1].contains("today") && due[2].contains("in 3 days"));
-    assert!(page.text("body").contains("1 more are due later."));
+    assert!(page.text("body").contains("1 more is due later."));
     assert!(page.text(".watched").contains("signal at draw 9"));
     assert_eq!(page.count(".due-list b, .due-list nurse"), 0, "a name is text");
     let watching = get("/watching").await;

@@ -47,7 +47,11 @@ fn content(page: &FollowUpPage) -> Markup {
         }
         (section("due", "Due", Some(html! { p { "Late, or within " (AHEAD_DAYS) " days of " (day(page.today)) "." } }), &html! {
             @if soon.is_empty() { p.empty { "Nothing is due within " (AHEAD_DAYS) " days." } } @else { (due(&soon)) }
-            p.note { (page.due.len() - soon.len()) " more are due later." }
+            @match page.due.len() - soon.len() {
+                0 => {}
+                1 => { p.note { "1 more is due later." } }
+                later => { p.note { (later) " more are due later." } }
+            }
         }))
         (section("units", "By unit", None, &html! {
             @if page.units.is_empty() { p.empty { "Nobody is released yet." } } @else { (units(&page.units)) }
@@ -56,7 +60,7 @@ fn content(page: &FollowUpPage) -> Markup {
             (section(&format!("job-{place}"), &format!("Watched since release: {}", job.job_name), Some(html! {
                 p { a href=(address::breakdown(&job.job)) { "The breakdown" } }
             }), &watched(job, page.rates)))
-            (section(&format!("sure-{place}"), "How sure they are", Some(html! { p { (name(&job.job_name)) } }), &confidence(&job.confidence)))
+            (section(&format!("sure-{place}"), &format!("How sure they are: {}", job.job_name), None, &confidence(&job.confidence)))
         }
     }
 }
@@ -124,7 +128,7 @@ fn watched(job: &FollowedJob, rates: (f64, f64)) -> Markup {
                 }))
                 (cell(columns[3], &html! { @match row.above_target { Some(chance) => { (percent(chance)) } None => { "no draw watched" } } }))
                 (cell(columns[4], &html! {
-                    (format!("{:.1} of {:.1}", row.value, row.limit))
+                    (format!("{:.2} of {:.2}", row.value, row.limit))
                     @if let Some(at) = row.signal_at { span.due { (shape(Shape::Triangle)) "signal at draw " (at) } }
                 }))
             }

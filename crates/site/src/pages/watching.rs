@@ -64,7 +64,7 @@ fn one_job(place: usize, job: &WatchedJob) -> Markup {
                 a.method href=(address::method("chance_of_so_few")) { "How this is worked out" }
             }
         }))
-        (section(&format!("agree-{place}"), "Two watchers on one draw", Some(html! { p { (name(&job.job_name)) } }), &html! {
+        (section(&format!("agree-{place}"), &format!("Two watchers on one draw: {}", job.job_name), None, &html! {
             @if job.points.is_empty() {
                 p.empty {
                     "No draw of this job was marked by two people. Where two watch one draw, each writes an entry with the same specimen number, or "

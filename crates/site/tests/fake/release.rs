@@ -136,7 +136,7 @@ impl ReleaseDesk for Fake {
                 in_80: (0.0015, 0.2267),
                 in_95: (0.0001, 0.3794),
                 target: 0.2,
-                above_target: 0.1255,
+                above_target: 0.126,
             }),
             rule: shown(&ReleaseRule::default()),
             released_under: None,
