@@ -212,7 +212,7 @@ fn the_antibiotic_and_the_way_to_the_laboratory() {
         plan_json(&unit, &[&adult, words].concat())
     };
     let draw_time = after(30);
-    let kind = |minutes| {
+    let kind = |minutes: i64| {
         let due = after(30 + minutes);
         report(&["--draw-time", &draw_time, "--antibiotic-due", &due])["antibiotic"]["kind"].clone()
     };
