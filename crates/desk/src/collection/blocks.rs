@@ -271,7 +271,7 @@ fn time(case: &Case<'_>) -> PlanBlock {
                 "given {before} before the draw: draw now all the same, and tell the laboratory; fewer infections are \
                  found after a dose"
             ),
-            "as entered; that fewer are found is common knowledge, no number is at hand".to_owned(),
+            "as entered; fewer found after a dose: common practice, no source and so no number".to_owned(),
         ),
         AntibioticClock::DrawFirst { spare } => (
             format!("draw first: {spare} are left for puncture, filling and labels before the dose is due"),

@@ -91,7 +91,7 @@ pub fn cost_words(cost: &PolicyCost) -> PlanSentence {
                 "fills-less",
                 format!(
                     "The policy fills an adult bottle {short} below the 8 mL of the guides. That costs about {:.0} \
-                     percentage points of yield at 3 per mL ({:.0} to {:.0} over the 95 % interval of Mermel and Maki 1993){by_volume}. \
+                     percentage points of yield at 3 per mL ({:.1} to {:.1} over the 95 % interval of Mermel and Maki 1993){by_volume}. \
                      The two disagree.",
                     ml * 3.0,
                     ml * low,

@@ -264,15 +264,13 @@ fn block(block: &PlanBlock) -> Markup {
     let content = html! {
         @if block.rows.is_empty() { p.empty { (block.remark.as_deref().unwrap_or_default()) } } @else {
             dl.facts {
-                @for row in &block.rows {
-                    dt { (row.what) }
-                    dd {
-                        (row.value)
-                        @if !row.from.is_empty() { span.from { (row.from) } }
-                    }
-                }
+                @for row in &block.rows { dt { (row.what) } dd { (row.value) } }
             }
             @if let Some(remark) = &block.remark { p.note { (remark) } }
+            details {
+                summary { "Policy and sources" }
+                ul { @for row in &block.rows { li { (row.what) ": " (row.from) } } }
+            }
         }
     };
     section(block.key, block.title, None, &content)
