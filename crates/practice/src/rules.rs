@@ -23,9 +23,9 @@ pub struct PublishedRule {
     pub rule: ReleaseRule,
 }
 
-/// Every rule a trainer published, oldest first. A rule signed by anybody else does not count: it is a trainer's word.
+/// Every rule a trainer published, by version. A rule signed by anybody else does not count: it is a trainer's word.
 pub fn published_rules(history: &History) -> Vec<PublishedRule> {
-    read(&standing_events(history))
+    let mut rules: Vec<PublishedRule> = read(&standing_events(history))
         .into_iter()
         .map(|(standing, rule, why)| PublishedRule {
             event: standing.event.id.clone(),
@@ -34,10 +34,12 @@ pub fn published_rules(history: &History) -> Vec<PublishedRule> {
             why: why.to_owned(),
             rule: rule.clone(),
         })
-        .collect()
+        .collect();
+    rules.sort_by_key(|published| published.rule.version);
+    rules
 }
 
-/// The rule in force at a moment: the last one published by then, or the one of the unit's file where the book has none.
+/// The rule in force at a moment: the highest version published by then, or the one of the unit's file where the book has none.
 pub fn rule_in_force(history: &History, at: DateTime, of_file: &ReleaseRule) -> ReleaseRule {
     Rules::read(&standing_events(history), of_file).at(at).clone()
 }
@@ -83,6 +85,8 @@ impl<'a> Rules<'a> {
     }
 
     pub(crate) fn at(&self, when: DateTime) -> &'a ReleaseRule {
-        self.published.iter().rev().find(|(from, _)| *from <= when).map_or(self.of_file, |(_, rule)| rule)
+        let by_then = self.published.iter().filter(|(from, _)| *from <= when);
+        // As with breakdowns the highest version holds: a day without a time may stand before a rule of the same day.
+        by_then.max_by_key(|(from, rule)| (rule.version, *from)).map_or(self.of_file, |(_, rule)| rule)
     }
 }

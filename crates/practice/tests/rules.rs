@@ -42,6 +42,19 @@ fn a_published_rule_advises_from_its_day_on() {
     assert_eq!((known[0].by.clone(), known[0].why.as_str()), (person("T"), "too many were held back"));
 }
 
+/// A rule written down for a day without a time stands at its beginning; it still follows the version before it.
+#[test]
+fn the_highest_version_holds_whatever_the_hour() {
+    let mut unit = Unit::new();
+    unit.add("2026-01-12T15:00", "T", published(second()));
+    unit.add("2026-01-12T00:00", "T", published(ReleaseRule { version: 3, ..second() }));
+    let in_force =
+        |when: &str| rule_in_force(&unit.history, when.parse().unwrap(), &ReleaseRule::default()).version;
+    assert_eq!((in_force("2026-01-11T23:59"), in_force("2026-01-12T16:00")), (1, 3));
+    let versions: Vec<u32> = published_rules(&unit.history).iter().map(|one| one.rule.version).collect();
+    assert_eq!(versions, [2, 3]);
+}
+
 #[test]
 fn who_was_released_before_keeps_what_the_rule_of_that_day_said() {
     let mut unit = Unit::new();
