@@ -302,7 +302,7 @@ async function transcript(person, job) {
   for (const item of await page.locator(".said[data-item]").all()) {
     if ((await item.locator("input:checked").count()) === 0) await item.locator(".choice[data-mark=led]").click();
   }
-  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check({ force: true });
+  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check();
   await page.screenshot({ path: join(folder, "transcript-decided.png"), fullPage: true });
   await page.locator("button[value=summary]").click();
   await page.waitForSelector(".decide");
@@ -337,9 +337,9 @@ async function transcriptWithoutScripts(person, job) {
   await page.locator("#take-sure").click();
   await page.waitForSelector("#pass");
   for (const item of await page.locator(".said[data-item]").all()) {
-    if ((await item.locator("input:checked").count()) === 0) await item.locator("input[value=not-judged]").check({ force: true });
+    if ((await item.locator("input:checked").count()) === 0) await item.locator("input[value=not-judged]").check();
   }
-  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check({ force: true });
+  for (const order of await page.locator(".said[data-first]").all()) await order.locator("input[value=kept]").check();
   await page.locator("input[name=keep]").check();
   await page.locator("button[value=summary]").click();
   await page.waitForSelector(".decide");

@@ -35,9 +35,10 @@
   const list = document.getElementById("drafts");
   if (!list) return;
 
-  function button(label, act) {
+  function button(label, act, look = "") {
     const made = document.createElement("button");
     made.type = "button";
+    made.className = look;
     made.textContent = label;
     made.addEventListener("click", act);
     return made;
@@ -95,7 +96,7 @@
       actions.className = "actions";
       actions.append(
         button("Go on with it", () => goOn(name, draft)),
-        button("Throw it away", () => { forget(name); show(); }),
+        button("Throw it away", () => { forget(name); show(); }, "second"),
       );
       item.append(actions);
       return item;

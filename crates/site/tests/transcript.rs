@@ -182,6 +182,7 @@ async fn what_cannot_be_used_is_said_and_what_was_pasted_stays() {
     assert!(large.text("main").contains("Nothing was written"), "{}", large.text("main"));
     let other = send(&visitor, &fields, Some(b"invented other job")).await;
     assert!(other.text(".other-job").contains("does not seem to be this job"));
+    assert_eq!(other.count("#take-sure") + other.count("[data-sure]"), 0, "nothing is confirmed together");
     // A form from before the program was started again writes nothing and loses nothing.
     set(&mut fields, "form-secret", "old");
     set(&mut fields, "pasted", WORDS);

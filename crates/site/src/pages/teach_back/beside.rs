@@ -47,9 +47,9 @@ pub(super) fn proposals(beside: &ProposalsBeside) -> Markup {
         &html! {
             dl.facts {
                 dt { "Sure proposals decided otherwise" }
-                dd { (of(beside.sure_changed)) " decided" }
+                dd { (of_decided(beside.sure_changed)) }
                 dt { "With “listen here”, decided otherwise" }
-                dd { (of(beside.unsure_changed)) " decided" }
+                dd { (of_decided(beside.unsure_changed)) }
                 @if beside.left > 0 {
                     dt { "Left unjudged" }
                     dd { (items(beside.left)) }
@@ -139,6 +139,11 @@ pub(super) fn confidence(share: f64) -> String {
         percent if percent < 1.0 && share > 0.0 => "under 1 %".to_owned(),
         percent => format!("{percent:.0} %"),
     }
+}
+
+/// How many of how many decided; in words where there was none.
+fn of_decided(count: CountOf) -> String {
+    if count.of == 0 { "none was decided".to_owned() } else { format!("{} decided", of(count)) }
 }
 
 fn of(count: CountOf) -> String {

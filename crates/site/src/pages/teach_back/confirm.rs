@@ -33,8 +33,13 @@ impl Confirm<'_> {
         self.heard.proposed.items.iter().filter(|each| !self.is_decided(each)).collect()
     }
 
+    /// Whether a proposal may be confirmed together with others; none where the words do not seem to be of this job.
+    pub(super) fn is_sure(&self, proposed: &ProposedItem) -> bool {
+        self.heard.same_job && !proposed.needs_a_look()
+    }
+
     fn sure_undecided(&self) -> usize {
-        self.undecided().into_iter().filter(|each| !each.needs_a_look()).count()
+        self.undecided().into_iter().filter(|each| self.is_sure(each)).count()
     }
 }
 
@@ -146,12 +151,18 @@ fn help() -> Markup {
 
 fn overview(confirm: &Confirm<'_>) -> Markup {
     let heard = confirm.heard;
-    let (alone, sure): (Vec<_>, Vec<_>) = heard.proposed.items.iter().partition(|each| each.needs_a_look());
+    let (alone, sure): (Vec<_>, Vec<_>) =
+        heard.proposed.items.iter().partition(|each| !confirm.is_sure(each));
     let below = confidence(heard.proposed.listen_below);
     html! {
         p {
             (counted(heard.proposed.items.len(), "item", "items")) ": " (sure.len()) " sure, which you may confirm together; "
-            (alone.len()) " to decide one by one: the confidence is below " (below) ", or something false seems to have been said."
+            (alone.len()) " to decide one by one: "
+            @if heard.same_job {
+                "the confidence is below " (below) ", or something false seems to have been said."
+            } @else {
+                "the words do not seem to be of this job, so none may be confirmed together."
+            }
         }
         p.note {
             "Confidence is the chance that the proposed mark is the one a trainer gives, fitted on invented teach-backs. "
@@ -248,7 +259,7 @@ fn one_item(item: &ItemView<'_>, proposed: &ProposedItem, confirm: &Confirm<'_>)
     let label = format!("said-{}", anchor(id));
     let decided = confirm.typed.mark(id);
     let is_left = confirm.typed.left.contains(&id);
-    let look = proposed.needs_a_look();
+    let look = !confirm.is_sure(proposed);
     let class = format!("{} from-transcript{}", classes(item), if look { " needs-a-look" } else { "" });
     html! {
         div id=(format!("item-{}", anchor(id))) class=(class) role="radiogroup" aria-labelledby=(label) data-item=(id)

@@ -177,7 +177,7 @@ async fn decide(State(site): State<Site>, sent: Sent) -> Result<Response, Proble
     let keep = posted.text("keep") == "yes" && !heard.lines.is_empty();
     let wants = posted.text("do").to_owned();
     if wants == "take-sure" {
-        let sure = heard.proposed.items.iter().filter(|each| !each.needs_a_look());
+        let sure = heard.proposed.items.iter().filter(|each| heard.same_job && !each.needs_a_look());
         for proposed in sure {
             if !typed.left.contains(&proposed.item) {
                 typed.items.entry(proposed.item).or_insert((proposed.mark, String::new()));
