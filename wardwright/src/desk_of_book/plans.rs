@@ -106,16 +106,15 @@ impl DeskOfBook {
         Settings::read(self.folder()).map_err(failed)
     }
 
-    /// The plan kept for a job. One that cannot be read is named on standard error and passed over: the next draw does
-    /// not wait for a file to be mended.
+    /// The plan kept for a job. One that cannot be read, as after the unit's shifts were named anew, is passed over and
+    /// named on the pages: nobody waits for a file to be mended.
+    fn kept(&self, job: &JobCode, settings: &Settings) -> Option<KeptPlan> {
+        KeptPlan::of(self.folder(), job, settings.times).unwrap_or_default()
+    }
+
+    /// What the kept plan says of the next draw.
     fn kept_or_none(&self, job: &JobCode, settings: &Settings) -> Kept {
-        let kept = match KeptPlan::of(self.folder(), job, settings.times) {
-            Ok(kept) => kept,
-            Err(message) => {
-                eprintln!("{message}");
-                None
-            }
-        };
+        let kept = self.kept(job, settings);
         let mut absences = settings.absences.clone();
         let pairings = kept.map_or_else(Vec::new, |kept| {
             absences.extend(kept.absences);
@@ -156,8 +155,7 @@ impl DeskOfBook {
     fn outcome(&self, asked: &PlanAsked) -> Result<(Arc<Desk>, Option<KeptPlan>, Option<Outcome>), Message> {
         let desk = self.facts()?;
         let folder = self.folder().clone();
-        let times = Settings::read(&folder)?.times;
-        let kept = KeptPlan::of(&folder, &asked.job, times)?;
+        let kept = self.kept(&asked.job, &Settings::read(&folder)?);
         let head = ::book::Store::head(&folder.book()?)
             .map_err(|error| crate::book::message(&error, folder.path()))?;
         let ask = self.ask(asked, kept.as_ref());
@@ -265,8 +263,18 @@ fn seen_from_today(folder: &Folder, desk: &Desk, job: &JobCode, kept: KeptPlan) 
 
 impl PlanDesk for DeskOfBook {
     fn roster_problems(&self) -> Result<Vec<String>, DeskError> {
-        self.facts().map_err(failed)?;
-        Ok(self.shared.roster_problems())
+        let desk = self.facts().map_err(failed)?;
+        let times = self.settings()?.times;
+        let mut problems = self.shared.roster_problems();
+        for (job, _) in desk.jobs() {
+            if let Err(message) = KeptPlan::of(self.folder(), job, times) {
+                let Message { place, found, expected, .. } = message;
+                problems.push(format!(
+                    "{place}: found {found}; expected {expected}; what to do: plan again and keep the new plan"
+                ));
+            }
+        }
+        Ok(problems)
     }
 
     fn next_draw(&self, at: DateTime, job: Option<&JobCode>) -> Result<Option<Vec<NextDrawRow>>, DeskError> {
@@ -283,8 +291,7 @@ impl PlanDesk for DeskOfBook {
 
     fn kept_plan(&self, job: &JobCode) -> Result<Option<KeptPlanPage>, DeskError> {
         let desk = self.facts().map_err(failed)?;
-        let kept = KeptPlan::of(self.folder(), job, self.settings()?.times).map_err(failed)?;
-        Ok(kept.map(|kept| seen_from_today(self.folder(), &desk, job, kept)))
+        Ok(self.kept(job, &self.settings()?).map(|kept| seen_from_today(self.folder(), &desk, job, kept)))
     }
 
     fn proposed_plan(&self, asked: &PlanAsked) -> Result<Proposed, DeskError> {
@@ -328,8 +335,9 @@ impl PlanDesk for DeskOfBook {
 
     fn plan_calendar(&self, job: &JobCode, person: &PersonId) -> Result<Option<String>, DeskError> {
         let desk = self.facts().map_err(failed)?;
-        let times = self.settings()?.times;
-        let Some(kept) = KeptPlan::of(self.folder(), job, times).map_err(failed)? else { return Ok(None) };
+        let settings = self.settings()?;
+        let times = settings.times;
+        let Some(kept) = self.kept(job, &settings) else { return Ok(None) };
         let job_name = desk.jobs().iter().find(|(code, _)| code == job).map_or("", |(_, name)| name);
         let folder = self.folder();
         let unit = &folder.settings().unit;

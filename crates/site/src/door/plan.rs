@@ -7,7 +7,7 @@ use super::DeskError;
 
 /// What the pages on the plan, the next draw and the timetable ask.
 pub trait PlanDesk: Send + Sync {
-    /// What could not be read of the roster and is left out, each with what to do.
+    /// What could not be read of the roster and the kept plans and is left out, each with what to do.
     fn roster_problems(&self) -> Result<Vec<String>, DeskError>;
 
     /// Who should take the next draw, job by job, or in one job. `Ok(None)` without a roster, or without that job.

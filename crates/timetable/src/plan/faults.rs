@@ -2,7 +2,7 @@ use std::collections::BTreeSet;
 use std::fmt;
 
 use jiff::ToSpan as _;
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 use practice::PersonId;
 
 use super::PlanQuestion;
@@ -60,7 +60,15 @@ pub(super) fn roster_faults(question: &PlanQuestion<'_>) -> Vec<PlanFault> {
             if let Some(other) = before.filter(|other| duty.from < other.to) {
                 faults.push(PlanFault::new(
                     Some(person),
-                    format!("work from {} to {} and again from {}", other.from, other.to, duty.from),
+                    {
+                        let at = |moment: DateTime| moment.strftime("%Y-%m-%d %H:%M").to_string();
+                        format!(
+                            "work from {} to {} and again from {}",
+                            at(other.from),
+                            at(other.to),
+                            at(duty.from)
+                        )
+                    },
                     "shifts of one person that do not overlap",
                     "correct the roster; both are planned as one person on each of the shifts",
                 ));

@@ -354,8 +354,8 @@ pub(crate) fn roster_problems(problems: &[String]) -> Markup {
     html! {
         @if !problems.is_empty() {
             section.caution aria-labelledby="roster-problems" {
-                h2 id="roster-problems" { "Not read of the roster: " (problems.len()) }
-                p { "These rows or events are left out; the rest is used. The page follows when the file is mended." }
+                h2 id="roster-problems" { "Not read of the roster or the kept plan: " (problems.len()) }
+                p { "What is named here is left out; the rest is used. The page follows when the file is mended." }
                 ul { @for problem in problems.iter().take(MOST_PROBLEMS) { li { bdi { (problem) } } } }
                 @if problems.len() > MOST_PROBLEMS { p { "And " (problems.len() - MOST_PROBLEMS) " more." } }
             }
