@@ -6,6 +6,8 @@ mod people;
 mod show;
 mod verify;
 
+pub use people::is_known;
+
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 

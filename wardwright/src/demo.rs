@@ -232,7 +232,7 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
         return Ok(());
     }
     say!("");
-    crate::serve::serve_desk(desk, args.port)
+    crate::serve::serve_desk(desk, args.port, None)
 }
 
 /// The example policy as the invented unit confirmed it.

@@ -238,6 +238,10 @@ impl site::Desk for DeskOfBook {
         Ok(self.facts().map_err(failed)?.edit_form(job))
     }
 
+    fn people_of(&self, entry: Uuid) -> Result<Option<(PersonId, PersonId)>, DeskError> {
+        Ok(self.facts().map_err(failed)?.people_of(&entry.to_string()))
+    }
+
     fn record(&self, draft: &Draft) -> Result<Recording, DeskError> {
         let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
         crate::recording::record(self.folder(), draft, self.folder().now()).map_err(failed)

@@ -1,6 +1,8 @@
 //! Wardwright: bring every nurse of a unit to safe blood-culture collection, and show from the laboratory's results
 //! that it worked. This binary wires the rooms together; it computes nothing itself.
 
+mod accounts;
+mod accounts_file;
 mod bench_data;
 mod book;
 mod breakdown;
@@ -8,6 +10,7 @@ mod cultures;
 mod demo;
 mod desk_of_book;
 mod door;
+mod doorkeeper;
 mod draw;
 mod folder;
 mod follow_up;
@@ -61,6 +64,8 @@ enum Command {
     FollowUp(follow_up::FollowUpArgs),
     #[command(subcommand)]
     Draw(draw::DrawCommand),
+    #[command(subcommand)]
+    Accounts(accounts::AccountsCommand),
     Papers(papers::PapersArgs),
     Serve(serve::ServeArgs),
     Listen(listen::ListenArgs),
@@ -83,6 +88,7 @@ fn main() -> ExitCode {
         Command::NextDraw(args) => next_draw::run(&args),
         Command::FollowUp(args) => follow_up::run(&args),
         Command::Draw(command) => draw::run(&command),
+        Command::Accounts(command) => accounts::run(&command),
         Command::Papers(args) => papers::run(&args),
         Command::Serve(args) => serve::run(&args),
         Command::Listen(args) => listen::run(&args),

@@ -11,6 +11,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("breakdown", &["quantity"]),
     ("teachback", &["breakdown", "quantity"]),
     ("practice", &["breakdown", "stats", "teachback"]),
+    ("account", &["practice"]),
     ("culture", &["quantity", "stats"]),
     ("draw", &["quantity"]),
     ("timetable", &["breakdown", "practice", "stats"]),
@@ -21,7 +22,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("chart", &["stats"]),
     ("demo", &["breakdown", "practice", "teachback"]),
     ("paper", &["breakdown", "chart", "desk", "practice"]),
-    ("site", &["breakdown", "chart", "desk", "practice", "teachback"]),
+    ("site", &["account", "breakdown", "chart", "desk", "practice", "teachback"]),
 ];
 
 /// Rooms that compute: no files, no sockets, no clock, no database, no serialised core types.
@@ -31,6 +32,7 @@ const PURE: &[&str] = &[
     "breakdown",
     "teachback",
     "practice",
+    "account",
     "culture",
     "draw",
     "timetable",

@@ -205,6 +205,12 @@ impl Desk {
         })
     }
 
+    /// Whom an entry is about, and on whose word it stands.
+    pub fn people_of(&self, entry: &str) -> Option<(PersonId, PersonId)> {
+        let event = self.material.history.events.iter().find(|event| event.id.0 == entry)?;
+        Some((event.kind.person()?.clone(), event.by.clone()))
+    }
+
     /// A teach-back that is in the book, by the identifier of its entry.
     pub fn teach_back(&self, entry: &str) -> Option<TeachBackResult> {
         let event = self.material.history.events.iter().find(|event| event.id.0 == entry)?;

@@ -186,6 +186,29 @@ pub enum EventKind {
     EnteredInError,
 }
 
+impl EventKind {
+    /// The one person an event is about; none for what is about the unit, or about another entry.
+    pub fn person(&self) -> Option<&PersonId> {
+        match self {
+            EventKind::PersonAdded(person) => Some(&person.id),
+            EventKind::Planned { person, .. }
+            | EventKind::Demonstrated { person, .. }
+            | EventKind::TeachBackHeard { person, .. }
+            | EventKind::Withdrawn { person, .. }
+            | EventKind::NotYet { person, .. }
+            | EventKind::ConfidenceSaid { person, .. }
+            | EventKind::RefresherDone { person, .. }
+            | EventKind::PersonLeft { person } => Some(person),
+            EventKind::DrawObserved(draw) => Some(&draw.drawn_by),
+            EventKind::SpotChecked(check) => Some(&check.0.drawn_by),
+            EventKind::Released(release) => Some(&release.person),
+            EventKind::BreakdownPublished(_)
+            | EventKind::RulePublished { .. }
+            | EventKind::EnteredInError => None,
+        }
+    }
+}
+
 /// Something that happened, and on whose word.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Event {

@@ -9,9 +9,9 @@
 
 mod after_release;
 mod chain;
+mod circumstances;
 mod confidence;
 mod counted;
-mod circumstances;
 mod effective;
 mod error_rates;
 mod event;

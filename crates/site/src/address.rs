@@ -28,6 +28,17 @@ pub(crate) fn after(id: &PersonId) -> String {
     format!("{}/after", person(id))
 }
 
+/// The page to sign in on, with the address asked for.
+pub(crate) fn sign_in(asked: &str) -> String {
+    format!("/sign-in?to={}", segment(asked))
+}
+
+/// Where to go after signing in: an address of this site, or `None` for what leads elsewhere.
+pub(crate) fn of_this_site(asked: &str) -> Option<&str> {
+    let plain = asked.bytes().all(|byte| byte.is_ascii_graphic() && byte != b'\\');
+    (plain && asked.starts_with('/') && !asked.starts_with("//")).then_some(asked)
+}
+
 pub(crate) fn breakdown(job: &JobCode) -> String {
     format!("/breakdowns/{}", segment(&job.0))
 }

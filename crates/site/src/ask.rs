@@ -1,24 +1,65 @@
 use std::sync::Arc;
 
-use crate::door::{About, Desk, DeskError};
+use jiff::civil::DateTime;
+
+use crate::door::{About, Desk, DeskError, Draft, Recording, Refusal};
+use crate::entrance::Viewer;
 use crate::form::Secret;
+use crate::keeper::Doorkeeper;
 use crate::problem::Problem;
 
 /// What each handler is given.
 #[derive(Clone)]
 pub(crate) struct Site {
     desk: Arc<dyn Desk>,
+    keeper: Arc<dyn Doorkeeper>,
     secret: Secret,
 }
 
 impl Site {
-    pub(crate) fn new(desk: Arc<dyn Desk>) -> Site {
-        Site { desk, secret: Secret::drawn() }
+    pub(crate) fn new(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Site {
+        Site { desk, keeper, secret: Secret::drawn() }
     }
 
     /// What forms carry to show that these pages made them.
     pub(crate) fn secret(&self) -> &Secret {
         &self.secret
+    }
+
+    /// Who knows the accounts.
+    pub(crate) fn keeper(&self) -> &Arc<dyn Doorkeeper> {
+        &self.keeper
+    }
+
+    /// Writes an entry. Where the unit has accounts, an entry stands on the word of whoever is signed in, and of nobody else.
+    pub(crate) async fn record(&self, draft: Draft) -> Result<(About, Recording), Problem> {
+        let viewer = Viewer::now();
+        if viewer.accounts {
+            let signed = viewer.account.and_then(|account| account.person);
+            if signed.as_ref() != Some(&draft.by) {
+                let expected = match signed {
+                    Some(person) => format!("{person}, who is signed in"),
+                    None => "an account that belongs to a person of the unit".to_owned(),
+                };
+                let refusal = Refusal::new(
+                    "who signs",
+                    draft.by.to_string(),
+                    expected,
+                    "choose yourself, or sign in as that person; nothing was written",
+                );
+                return Ok((self.about().await?, Recording::Refused(vec![refusal])));
+            }
+        }
+        self.ask(move |desk| desk.record(&draft)).await
+    }
+
+    /// Asks the doorkeeper on a thread kept for blocking work, with the unit's local time.
+    pub(crate) async fn ask_keeper<T: Send + 'static>(
+        &self,
+        question: impl FnOnce(&dyn Doorkeeper, DateTime) -> Result<T, DeskError> + Send + 'static,
+    ) -> Result<T, Problem> {
+        let keeper = Arc::clone(&self.keeper);
+        self.ask(move |desk| question(&*keeper, desk.now())).await.map(|(_, answer)| answer)
     }
 
     /// Asks the desk on a thread kept for blocking work, so that a slow disk holds up nobody else's page.

@@ -93,6 +93,9 @@ pub trait Desk:
     /// What is needed to write a job's next breakdown. A job the book does not know has no versions yet.
     fn edit_form(&self, job: &JobCode) -> Result<EditForm, DeskError>;
 
+    /// Whom an entry is about, and on whose word it stands.
+    fn people_of(&self, entry: Uuid) -> Result<Option<(PersonId, PersonId)>, DeskError>;
+
     /// Writes an entry into the record book. The same entry sent twice is kept once.
     fn record(&self, draft: &Draft) -> Result<Recording, DeskError>;
 }

@@ -2,12 +2,13 @@
 
 use std::net::IpAddr;
 
-use axum::extract::{MatchedPath, Request};
+use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use crate::address::quote;
+use crate::ask::Site;
 use crate::problem::{ForTheLog, Problem};
 
 /// Longest address answered, path and query together.
@@ -29,10 +30,10 @@ fn policy(path: &str) -> &'static str {
 
 /// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
-pub(crate) async fn guard(request: Request, next: Next) -> Response {
+pub(crate) async fn guard(State(site): State<Site>, request: Request, next: Next) -> Response {
     let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
     let policy = policy(request.uri().path());
-    let mut response = match refuse(&request) {
+    let mut response = match refuse(&request, site.keeper().behind()) {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     };
@@ -63,7 +64,7 @@ pub(crate) async fn guard(request: Request, next: Next) -> Response {
     response
 }
 
-fn refuse(request: &Request) -> Option<Problem> {
+fn refuse(request: &Request, behind: Option<&str>) -> Option<Problem> {
     let uri = request.uri();
     if uri.path_and_query().map_or(0, |path| path.as_str().len()) > LONGEST_ADDRESS {
         return Some(Problem::AddressTooLong { longest: LONGEST_ADDRESS });
@@ -74,22 +75,27 @@ fn refuse(request: &Request) -> Option<Problem> {
         (None, _) => "no name",
         (Some(_), Some(_)) => "more than one name",
     };
-    if !is_this_machine(host) {
+    let through_proxy = behind.is_some_and(|name| host.eq_ignore_ascii_case(name));
+    if !through_proxy && !is_this_machine(host) {
         return Some(Problem::WrongHost { found: format!("“{}”", quote(host)) });
     }
     let only_reads = request.method() == Method::GET || request.method() == Method::HEAD;
-    if only_reads { None } else { not_from_here(request, host) }
+    if only_reads {
+        None
+    } else {
+        not_from_here(request, host, if through_proxy { "https://" } else { "http://" })
+    }
 }
 
 /// A form sent by a page of another site names that site, and is refused. A program that is no browser names none.
-fn not_from_here(request: &Request, host: &str) -> Option<Problem> {
+fn not_from_here(request: &Request, host: &str, scheme: &str) -> Option<Problem> {
     let text = |name: HeaderName| {
         let value = request.headers().get(name)?;
         Some(value.to_str().unwrap_or("a name that is not text").to_owned())
     };
     let origin = text(header::ORIGIN);
     if let Some(origin) = &origin
-        && origin.strip_prefix("http://").is_none_or(|from| !from.eq_ignore_ascii_case(host))
+        && origin.strip_prefix(scheme).is_none_or(|from| !from.eq_ignore_ascii_case(host))
     {
         return Some(Problem::WrongOrigin { found: format!("“{}”", quote(origin)) });
     }

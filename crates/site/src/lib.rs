@@ -2,7 +2,8 @@
 //!
 //! The room asks its questions through one trait, [`Desk`], and renders the answers. It knows neither the record
 //! book nor the typesetter, computes no figure of its own, and keeps nothing. It listens on loopback addresses
-//! only, because there are no accounts yet: whoever can reach a page can read it.
+//! only where the unit has no accounts: whoever can reach a page can then read it. With accounts, `entrance` decides in one
+//! place who may ask for what.
 //!
 //! What is written goes through the same trait: a form carries the identifier of the entry it will become and a secret
 //! that only these pages know, and comes back with what was typed when it is refused.
@@ -14,8 +15,10 @@
 mod address;
 mod ask;
 mod door;
+mod entrance;
 mod form;
 mod guard;
+mod keeper;
 mod markdown;
 mod pages;
 mod parts;
@@ -28,6 +31,8 @@ pub use door::{
     KeptPlanPage, ObserveDesk, Older, Paper, PlanAsked, PlanDesk, Proposed, Recording, Refusal, ReleaseDesk,
     TranscriptDesk,
 };
+pub use entrance::addresses;
+pub use keeper::{Doorkeeper, OpenDoor, SignIn, View};
 pub use markdown::anchors as method_anchors;
-pub use pages::router;
+pub use pages::{router, router_for};
 pub use server::{Listening, SiteError, bind, serve};

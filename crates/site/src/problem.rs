@@ -21,6 +21,10 @@ pub(crate) enum Problem {
     AddressTooLong { longest: usize },
     /// The request was meant for another name than this machine's own.
     WrongHost { found: String },
+    /// The account is not one that may see or send this.
+    NotForYou,
+    /// A form came without a session that is under way.
+    SessionOver,
     /// A form was sent by a page of another site.
     WrongOrigin { found: String },
     /// What was sent is no form of these pages.
@@ -71,7 +75,8 @@ impl Problem {
             Problem::OnlyReading => StatusCode::METHOD_NOT_ALLOWED,
             Problem::AddressTooLong { .. } => StatusCode::URI_TOO_LONG,
             Problem::WrongHost { .. } => StatusCode::MISDIRECTED_REQUEST,
-            Problem::WrongOrigin { .. } => StatusCode::FORBIDDEN,
+            Problem::NotForYou | Problem::WrongOrigin { .. } => StatusCode::FORBIDDEN,
+            Problem::SessionOver => StatusCode::UNAUTHORIZED,
             Problem::BadForm { .. } => StatusCode::BAD_REQUEST,
             Problem::FormTooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
             Problem::Busy(_) => StatusCode::SERVICE_UNAVAILABLE,
@@ -86,6 +91,8 @@ impl Problem {
             Problem::OnlyReading => "This page can only be read",
             Problem::AddressTooLong { .. } => "The address is too long",
             Problem::WrongHost { .. } => "This is not that machine",
+            Problem::NotForYou => "Not for this account",
+            Problem::SessionOver => "Signed out",
             Problem::WrongOrigin { .. } => "Sent from another site",
             Problem::BadForm { .. } => "The form cannot be read",
             Problem::FormTooLarge { .. } => "The form is too large",
@@ -110,9 +117,18 @@ impl Problem {
                     "No page here has an address of more than " (longest) " characters. Shorten it, or start from a page below."
                 },
                 Problem::WrongHost { found } => p {
-                    "The request asks for " bdi { (found) } ". These pages answer only to localhost and to loopback "
-                    "addresses such as 127.0.0.1, so that no other site can read them through this browser. "
+                    "The request asks for " bdi { (found) } ". These pages answer only to localhost, to loopback "
+                    "addresses such as 127.0.0.1, and to the name of their own proxy, so that no other site can read them through this browser. "
                     "Open the address that the program printed when it started."
+                },
+                Problem::NotForYou => p {
+                    "This is for other roles, or about another person. One person’s figures are for that person and their trainer. "
+                    "Nothing was shown and nothing was written. If you need it for your work, ask the trainer."
+                },
+                Problem::SessionOver => p {
+                    "Nobody is signed in here any more: a session ends after half an hour without use, after twelve hours, and when the "
+                    "password or the program changes. Nothing was written and nothing typed is lost: " a href="/sign-in" target="_blank" { "sign in on another page" }
+                    ", come back to this one, go back in the browser, and send the form again."
                 },
                 Problem::WrongOrigin { found } => p {
                     "The form names " bdi { (found) } " as the place it was sent from. Forms are taken only from these pages "

@@ -7,7 +7,8 @@ use std::time::Duration;
 use tokio::net::TcpListener;
 
 use crate::door::Desk;
-use crate::pages::router;
+use crate::keeper::{Doorkeeper, OpenDoor};
+use crate::pages::router_for;
 
 /// How long pages under way may take once the program was told to stop.
 const LAST_PAGES: Duration = Duration::from_secs(5);
@@ -17,8 +18,8 @@ const LAST_PAGES: Duration = Duration::from_secs(5);
 pub enum SiteError {
     /// The address can be reached from other machines.
     #[error(
-        "{0} can be reached from other machines, and the pages have no accounts yet: \
-         use a loopback address such as 127.0.0.1:{port}", port = .0.port()
+        "{0} can be reached from other machines, and this program does not encrypt: use a loopback address such as \
+         127.0.0.1:{port}, with a proxy before it that does", port = .0.port()
     )]
     NotLoopback(SocketAddr),
     /// Another program listens there.
@@ -47,7 +48,7 @@ pub struct Listening {
     address: SocketAddr,
 }
 
-/// Takes a loopback address. Any other is refused: there are no accounts yet.
+/// Takes a loopback address. Any other is refused: passwords and figures must not cross a network in the clear.
 pub async fn bind(address: SocketAddr) -> Result<Listening, SiteError> {
     if !address.ip().is_loopback() {
         return Err(SiteError::NotLoopback(address));
@@ -68,13 +69,20 @@ impl Listening {
     }
 
     /// Serves pages until `stop` is done; pages under way then get a few seconds.
-    pub async fn run(self, desk: Arc<dyn Desk>, stop: impl Future<Output = ()>) -> Result<(), SiteError> {
+    pub async fn run(
+        self,
+        desk: Arc<dyn Desk>,
+        keeper: Arc<dyn Doorkeeper>,
+        stop: impl Future<Output = ()>,
+    ) -> Result<(), SiteError> {
         let (told, mut hear) = tokio::sync::watch::channel(());
         let stopped = async move {
             // An error means the sender is gone, which is a reason to stop too.
             let _ = hear.changed().await;
         };
-        let serving = axum::serve(self.listener, router(desk)).with_graceful_shutdown(stopped).into_future();
+        let serving = axum::serve(self.listener, router_for(desk, keeper))
+            .with_graceful_shutdown(stopped)
+            .into_future();
         tokio::pin!(serving);
         tokio::select! {
             end = &mut serving => return end.map_err(SiteError::Stopped),
@@ -89,9 +97,9 @@ impl Listening {
     }
 }
 
-/// Serves the pages on a loopback address until the program is interrupted.
+/// Serves the pages of a unit without accounts on a loopback address until the program is interrupted.
 pub async fn serve(desk: Arc<dyn Desk>, address: SocketAddr) -> Result<(), SiteError> {
-    bind(address).await?.run(desk, interrupted()).await
+    bind(address).await?.run(desk, Arc::new(OpenDoor), interrupted()).await
 }
 
 /// Done when the user presses ctrl-c or the system asks the program to end.

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 use std::sync::LazyLock;
 
 use crate::door::About;
+use crate::entrance::{Viewer, home};
 
 const STYLE: &str = include_str!("../assets/site.css");
 const MARK: &str = include_str!("../assets/mark.svg");
@@ -76,6 +77,7 @@ pub(crate) enum Place {
     Results,
     Reports,
     Methods,
+    Account,
 }
 
 const PLACES: [(Place, &str, &str); 10] = [
@@ -135,6 +137,7 @@ fn sheet(
     scripts: &[Script],
     at_the_bed: bool,
 ) -> Markup {
+    let viewer = Viewer::now();
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -168,11 +171,12 @@ fn sheet(
                     }
                     nav aria-label="Pages" {
                         ul {
-                            @for (each, address, words) in PLACES {
+                            @for (each, address, words) in PLACES.into_iter().filter(|(_, address, _)| viewer.may_read(address)) {
                                 li {
                                     a href=(address) aria-current=[(place == Some(each)).then_some("true")] { (words) }
                                 }
                             }
+                            (own_ways(&viewer, place))
                         }
                     }
                 }
@@ -197,6 +201,23 @@ fn sheet(
                     }
                 }
             }
+        }
+    }
+}
+
+/// The ways of whoever is signed in: own record, account, and out.
+fn own_ways(viewer: &Viewer, place: Option<Place>) -> Markup {
+    html! {
+        @if let Some(account) = &viewer.account {
+            @if account.person.is_some() && !account.is(account::Role::Trainer) {
+                li { a href=(home(account)) { "Your record" } }
+            }
+            li {
+                a href="/account" aria-current=[(place == Some(Place::Account)).then_some("true")] {
+                    "Account " bdi { (account.name.as_str()) }
+                }
+            }
+            li { form.sign-out method="post" action="/sign-out" { button type="submit" { "Sign out" } } }
         }
     }
 }

@@ -198,7 +198,7 @@ async fn a_bound_site_answers_and_stops_when_told() {
     let listening = site::bind("127.0.0.1:0".parse().unwrap()).await.unwrap();
     let address = listening.address();
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
-    let running = tokio::spawn(listening.run(Arc::new(Fake::full()), async move {
+    let running = tokio::spawn(listening.run(Arc::new(Fake::full()), Arc::new(site::OpenDoor), async move {
         let _ = stopped.await;
     }));
     let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();

@@ -81,6 +81,11 @@ fn finish(text: Result<String, Message>) -> ExitCode {
     }
 }
 
+/// True for somebody whom the book knows.
+pub fn is_known(data: &std::path::Path, person: &PersonId) -> Result<bool, Message> {
+    load(data).map(|loaded| loaded.people.contains_key(person))
+}
+
 fn load(data: &std::path::Path) -> Result<People, Message> {
     let folder = Folder::open(data)?;
     let book = super::open_to_read(data)?;

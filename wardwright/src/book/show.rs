@@ -160,8 +160,8 @@ pub(super) fn about(kind: &EventKind) -> Option<(&PersonId, Option<&JobCode>)> {
             Some((&draw.drawn_by, Some(&draw.job)))
         }
         EventKind::Released(release) => Some((&release.person, Some(&release.job))),
-        EventKind::BreakdownPublished(_)
-        | EventKind::RulePublished { .. }
-        | EventKind::EnteredInError => None,
+        EventKind::BreakdownPublished(_) | EventKind::RulePublished { .. } | EventKind::EnteredInError => {
+            None
+        }
     }
 }

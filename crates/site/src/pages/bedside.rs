@@ -92,7 +92,7 @@ fn page(about: &About, breakdowns: &[Breakdown]) -> Markup {
                 p { "With scripts, this device can be used without network, and signed out so that no names stay on it." }
             }
             p.note {
-                "To install: the browser’s menu, “Add to home screen” or “Install”. Pages answer on this machine only, until there are accounts."
+                "To install: the browser’s menu, “Add to home screen” or “Install”. Without accounts the pages answer on this machine only."
             }
         }))
         div data-keep="" data-keep-pages=(kept.join(" ")) hidden {}

@@ -1,5 +1,6 @@
 //! One file per question.
 
+mod account;
 mod after;
 mod bedside;
 mod breakdowns;
@@ -19,6 +20,7 @@ mod practice;
 mod reports;
 mod results;
 mod rules;
+mod sign_in;
 mod signing;
 mod teach_back;
 mod timetable;
@@ -35,13 +37,21 @@ use axum::routing::{get, post};
 
 use crate::ask::Site;
 use crate::door::Desk;
+use crate::entrance::entrance;
 use crate::form::LARGEST_FORM;
 use crate::guard::guard;
+use crate::keeper::{Doorkeeper, OpenDoor};
 use crate::problem::{Back, Problem};
 use crate::sheet;
 
-/// All pages over one desk.
+/// All pages over one desk, of a unit without accounts.
 pub fn router(desk: Arc<dyn Desk>) -> Router {
+    router_for(desk, Arc::new(OpenDoor))
+}
+
+/// All pages over one desk, each for those whom the doorkeeper knows.
+pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
+    let site = Site::new(desk, keeper);
     Router::new()
         .route("/", get(today::show))
         .route("/people", get(people::show))
@@ -60,6 +70,9 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .route("/reports/{month}", get(reports::show))
         .route("/methods", get(methods::show))
         .route("/papers/{kind}/{file}", get(papers::show))
+        .route("/sign-in", get(sign_in::show).post(sign_in::take))
+        .route("/sign-out", post(sign_in::out))
+        .route("/account", get(account::show).post(account::take))
         .route("/health", get(health::show))
         .route("/site.css", get(sheet::style))
         .route("/teach-back.js", get(sheet::teach_back_script))
@@ -81,8 +94,9 @@ pub fn router(desk: Arc<dyn Desk>) -> Router {
         .fallback(no_such_page)
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
-        .layer(middleware::from_fn(guard))
-        .with_state(Site::new(desk))
+        .layer(middleware::from_fn_with_state(site.clone(), entrance))
+        .layer(middleware::from_fn_with_state(site.clone(), guard))
+        .with_state(site)
 }
 
 async fn no_such_page(request: Request) -> Problem {

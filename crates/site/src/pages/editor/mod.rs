@@ -120,7 +120,7 @@ pub(crate) async fn take(State(site): State<Site>, sent: Sent) -> Result<Respons
         return Ok(refuse(&site, &about, &form, typed, now, refusals, StatusCode::UNPROCESSABLE_ENTITY));
     };
     let asked = draft.clone();
-    let (about, recording) = site.ask(move |desk| desk.record(&asked)).await?;
+    let (about, recording) = site.record(asked).await?;
     match recording {
         Recording::Recorded | Recording::AlreadyThere => {
             let address = address::published(&JobCode(typed.text.code.clone()), entry);

@@ -146,7 +146,7 @@ async fn take(State(site): State<Site>, sent: Sent) -> Result<Response, Problem>
     };
     if wants == "save" || wants == "send" {
         let wanted = draft.clone();
-        let (_, recording) = site.ask(move |desk| desk.record(&wanted)).await?;
+        let (_, recording) = site.record(wanted).await?;
         let state = match recording {
             Recording::Recorded => "recorded",
             Recording::AlreadyThere => "already",

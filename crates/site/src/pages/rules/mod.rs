@@ -181,7 +181,7 @@ async fn take(State(site): State<Site>, sent: Sent) -> Result<Response, Problem>
             by: PersonId(shown.by.clone()),
             what: EventKind::RulePublished { rule: Box::new(rule), why: shown.why.clone() },
         };
-        let (_, recording) = site.ask(move |desk| desk.record(&draft)).await?;
+        let (_, recording) = site.record(draft).await?;
         match recording {
             Recording::Recorded | Recording::AlreadyThere => {
                 return Ok(Redirect::to("/rules?published=yes").into_response());

@@ -47,7 +47,7 @@ pub(crate) async fn take(State(site): State<Site>, sent: Sent) -> Result<Respons
                 by: person.clone(),
                 what: EventKind::ConfidenceSaid { person: person.clone(), job, clean_of_ten },
             };
-            let (_, recording) = site.ask(move |desk| desk.record(&draft)).await?;
+            let (_, recording) = site.record(draft).await?;
             match recording {
                 Recording::Recorded | Recording::AlreadyThere => {
                     return Ok(Redirect::to(&address::recorded(&person, entry)).into_response());

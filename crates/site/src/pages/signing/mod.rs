@@ -151,7 +151,7 @@ async fn take(State(site): State<Site>, sent: Sent) -> Result<Response, Problem>
     }
     let draft = decision.filter(|_| refusals.is_empty()).and_then(|decision| draft(&form, decision, &typed));
     if let Some(draft) = draft {
-        let (_, recording) = site.ask(move |desk| desk.record(&draft)).await?;
+        let (_, recording) = site.record(draft).await?;
         match recording {
             Recording::Recorded | Recording::AlreadyThere => {
                 return Ok(Redirect::to(&address::recorded(&person, entry)).into_response());

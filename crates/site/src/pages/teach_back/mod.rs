@@ -100,7 +100,7 @@ pub(crate) async fn take(State(site): State<Site>, sent: Sent) -> Result<Respons
     };
     if wants == "save" {
         let wanted = draft.clone();
-        let (about, recording) = site.ask(move |desk| desk.record(&wanted)).await?;
+        let (about, recording) = site.record(wanted).await?;
         return match recording {
             Recording::Recorded | Recording::AlreadyThere => {
                 // The answer to a form is another page, so that loading it again sends nothing.

@@ -208,7 +208,7 @@ async fn decide(State(site): State<Site>, sent: Sent) -> Result<Response, Proble
     teachback.proposed = Some(Box::new(proposed));
     let (person, teachback) = (person.clone(), teachback.clone());
     if wants == "save" {
-        let (about, recording) = site.ask(move |desk| desk.record(&draft)).await?;
+        let (about, recording) = site.record(draft).await?;
         return match recording {
             Recording::Recorded | Recording::AlreadyThere => {
                 Ok(Redirect::to(&address::teach_back(entry)).into_response())

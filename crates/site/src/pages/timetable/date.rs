@@ -116,7 +116,7 @@ pub(super) async fn take(State(site): State<Site>, sent: Sent) -> Result<Respons
                 by,
             },
         };
-        let (_, recording) = site.ask(move |desk| desk.record(&draft)).await?;
+        let (_, recording) = site.record(draft).await?;
         match recording {
             Recording::Recorded | Recording::AlreadyThere => {
                 return Ok(Redirect::to("/timetable#people").into_response());

@@ -1,0 +1,283 @@
+//! Knows the accounts of a data folder and the sessions under way, for the pages.
+
+use std::fs;
+use std::io::{BufRead as _, BufReader, Write as _};
+use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::SystemTime;
+
+use account::{
+    Account, AccountName, Accounts, Attempts, Sessions, TOKEN_BYTES, Token, Wait, waste_as_much_time,
+};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use practice::PersonId;
+use serde::{Deserialize, Serialize};
+use site::{DeskError, Doorkeeper, Refusal, SignIn, View};
+
+use crate::accounts_file::AccountsFile;
+use crate::folder::Folder;
+use crate::message::Message;
+
+/// Name of the file that keeps who saw whose figures.
+const VIEWS: &str = "views.jsonl";
+
+pub struct DoorkeeperOfFolder {
+    folder: Folder,
+    behind: Option<String>,
+    file: AccountsFile,
+    known: Mutex<Known>,
+    sessions: Mutex<Sessions>,
+    attempts: Mutex<Attempts>,
+    /// One password is looked at at a time: each takes 19 MB and a core for a moment.
+    hashing: Mutex<()>,
+    views: Mutex<()>,
+}
+
+/// The accounts as they were read last, with the file's time then.
+struct Known {
+    accounts: Accounts,
+    read: Option<(SystemTime, u64)>,
+}
+
+fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    // What is kept under these locks is whole after each step, so a panic elsewhere does not spoil it.
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl DoorkeeperOfFolder {
+    /// `behind` is the name under which a proxy passes requests on.
+    pub fn open(folder: Folder, behind: Option<String>) -> Result<DoorkeeperOfFolder, Message> {
+        let file = AccountsFile::of(folder.path());
+        let read = stamp(&file);
+        let accounts = file.read()?;
+        Ok(DoorkeeperOfFolder {
+            folder,
+            behind,
+            file,
+            known: Mutex::new(Known { accounts, read }),
+            sessions: Mutex::default(),
+            attempts: Mutex::default(),
+            hashing: Mutex::new(()),
+            views: Mutex::new(()),
+        })
+    }
+
+    /// The accounts as they are now. A file that cannot be read any more leaves the last good ones, and says so on the log.
+    fn accounts(&self) -> Accounts {
+        let mut known = held(&self.known);
+        let read = stamp(&self.file);
+        if read != known.read {
+            known.read = read;
+            match self.file.read() {
+                // A file that is gone does not open the door.
+                Ok(accounts) if accounts.is_empty() && !known.accounts.is_empty() => {
+                    eprintln!(
+                        "wardwright accounts: {} is gone; the accounts read last still hold",
+                        self.file.path().display()
+                    );
+                }
+                Ok(accounts) => known.accounts = accounts,
+                Err(message) => {
+                    eprintln!("wardwright accounts: {message}; the accounts read last still hold")
+                }
+            }
+        }
+        known.accounts.clone()
+    }
+
+    fn begin(&self, account: &Account, now: Timestamp) -> Result<Token, DeskError> {
+        let mut random = [0; TOKEN_BYTES];
+        getrandom::fill(&mut random)
+            .map_err(|error| DeskError::Failed(format!("no random bytes: {error}")))?;
+        let token = Token::new(random);
+        held(&self.sessions).begin(&token, account.name.clone(), account.epoch, now);
+        Ok(token)
+    }
+
+    fn is_right(&self, account: Option<&Account>, password: &str) -> bool {
+        let _turn = held(&self.hashing);
+        match account {
+            Some(account) => account.password.is_of(password),
+            None => {
+                waste_as_much_time(password);
+                false
+            }
+        }
+    }
+
+    fn views_path(&self) -> PathBuf {
+        self.folder.path().join(VIEWS)
+    }
+}
+
+fn stamp(file: &AccountsFile) -> Option<(SystemTime, u64)> {
+    let metadata = fs::metadata(file.path()).ok()?;
+    Some((metadata.modified().ok()?, metadata.len()))
+}
+
+impl Doorkeeper for DoorkeeperOfFolder {
+    fn has_accounts(&self) -> bool {
+        !self.accounts().is_empty()
+    }
+
+    fn behind(&self) -> Option<&str> {
+        self.behind.as_deref()
+    }
+
+    fn who(&self, token: &Token) -> Option<Account> {
+        let (name, epoch) = held(&self.sessions).use_now(token, Timestamp::now())?;
+        self.accounts().find(&name).filter(|account| account.epoch == epoch).cloned()
+    }
+
+    fn sign_in(&self, name: &str, password: &str, place: &str) -> Result<SignIn, DeskError> {
+        let now = Timestamp::now();
+        let accounts = self.accounts();
+        let known = AccountName::new(name).ok();
+        let account = known.as_ref().and_then(|name| accounts.find(name));
+        let counted = known.as_ref().map_or_else(|| name.to_lowercase(), ToString::to_string);
+        let unlocked = account.and_then(|account| account.unlocked);
+        if let Err(wait) = held(&self.attempts).begin(&counted, place, now, unlocked) {
+            let until = match wait {
+                Wait::Until(moment) | Wait::Place(moment) => {
+                    Some(moment.to_zoned(jiff::tz::TimeZone::system()).datetime())
+                }
+                Wait::Locked => None,
+            };
+            return Ok(SignIn::Wait(wait, until));
+        }
+        let right = self.is_right(account, password);
+        match account {
+            Some(account) if right => {
+                held(&self.attempts).right(&counted);
+                Ok(SignIn::In(self.begin(account, now)?, account.clone()))
+            }
+            _ => {
+                held(&self.attempts).wrong(&counted, now);
+                Ok(SignIn::Wrong)
+            }
+        }
+    }
+
+    fn sign_out(&self, token: &Token) {
+        held(&self.sessions).end(token);
+    }
+
+    fn change_password(
+        &self,
+        name: &AccountName,
+        old: &str,
+        new: &str,
+    ) -> Result<Result<Token, Refusal>, DeskError> {
+        let now = Timestamp::now();
+        let accounts = self.accounts();
+        let Some(account) = accounts.find(name) else {
+            return Err(DeskError::Failed("the account is gone".to_owned()));
+        };
+        let refused = |message: Message| Refusal {
+            place: message.place,
+            found: message.found,
+            expected: message.expected,
+            to_do: message.to_do,
+        };
+        let wrong = |found: &str| {
+            Refusal::new(
+                "password now",
+                found,
+                "the password you signed in with",
+                "type it again; nothing was changed",
+            )
+        };
+        if held(&self.attempts).begin(name.as_str(), "password page", now, account.unlocked).is_err() {
+            return Ok(Err(wrong("several wrong passwords in a row; wait a while")));
+        }
+        if !self.is_right(Some(account), old) {
+            held(&self.attempts).wrong(name.as_str(), now);
+            return Ok(Err(wrong("another password")));
+        }
+        held(&self.attempts).right(name.as_str());
+        if old == new {
+            return Ok(Err(Refusal::new(
+                "new password",
+                "the password of now",
+                "another one",
+                "choose a new one; nothing was changed",
+            )));
+        }
+        let hash = match crate::accounts::hash(new, &self.folder, name) {
+            Ok(hash) => hash,
+            Err(message) => return Ok(Err(refused(message))),
+        };
+        let changed = self.file.change(|accounts| {
+            accounts.with_password(name, hash, false).map_err(|error| self.file.misfit(&error))
+        });
+        match changed.as_ref().map(|accounts| accounts.find(name)) {
+            Ok(Some(account)) => Ok(Ok(self.begin(account, now)?)),
+            Ok(None) => Err(DeskError::Failed("the account is gone".to_owned())),
+            Err(message) => Err(DeskError::Failed(message.to_string())),
+        }
+    }
+
+    fn note_view(&self, view: &View) -> Result<(), DeskError> {
+        let failed = |error: std::io::Error| DeskError::Failed(format!("{VIEWS}: {error}"));
+        let line = serde_json::to_string(&StoredView::of(view))
+            .map_err(|error| DeskError::Failed(format!("{VIEWS}: {error}")))?;
+        let _one_at_a_time = held(&self.views);
+        let mut options = fs::OpenOptions::new();
+        options.append(true).create(true);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::OpenOptionsExt as _;
+            options.mode(0o600);
+        }
+        let mut file = options.open(self.views_path()).map_err(failed)?;
+        file.write_all(format!("{line}\n").as_bytes()).map_err(failed)
+    }
+
+    fn views_of(&self, person: &PersonId) -> Result<Vec<View>, DeskError> {
+        let file = match fs::File::open(self.views_path()) {
+            Ok(file) => file,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(DeskError::Failed(format!("{VIEWS}: {error}"))),
+        };
+        let mut views = Vec::new();
+        for line in BufReader::new(file).lines() {
+            let line = line.map_err(|error| DeskError::Failed(format!("{VIEWS}: {error}")))?;
+            // A line cut short by a full disk is one view less, and no reason to hide the others.
+            let view = serde_json::from_str::<StoredView>(&line).ok().and_then(StoredView::view);
+            views.extend(view.filter(|view| view.of.as_ref().is_none_or(|of| of == person)));
+        }
+        views.reverse();
+        Ok(views)
+    }
+}
+
+/// One line of the file.
+#[derive(Debug, Serialize, Deserialize)]
+struct StoredView {
+    when: String,
+    by: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    of: Option<String>,
+    page: String,
+}
+
+impl StoredView {
+    fn of(view: &View) -> StoredView {
+        StoredView {
+            when: view.when.to_string(),
+            by: view.by.to_string(),
+            of: view.of.as_ref().map(ToString::to_string),
+            page: view.page.clone(),
+        }
+    }
+
+    fn view(self) -> Option<View> {
+        Some(View {
+            when: self.when.parse::<DateTime>().ok()?,
+            by: AccountName::new(&self.by).ok()?,
+            of: self.of.map(PersonId),
+            page: self.page,
+        })
+    }
+}
