@@ -140,7 +140,7 @@ impl Doorkeeper for DoorkeeperOfFolder {
         if let Err(wait) = held(&self.attempts).begin(&counted, place, now, unlocked) {
             let until = match wait {
                 Wait::Until(moment) | Wait::Place(moment) => {
-                    Some(moment.to_zoned(jiff::tz::TimeZone::system()).datetime())
+                    Some(moment.to_zoned_datetime(jiff::tz::TimeZone::system()).datetime())
                 }
                 Wait::Locked => None,
             };

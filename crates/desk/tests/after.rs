@@ -1,5 +1,7 @@
 //! A person's own draws beside their results, counted by hand. The unit is invented.
 
+#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
+
 mod common;
 
 use common::{LEARNER, PRECEPTOR, day, material, person, set};

@@ -3,6 +3,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
 
+#[expect(dead_code, reason = "each test file uses the helpers it needs")]
 mod common;
 
 use breakdown::{ItemId, Version};

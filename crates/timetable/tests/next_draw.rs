@@ -1,8 +1,6 @@
 //! Who takes the next draw: shifts made by hand, people invented. The order is common practice, no source; each case
 //! says in its name what it holds to.
 
-#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
-
 use std::collections::BTreeMap;
 
 use breakdown::JobCode;

@@ -45,10 +45,16 @@ enum Outcome {
     Failed(Message),
 }
 
+/// The facts, the plan that is kept, and what came of the one asked for so far.
+type Standing = (Arc<Desk>, Option<KeptPlan>, Option<Outcome>);
+
+/// Plans by what they were made from; without an outcome while they are being worked out.
+type Queue = VecDeque<(From, Option<Outcome>)>;
+
 /// Plans being worked out or kept, the oldest first.
 #[derive(Default)]
 pub(super) struct Plans {
-    kept: Arc<(Mutex<VecDeque<(From, Option<Outcome>)>>, Condvar)>,
+    kept: Arc<(Mutex<Queue>, Condvar)>,
 }
 
 impl Plans {
@@ -92,9 +98,8 @@ impl Plans {
                 return None;
             }
         }
-        let waits = |plans: &mut VecDeque<(From, Option<Outcome>)>| {
-            plans.iter().any(|(known, outcome)| known == from && outcome.is_none())
-        };
+        let waits =
+            |plans: &mut Queue| plans.iter().any(|(known, outcome)| known == from && outcome.is_none());
         let (plans, _) =
             done.wait_timeout_while(plans, PATIENCE, waits).unwrap_or_else(PoisonError::into_inner);
         plans.iter().find(|(known, _)| known == from).and_then(|(_, outcome)| outcome.clone())
@@ -152,7 +157,7 @@ impl DeskOfBook {
         Ask { job: Some(asked.job.clone()), from: today, weeks: asked.weeks, known, absences }
     }
 
-    fn outcome(&self, asked: &PlanAsked) -> Result<(Arc<Desk>, Option<KeptPlan>, Option<Outcome>), Message> {
+    fn outcome(&self, asked: &PlanAsked) -> Result<Standing, Message> {
         let desk = self.facts()?;
         let folder = self.folder().clone();
         let kept = self.kept(&asked.job, &Settings::read(&folder)?);

@@ -45,11 +45,11 @@ pub(super) fn look_over(sent: &site::Draft, draw: &ObservedDraw, history: &Histo
 
 fn is_trainer(history: &History, id: &practice::PersonId) -> bool {
     // The latest that was said of a person holds.
-    let people = standing_events(history).into_iter().filter_map(|known| match &known.event.kind {
+    let mut people = standing_events(history).into_iter().filter_map(|known| match &known.event.kind {
         EventKind::PersonAdded(person) if person.id == *id => Some(person.role),
         _ => None,
     });
-    people.last() == Some(Role::Trainer)
+    people.next_back() == Some(Role::Trainer)
 }
 
 /// Every mark is of a key point or step of the version, once, and at least one is marked.

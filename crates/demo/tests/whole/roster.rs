@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::rows::specimens;
 use demo::{SEED, unit};
 use jiff::civil::date;
-use timetable::{Roster, RosterRow, Shift, ShiftTimes};
+use timetable::{Roster, RosterRow, RosterWords, Shift, ShiftTimes};
 
 fn roster(unit: &demo::DemoUnit) -> Roster {
     let mut reader = csv::Reader::from_reader(unit.roster_csv.as_bytes());
@@ -23,7 +23,7 @@ fn roster(unit: &demo::DemoUnit) -> Roster {
         })
         .collect();
     let known: BTreeSet<_> = unit.people.iter().map(|person| person.id.clone()).collect();
-    let read = Roster::read(&rows, &known, ShiftTimes::default());
+    let read = Roster::read(&rows, &known, ShiftTimes::default(), &RosterWords::default());
     assert_eq!(read.faults, []);
     read.roster
 }
