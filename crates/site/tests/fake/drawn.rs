@@ -33,6 +33,7 @@ fn form(code: &JobCode, version: Option<Version>) -> Option<ObserveForm> {
         people: vec![
             person("T-01", "Ansa Wolfendale", Role::Trainer, None),
             person("N-107", "Piet Oduya", Role::Preceptor, None),
+            person("N-109", "Ilse Varga", Role::Nurse, Some("they are not released to precept on this job")),
             person(
                 "N-112",
                 "Maren Adeyemi-Holt",

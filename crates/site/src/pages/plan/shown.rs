@@ -146,7 +146,7 @@ fn body(facts: &PlanFacts, sum: &str) -> Markup {
                 ul { @for one in &facts.obstacles { li { (obstacle(one, facts.learners.len())) } } }
             }))
         }
-        (section("weeks", "Who learns with whom", Some(html! {
+        (section("pairings", "Who learns with whom", Some(html! {
             p { "By shift. The draws of a shift are offered in turn." }
         }), &html! {
             @for week in &facts.weeks {
