@@ -138,6 +138,17 @@ impl Viewer {
         VIEWER.try_with(Clone::clone).unwrap_or_default()
     }
 
+    /// True where an entry on this person's own word may be written: by themselves, or where nobody signs in.
+    pub(crate) fn may_speak_for(&self, person: &PersonId) -> bool {
+        !self.accounts || self.account.as_ref().is_some_and(|account| account.person.as_ref() == Some(person))
+    }
+
+    /// True where the place of the record book may be told: to those who look after it.
+    pub(crate) fn may_know_the_place(&self) -> bool {
+        let looks_after = |account: &Account| account.is(Role::Trainer) || account.is(Role::Administrator);
+        !self.accounts || self.account.as_ref().is_some_and(looks_after)
+    }
+
     /// True when this address may be shown as a way through.
     pub(crate) fn may_read(&self, path: &str) -> bool {
         let Some(account) = &self.account else { return !self.accounts };

@@ -195,7 +195,7 @@ fn sheet(
                         @if about.invented { p { "Invented demo unit: no real people or results." } }
                         p {
                             "Wardwright " (about.version)
-                            @if !about.data_folder.is_empty() { " · " bdi { (about.data_folder) } }
+                            @if !about.data_folder.is_empty() && viewer.may_know_the_place() { " · " bdi { (about.data_folder) } }
                             " · " a href="/drafts" { "Drafts on this device" }
                         }
                     }

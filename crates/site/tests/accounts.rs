@@ -273,7 +273,7 @@ async fn figures_of_others_leave_a_trace_and_none_are_shown_without() {
         ]
     );
     let account = ask(&router, "learner", Method::GET, "/account", "").await;
-    assert!(account.body.contains("Who saw your figures") && account.body.contains("/people/{id}"));
+    assert!(account.body.contains("Who saw your figures") && account.body.contains("Your record"));
 
     let keeper = Keeper { cannot_note: true, ..Keeper::new() };
     let full = site::router_for(Arc::new(Fake::full()), Arc::new(keeper));

@@ -92,7 +92,7 @@ async fn page(site: &Site, faults: &[Refusal]) -> Result<Markup, Problem> {
         }))
         @if let Some(views) = &views {
             (section("seen", "Who saw your figures", Some(html! {
-                "Every page with your own figures that somebody else opened, the latest " (SHOWN) " of " (views.len()) "."
+                "Every page with your own figures that somebody else opened: the latest " (views.len().min(SHOWN)) " of " (views.len()) "."
             }), &seen(views)))
         }
     };
@@ -124,6 +124,24 @@ fn seen(views: &[View]) -> Markup {
     table("seen", "Latest first", &["When", "Account", "Page"], &rows)
 }
 
-fn page_words(view: &View) -> String {
-    if view.of.is_none() { format!("{} (everybody)", view.page) } else { view.page.clone() }
+fn page_words(view: &View) -> &str {
+    match view.page.as_str() {
+        "/" => "Today, of everybody",
+        "/people" => "People, of everybody",
+        "/follow-up" => "Follow-up, of everybody",
+        "/watching" => "Watching, of everybody",
+        "/plan" | "/plan/proposed" => "Plan, of everybody",
+        "/timetable" => "Timetable, of everybody",
+        "/people/{id}" => "Your record",
+        "/people/{id}/after" => "Your draws beside their results",
+        "/papers/{kind}/{file}" => "Your record on paper",
+        "/plan/calendars/{job}/{file}" => "Your calendar",
+        "/signing" => "Signing",
+        "/practice/{code}" => "Practice, with what you missed",
+        "/teach-back/new" | "/teach-back/transcript" => "The form of a teach-back of yours",
+        "/teach-back/{entry}" => "A teach-back of yours",
+        "/observe/new" => "The form of a draw of yours",
+        "/observe/{entry}" => "A draw of yours",
+        other => other,
+    }
 }

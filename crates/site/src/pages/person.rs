@@ -7,6 +7,7 @@ use super::{Segment, segment};
 use crate::address::{self, quote, read_identifier};
 use crate::ask::Site;
 use crate::door::Paper;
+use crate::entrance::Viewer;
 use crate::parts::{Shape, cell, day, moment, name, of, percent, rate, section, shape, standing, table};
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
@@ -60,6 +61,7 @@ fn content(page: &PersonPage) -> Markup {
 }
 
 fn job(person: &PersonId, each: &JobStanding) -> Markup {
+    let viewer = Viewer::now();
     html! {
         article.job {
             h3 { a href=(address::breakdown(&each.job)) { (name(&each.job_name)) } }
@@ -77,17 +79,23 @@ fn job(person: &PersonId, each: &JobStanding) -> Markup {
                 ul { @for missing in &each.missing { li { (missing) } } }
             }
             p.papers {
-                a href=(address::hear_teach_back(person, &each.job)) { "Hear a teach-back" }
-                " "
-                a href=(address::hand_in_transcript(person, &each.job)) { "From a transcript" }
-                " "
-                a href=(address::observe(Some(person), &each.job)) { "Mark an observed draw" }
-                " "
+                @if viewer.may_read("/teach-back/new") {
+                    a href=(address::hear_teach_back(person, &each.job)) { "Hear a teach-back" }
+                    " "
+                    a href=(address::hand_in_transcript(person, &each.job)) { "From a transcript" }
+                    " "
+                    a href=(address::observe(Some(person), &each.job)) { "Mark an observed draw" }
+                    " "
+                }
                 a href=(address::practice(&each.job, Some(person))) { "Practise alone" }
-                " "
-                a href=(address::confidence(person, &each.job)) { "Say how sure you are" }
-                " "
-                a href=(address::signing(person, &each.job)) { "Decide and sign" }
+                @if viewer.may_speak_for(person) {
+                    " "
+                    a href=(address::confidence(person, &each.job)) { "Say how sure you are" }
+                }
+                @if viewer.may_read("/signing") {
+                    " "
+                    a href=(address::signing(person, &each.job)) { "Decide and sign" }
+                }
             }
         }
     }

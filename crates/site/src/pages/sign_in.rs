@@ -15,6 +15,7 @@ use crate::door::{About, Refusal};
 use crate::entrance::{cookie, home, token};
 use crate::form::{self, Sent};
 use crate::keeper::SignIn;
+use crate::parts::section;
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
 
@@ -170,22 +171,23 @@ fn page(site: &Site, about: &About, name: &str, to: &str, refusals: &[Refusal]) 
                 }
             }
         }
-        form.sign-in method="post" action="/sign-in" {
-            (site.secret().field())
-            input type="hidden" name="to" value=(to);
-            p.field {
-                label for="name" { "Name of the account" }
-                input id="name" name="name" value=(name) autocomplete="username" autocapitalize="none" spellcheck="false" maxlength="64" required;
-            }
-            p.field {
-                label for="password" { "Password" }
-                input id="password" name="password" type="password" autocomplete="current-password" maxlength="512" required;
-            }
-            p { button type="submit" { "Sign in" } }
-        }
-        div.prose {
+        (section("sign-in", "Account", Some(html! {
             p { "On a shared device, sign out when you leave it. A session ends by itself after half an hour without use and after twelve hours." }
-        }
+        }), &html! {
+            form.sign-in method="post" action="/sign-in" {
+                (site.secret().field())
+                input type="hidden" name="to" value=(to);
+                p.field {
+                    label for="name" { "Name of the account" }
+                    input id="name" name="name" value=(name) autocomplete="username" autocapitalize="none" spellcheck="false" maxlength="64" required;
+                }
+                p.field {
+                    label for="password" { "Password" }
+                    input id="password" name="password" type="password" autocomplete="current-password" maxlength="512" required;
+                }
+                p { button type="submit" { "Sign in" } }
+            }
+        }))
     };
     sheet::page(about, Place::Account, "Sign in", &content)
 }
