@@ -3,8 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use ::book::SqliteBook;
+use ::book::{AnyBook, Store as _};
 use ::door::{Clock, Door, DoorError, Moment, Terms};
+use clap::Args;
 use exchange::laboratory::Mapping;
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
@@ -14,8 +15,28 @@ use uuid::Uuid;
 use crate::folder::Folder;
 use crate::message::Message;
 
+/// How long the text of messages is kept for putting later ones together with them.
+#[derive(Debug, Clone, Copy, Args)]
+pub struct Keeping {
+    /// Forget the text of messages taken in after so many days
+    #[arg(long, default_value_t = 120, value_name = "DAYS")]
+    keep_days: u16,
+}
+
+impl Keeping {
+    /// Forgets what is older than that.
+    pub fn forget(self, door: &mut Door<AnyBook>, folder: &Folder, now: &Moment) -> Result<(), Message> {
+        let kept_for = jiff::SignedDuration::from_hours(24 * i64::from(self.keep_days));
+        let old = now.at.saturating_sub(kept_for).map_err(|error| {
+            Message::new("--keep-days", error.to_string(), "a number of days", "give a smaller number")
+        })?;
+        let say_book = |error: ::book::BookError| crate::book::message(&error, folder.path());
+        door.store_mut().forget_messages_before(old).map_err(say_book)
+    }
+}
+
 /// Opens the door of a folder's book. Without a mapping file, messages are read by the standard's own codes.
-pub fn open(folder: &Folder, map: Option<&Path>, by: &str) -> Result<Door<SqliteBook>, Message> {
+pub fn open(folder: &Folder, map: Option<&Path>, by: &str) -> Result<Door<AnyBook>, Message> {
     let (mapping, companions) = match map {
         Some(map) => {
             let mapping = crate::cultures::mapping(map)?;
@@ -33,7 +54,7 @@ pub fn with_mapping(
     mapping: Mapping,
     companions: Vec<(String, Vec<u8>)>,
     by: &str,
-) -> Result<Door<SqliteBook>, Message> {
+) -> Result<Door<AnyBook>, Message> {
     let terms = Terms {
         rules: crate::cultures::named_rules(&folder.settings().rules)?,
         mapping,

@@ -7,7 +7,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
-use ::book::Store as _;
 use ::door::{Fate, Limits, Listened, News};
 use clap::Args;
 use exchange::laboratory::acknowledge::Manner;
@@ -49,9 +48,8 @@ pub struct ListenArgs {
     /// Acknowledge as MSH-15 and MSH-16 ask, in place of one acknowledgement for every message
     #[arg(long)]
     as_asked: bool,
-    /// Forget the text of messages taken in after so many days
-    #[arg(long, default_value_t = 120, value_name = "DAYS")]
-    keep_days: u16,
+    #[command(flatten)]
+    keeping: crate::door::Keeping,
 }
 
 pub fn run(args: &ListenArgs) -> ExitCode {
@@ -80,11 +78,7 @@ fn listen(args: &ListenArgs) -> Result<Listened, Message> {
     let say_book = |error: ::book::BookError| crate::book::message(&error, folder.path());
     let now = clock();
     door.needs_every_set(now.today).map_err(|error| crate::door::message(&error, folder.path()))?;
-    let kept_for = jiff::SignedDuration::from_hours(24 * i64::from(args.keep_days));
-    let old = now.at.saturating_sub(kept_for).map_err(|error| {
-        Message::new("--keep-days", error.to_string(), "a number of days", "give a smaller number")
-    })?;
-    door.store_mut().forget_messages_before(old).map_err(say_book)?;
+    args.keeping.forget(&mut door, &folder, &now)?;
     door.store_mut().write_ahead().map_err(say_book)?;
     let taken = |error: std::io::Error| {
         Message::new(

@@ -1,7 +1,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use ::book::{SqliteBook, TakeInOutcome};
+use ::book::{AnyBook, TakeInOutcome};
 use ::door::{Door, LaboratoryFile, Moment};
 use clap::Args;
 use exchange::laboratory::Holds;
@@ -12,24 +12,27 @@ use crate::message::{Message, say};
 /// Take laboratory files into the record book
 ///
 /// Shows first what could not be read. A set that is in the book already with another result becomes a new version; the
-/// old one stays with its date. Taking the same file in twice changes nothing.
+/// old one stays with its date. Taking the same file in twice changes nothing. HL7 messages go in one by one, as if they
+/// had come over the wire: the parts of a set that come in two files are put together.
 #[derive(Debug, Args)]
 pub struct TakeInArgs {
     /// Laboratory files, in the order they arrived
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
-    /// Mapping file: which column is what
+    /// Mapping file: which column is what; messages can be read without one
     #[arg(long, value_name = "FILE.toml")]
-    map: PathBuf,
+    map: Option<PathBuf>,
     /// Data folder
     #[arg(long, default_value = "wardwright-data", value_name = "FOLDER")]
     data: PathBuf,
     /// Staff identifier of the person who takes them in
     #[arg(long, value_name = "ID")]
     by: String,
-    /// Take a file in although some of its rows could not be read
+    /// Take a file in although some of its rows could not be read; messages that could not be read are kept aside
     #[arg(long)]
     with_unread: bool,
+    #[command(flatten)]
+    keeping: crate::door::Keeping,
 }
 
 pub fn run(args: &TakeInArgs) -> ExitCode {
@@ -42,7 +45,8 @@ pub fn run(args: &TakeInArgs) -> ExitCode {
 fn take_in(args: &TakeInArgs) -> Result<(), Message> {
     let folder = Folder::open(&args.data)?;
     let clock = crate::door::clock(&folder);
-    let mut door = crate::door::open(&folder, Some(&args.map), &args.by)?;
+    let mut door = crate::door::open(&folder, args.map.as_deref(), &args.by)?;
+    args.keeping.forget(&mut door, &folder, &clock())?;
     let say_book = |error: ::book::BookError| crate::book::message(&error, folder.path());
     for path in &args.files {
         let bytes = read(path)?;
@@ -68,6 +72,18 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
                 "a file of which every row can be read",
                 "correct the file or the mapping, or add --with-unread to take in the rest; nothing was stored",
             ));
+        }
+        if file.is_messages() {
+            let of_messages = door.take_in_message_file(file, &*clock).map_err(|problem| {
+                Message::new(
+                    path.display().to_string(),
+                    problem.text,
+                    "a book that can be written",
+                    "take the file in again: messages that are in the book are known there",
+                )
+            })?;
+            say!("{name}: {of_messages}");
+            continue;
         }
         let outcome = door.take_in_file(file, &import, &now).map_err(say_book)?;
         report(&name, &outcome);
@@ -95,7 +111,7 @@ fn report(name: &str, outcome: &TakeInOutcome) {
 
 /// Takes one of the demo's files in, at the moment the story says.
 pub fn demo_file(
-    door: &mut Door<SqliteBook>,
+    door: &mut Door<AnyBook>,
     folder: &Folder,
     file: &demo::LaboratoryFile,
     now: &Moment,

@@ -40,6 +40,8 @@ pub struct WatchArgs {
     /// Look twice, take in what lies there, and stop
     #[arg(long)]
     once: bool,
+    #[command(flatten)]
+    keeping: crate::door::Keeping,
 }
 
 pub fn run(args: &WatchArgs) -> ExitCode {
@@ -81,6 +83,9 @@ fn watch(args: &WatchArgs) -> Result<bool, Message> {
     while !stop.load(Ordering::Relaxed) {
         // Opened anew for each look, so that a change of the settings or of the mapping holds from the next file on.
         let mut door = crate::door::open(&folder, args.map.as_deref(), &args.by)?;
+        if n_looks == 0 {
+            args.keeping.forget(&mut door, &folder, &clock())?;
+        }
         for found in watch.look(&mut door, &*clock).map_err(failed)? {
             any_fault |= matches!(found, Found::KeptAside { .. } | Found::Left { .. });
             say!("{}", found.line());

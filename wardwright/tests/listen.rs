@@ -141,3 +141,54 @@ fn a_folder_is_taken_in_once() {
         (Some(0), String::new())
     );
 }
+
+/// One set whose bottles are reported in two files, taken in by hand: the second adds to the first and does not stand in
+/// its place. A file that cannot be read is refused whole; with `--with-unread` its message is kept aside.
+#[test]
+fn a_set_in_two_files_taken_in_by_hand_is_one_set() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("data");
+    let data = text(&data);
+    assert_eq!(run(&["setup", "--data", data, "--unit", "Invented unit"]).0, Some(0));
+    let lay = |name: &str, message: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, message).unwrap();
+        path
+    };
+    let first = message("S-1", "202603100410");
+    let second = first.replace("|S-1|P|", "|S-1b|P|").replace("|LN|1|No growth|", "|LN|2|Escherichia coli|");
+    let second = second.replace("^LN|1|No growth", "^LN|2|Escherichia coli");
+    assert_ne!(first.replace("|S-1|P|", "|S-1b|P|"), second);
+    let take_in = |name: &str, more: &[&str]| {
+        let path = folder.path().join(name);
+        let mut arguments = vec!["cultures", "take-in", text(&path), "--data", data, "--by", "n001"];
+        arguments.extend(more);
+        run(&arguments)
+    };
+    lay("monday.hl7", &first);
+    lay("tuesday.hl7", &second);
+    let counts = |n: usize, again: usize, aside: usize| {
+        format!(
+            "{n} messages taken in, {again} known already, 0 without a blood culture, {aside} kept aside.\n"
+        )
+    };
+    assert_eq!(take_in("monday.hl7", &[]), (Some(0), format!("monday.hl7: {}", counts(1, 0, 0))));
+    assert_eq!(take_in("tuesday.hl7", &[]), (Some(0), format!("tuesday.hl7: {}", counts(1, 0, 0))));
+    assert_eq!(take_in("monday.hl7", &[]), (Some(0), format!("monday.hl7: {}", counts(0, 1, 0))));
+    let store = book::SqliteBook::open(folder.path().join("data/book.sqlite")).unwrap();
+    let sets = book::Store::sets(&store).unwrap();
+    assert_eq!(sets.len(), 1, "{sets:#?}");
+    let names: Vec<&str> = sets[0].isolates.iter().map(|isolate| isolate.reported_name.as_str()).collect();
+    assert_eq!(names, ["Escherichia coli"]);
+    assert_eq!(sets[0].status, culture::ReportStatus::Final);
+    drop(store);
+
+    lay("bad.hl7", &message("S-2", "20"));
+    let (code, told) = take_in("bad.hl7", &[]);
+    assert_eq!(code, Some(2));
+    assert!(told.contains("time of collection") && told.contains("nothing was stored"), "{told}");
+    let (code, told) = take_in("bad.hl7", &["--with-unread"]);
+    assert_eq!(code, Some(0), "{told}");
+    assert!(told.ends_with(&counts(0, 0, 1)), "{told}");
+    assert_eq!(run(&["kept-aside", "--data", data]).0, Some(1));
+}

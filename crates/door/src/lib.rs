@@ -15,6 +15,7 @@ mod numbers;
 mod seal;
 mod watch;
 
+pub use files::OfMessages;
 pub use intake::{Clock, Door, DoorError, LaboratoryFile, Moment, Terms};
 pub use listen::{Limits, Listened, News, Tell, listen};
 pub use messages::{Arrival, Fate, KeptAside};

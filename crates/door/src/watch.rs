@@ -11,18 +11,16 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use book::{Body, BookError, Store, TakeInOutcome};
-use exchange::laboratory::acknowledge::split_messages;
 use exchange::laboratory::{Holds, Unread};
 
+use crate::files::OfMessages;
 use crate::intake::{Door, LaboratoryFile, Moment};
-use crate::messages::{Arrival, Fate};
 
 const DONE: &str = "done";
 const KEPT_ASIDE: &str = "kept-aside";
 /// Endings under which programs write a file that is not whole yet.
 const UNFINISHED: [&str; 5] = [".tmp", ".part", ".partial", ".filepart", ".crdownload"];
 const LARGEST_FILE_BYTES: u64 = 4 << 30;
-const MESSAGES_AT_ONCE: usize = 512;
 
 /// A folder that is watched.
 #[derive(Debug)]
@@ -48,14 +46,8 @@ pub enum Found {
     Messages {
         /// Name of the file.
         name: String,
-        /// Taken in now.
-        taken_in: usize,
-        /// Taken in before.
-        again: usize,
-        /// Without a blood culture, or of another type.
-        others: usize,
-        /// Kept aside in the book's folder, sealed.
-        kept_aside: usize,
+        /// What became of them.
+        of_messages: OfMessages,
     },
     /// Moved to `kept-aside` with the reason.
     KeptAside {
@@ -151,11 +143,16 @@ impl Watch {
             Ok(bytes) => bytes,
             Err(error) => return left(error.to_string()),
         };
-        let start = bytes.trim_ascii_start();
-        if [b"MSH", b"FHS", b"BHS"].iter().any(|header| start.starts_with(*header)) {
-            return self.take_messages(door, name, &bytes, next);
-        }
         let file = LaboratoryFile { name, bytes: &bytes };
+        if file.is_messages() {
+            return match door.take_in_message_file(file, next) {
+                Ok(of_messages) => {
+                    self.moved_to(DONE, name)?;
+                    Ok(Found::Messages { name: name.to_owned(), of_messages })
+                }
+                Err(problem) => left(problem.text),
+            };
+        }
         let now = next();
         let import = match door.read_file(file, &now) {
             Ok(import) => import,
@@ -186,37 +183,6 @@ impl Watch {
             Err(error @ BookError::BadDraft { .. }) => self.aside(name, vec![error.to_string()]),
             Err(error) => left(error.to_string()),
         }
-    }
-
-    /// Each message of a file goes through the same door as one on the wire.
-    fn take_messages<S: Store>(
-        &self,
-        door: &mut Door<S>,
-        name: &str,
-        bytes: &[u8],
-        next: &dyn Fn() -> Moment,
-    ) -> Result<Found, WatchError> {
-        let messages = split_messages(bytes);
-        let (mut taken_in, mut again, mut others, mut kept_aside) = (0, 0, 0, 0);
-        for some in messages.chunks(MESSAGES_AT_ONCE) {
-            let arrivals: Vec<Arrival> = some
-                .iter()
-                .map(|message| Arrival { bytes: message.to_vec(), source: name.to_owned(), fault: None })
-                .collect();
-            for fate in door.take_in_messages(&arrivals, &next(), next) {
-                match fate {
-                    Fate::TakenIn => taken_in += 1,
-                    Fate::TakenInBefore => again += 1,
-                    Fate::NothingForUs | Fate::NotOurs(_) => others += 1,
-                    Fate::KeptAside(_) => kept_aside += 1,
-                    Fate::NotStored(problem) => {
-                        return Ok(Found::Left { name: name.to_owned(), why: problem.text });
-                    }
-                }
-            }
-        }
-        self.moved_to(DONE, name)?;
-        Ok(Found::Messages { name: name.to_owned(), taken_in, again, others, kept_aside })
     }
 
     fn aside(&self, name: &str, why: Vec<String>) -> Result<Found, WatchError> {
@@ -277,9 +243,7 @@ impl Found {
                     ),
                 }
             }
-            Found::Messages { name, taken_in, again, others, kept_aside } => format!(
-                "{name}: {taken_in} messages taken in, {again} known already, {others} without a blood culture, {kept_aside} kept aside."
-            ),
+            Found::Messages { name, of_messages } => format!("{name}: {of_messages}"),
             Found::KeptAside { name, why } => {
                 let first = why.first().map(String::as_str).unwrap_or_default();
                 format!(
