@@ -8,10 +8,10 @@ mod verify;
 
 pub use people::is_known;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
-use ::book::{BookError, Fault, SqliteBook};
+use ::book::{BookError, Fault};
 use clap::{Args, Subcommand};
 
 use crate::message::Message;
@@ -75,17 +75,6 @@ fn from_fault(fault: &Fault) -> Message {
         fault.expected.as_str(),
         fault.what_to_do.as_str(),
     )
-}
-
-/// The book's file: the one in a data folder, or the file itself where somebody hands on only that.
-fn book_file(data: &Path) -> PathBuf {
-    if data.is_file() { data.to_owned() } else { data.join(crate::folder::BOOK) }
-}
-
-/// Opens the book for reading only, so that showing and verifying work on a copy nobody may write.
-fn open_to_read(data: &Path) -> Result<SqliteBook, Message> {
-    let file = book_file(data);
-    SqliteBook::open_read_only(&file).map_err(|error| message(&error, &file))
 }
 
 /// Prints a whole text. A reader that stops early, such as a pager, is no fault.

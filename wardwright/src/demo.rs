@@ -1,7 +1,7 @@
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use ::book::{Body, Draft, SqliteBook, Store as _};
+use ::book::{AnyBook, Body, Draft, Store as _};
 use ::door::{Door, Moment};
 use clap::Args;
 use exchange::laboratory::Mapping;
@@ -73,6 +73,7 @@ fn make(into: &Path) -> Result<DeskOfBook, Message> {
             release_rule: None,
             training_started: Some(unit.training_started.to_string()),
             timezone: None,
+            book: None,
         },
     )?;
     write_files(&folder, &unit)?;
@@ -105,14 +106,14 @@ fn write_book(folder: &Folder, unit: &::demo::DemoUnit) -> Result<(), Message> {
     let trainer =
         unit.people.iter().find(|person| person.role == Role::Trainer).map(|person| person.id.0.as_str());
     let mut door = crate::door::with_mapping(folder, mapping, Vec::new(), trainer.unwrap_or("trainer"))?;
-    let take_in = |door: &mut Door<SqliteBook>, file: &::demo::LaboratoryFile| {
+    let take_in = |door: &mut Door<AnyBook>, file: &::demo::LaboratoryFile| {
         let at = timestamp(file.taken_in)?;
         let id = file_id(file, at);
         let now = Moment { local: file.taken_in, at, today: folder.today(), id };
         take_in::demo_file(door, folder, file, &now)
     };
     // Everything between two laboratory files goes in at once: each writing waits for the disk.
-    let append = |door: &mut Door<SqliteBook>, waiting: &mut Vec<_>| {
+    let append = |door: &mut Door<AnyBook>, waiting: &mut Vec<_>| {
         let appended = door.store_mut().append_timed(std::mem::take(waiting));
         appended.map(|_| ()).map_err(|error| crate::book::message(&error, folder.path()))
     };

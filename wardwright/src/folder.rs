@@ -3,13 +3,12 @@
 use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
-use ::book::SqliteBook;
 use jiff::civil::{Date, DateTime};
 use practice::ReleaseRule;
 use serde::{Deserialize, Serialize};
 
+use crate::book_place::OnServer;
 use crate::message::Message;
 
 /// Name of the settings file.
@@ -44,6 +43,9 @@ pub struct Settings {
     /// The unit's time zone by its name in the time zone database, such as Europe/Berlin; the machine's when not given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub timezone: Option<String>,
+    /// Where the record book lies, when not in a file of this folder.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub book: Option<OnServer>,
 }
 
 /// An opened data folder.
@@ -110,7 +112,12 @@ impl Folder {
                 "report this fault",
             )
         })?;
-        write_new(&path.join(SETTINGS), text.as_bytes())?;
+        let file = path.join(SETTINGS);
+        write_new(&file, text.as_bytes())?;
+        if settings.book.is_some() {
+            // The address may hold a password.
+            restrict(&file)?;
+        }
         Ok(Folder { path: path.to_owned(), settings })
     }
 
@@ -188,19 +195,6 @@ impl Folder {
             })
         })
         .transpose()
-    }
-
-    /// Opens the record book, making it on first use.
-    pub fn book(&self) -> Result<SqliteBook, Message> {
-        let file = self.path.join(BOOK);
-        let opened = if file.exists() { SqliteBook::open(&file) } else { SqliteBook::create(&file) };
-        opened.map_err(|error| crate::book::message(&error, &file))
-    }
-
-    /// Opens the record book for a look that does not wait longer than this for another program.
-    pub fn book_waiting(&self, wait: Duration) -> Result<SqliteBook, Message> {
-        let file = self.path.join(BOOK);
-        SqliteBook::open_waiting(&file, wait).map_err(|error| crate::book::message(&error, &file))
     }
 
     /// The key that turns patient identifiers into hashes; made on first use from the system's random source.

@@ -5,6 +5,7 @@ mod accounts;
 mod accounts_file;
 mod bench_data;
 mod book;
+mod book_place;
 mod breakdown;
 mod cultures;
 mod demo;

@@ -3,6 +3,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
+use crate::book_place::{OnServer, usual_schema};
 use crate::folder::{Folder, Settings};
 use crate::message::{Message, say};
 
@@ -18,6 +19,12 @@ pub struct SetupArgs {
     /// Rule set for verdicts; `docs/rules.md` lists them
     #[arg(long, default_value = "adult-24h", value_name = "NAME")]
     rules: String,
+    /// Keep the record book on a PostgreSQL server instead of in a file, such as "host=/var/run/postgresql dbname=wardwright"
+    #[arg(long, value_name = "ADDRESS")]
+    postgresql: Option<String>,
+    /// Schema for the book on the server; made when there is none
+    #[arg(long, default_value_t = usual_schema(), value_name = "NAME", requires = "postgresql")]
+    schema: String,
 }
 
 pub fn run(args: &SetupArgs) -> ExitCode {
@@ -25,6 +32,9 @@ pub fn run(args: &SetupArgs) -> ExitCode {
         Ok(folder) => {
             say!("Made {}", folder.path().display());
             say!("  settings     {}", folder.path().join(crate::folder::SETTINGS).display());
+            if let Some(server) = &folder.settings().book {
+                say!("  record book  on the PostgreSQL server, schema {}", server.schema);
+            }
             say!(
                 "  patient key  patient.key: back it up apart from the book; without it, sets of one patient"
             );
@@ -45,6 +55,10 @@ pub fn run(args: &SetupArgs) -> ExitCode {
 
 fn set_up(args: &SetupArgs) -> Result<Folder, Message> {
     crate::cultures::named_rules(&args.rules)?;
+    let book = args.postgresql.clone().map(|postgresql| OnServer { postgresql, schema: args.schema.clone() });
+    if let Some(server) = &book {
+        server.is_free(&args.data)?;
+    }
     let folder = Folder::create(
         &args.data,
         Settings {
@@ -56,6 +70,7 @@ fn set_up(args: &SetupArgs) -> Result<Folder, Message> {
             release_rule: None,
             training_started: None,
             timezone: None,
+            book,
         },
     )?;
     folder.patient_key()?;

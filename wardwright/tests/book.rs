@@ -285,7 +285,7 @@ fn a_sound_book_says_so_and_a_changed_one_is_named() {
     let text = told(unit.run(&["book", "verify"]).code(2));
     assert!(text.contains("a file of another kind") && text.contains("a record book"), "{text}");
     fs::remove_file(unit.book()).unwrap();
-    assert!(told(unit.run(&["book", "verify"]).code(2)).contains("no file"));
+    assert!(told(unit.run(&["book", "verify"]).code(2)).contains("no record book"));
 }
 
 #[test]

@@ -99,6 +99,13 @@ pub enum BookError {
         /// What is wrong.
         fault: Fault,
     },
+    /// The server of the database cannot be reached, or has gone away.
+    NoAnswer {
+        /// Database and schema.
+        path: PathBuf,
+        /// What was said.
+        detail: String,
+    },
     /// The file system or the database said no for another reason.
     Failed {
         /// The file.
@@ -120,9 +127,9 @@ impl BookError {
         match self {
             BookError::Missing { path } => of(
                 path,
-                "no file".to_owned(),
+                "no record book".to_owned(),
                 "a record book",
-                "name the folder that holds the book, or make one first",
+                "name the folder that holds the book, or make one with `wardwright setup`",
             ),
             BookError::AlreadyThere { path } => of(
                 path,
@@ -185,6 +192,12 @@ impl BookError {
             BookError::BadDraft { id, fault } => {
                 Fault { place: format!("entry {id}: {}", fault.place), ..fault.clone() }
             }
+            BookError::NoAnswer { path, detail } => of(
+                path,
+                format!("the database server does not answer: {detail}"),
+                "a PostgreSQL server that answers at the address in the settings",
+                "start the server or correct the address, then try again; what was not said to be written was not",
+            ),
             BookError::Failed { path, detail } => of(
                 path,
                 detail.clone(),

@@ -385,7 +385,7 @@ fn explained(place: &std::path::Path, error: &postgres::Error) -> BookError {
     let waited_ms = u64::try_from(WAIT.as_millis()).unwrap_or(u64::MAX);
     let Some(said) = error.as_db_error() else {
         let why = error.source().map_or_else(|| error.to_string(), |source| format!("{error}: {source}"));
-        return BookError::Failed { path, detail: format!("the database server does not answer: {why}") };
+        return BookError::NoAnswer { path, detail: why };
     };
     let detail = said.message().to_owned();
     match *error.code().unwrap_or(&SqlState::INTERNAL_ERROR) {

@@ -32,7 +32,7 @@ pub fn run(args: &AddArgs) -> ExitCode {
 fn add(args: &AddArgs) -> Result<ExitCode, Message> {
     let folder = Folder::open(&args.data)?;
     let mut book = folder.book()?;
-    let path = book.path().to_owned();
+    let path = book.place();
     let say = |error: ::book::BookError| message(&error, &path);
     let bytes = folder::read(&args.file)?;
     let text = ::breakdown::decode(&bytes).text;

@@ -10,6 +10,7 @@ use practice::{
 };
 
 use super::{json, message, print};
+use crate::book_place::{ToRead, open_to_read};
 use crate::folder::Folder;
 use crate::message::Message;
 
@@ -88,8 +89,8 @@ pub fn is_known(data: &std::path::Path, person: &PersonId) -> Result<bool, Messa
 
 fn load(data: &std::path::Path) -> Result<People, Message> {
     let folder = Folder::open(data)?;
-    let book = super::open_to_read(data)?;
-    let history: History = ::book::history(&book).map_err(|error| message(&error, book.path()))?;
+    let ToRead { book, place } = open_to_read(data)?;
+    let history: History = ::book::history(&book).map_err(|error| message(&error, &place))?;
     let (today, rule) = (folder.today(), folder.release_rule()?);
     let people = standing_events(&history)
         .into_iter()

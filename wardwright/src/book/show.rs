@@ -8,7 +8,8 @@ use clap::Args;
 use practice::{EventKind, History, PersonId, Sentences, SpotCheck};
 use uuid::Uuid;
 
-use super::{book_file, json, message, open_to_read, print};
+use super::{json, message, print};
+use crate::book_place::{ToRead, open_to_read};
 use crate::message::Message;
 
 /// Show the entries of the book in the order recorded, each correction beside what it corrects
@@ -36,8 +37,7 @@ pub fn run(args: &ShowArgs) -> ExitCode {
 }
 
 fn show(args: &ShowArgs) -> Result<String, Message> {
-    let file = book_file(&args.data);
-    let book = open_to_read(&args.data)?;
+    let ToRead { book, place: file } = open_to_read(&args.data)?;
     let entries = book.entries().map_err(|error| message(&error, &file))?;
     let history =
         History { events: entries.iter().filter_map(::book::event).collect(), laboratory_draws: None };

@@ -4,7 +4,8 @@ use std::process::ExitCode;
 use ::book::Store as _;
 use clap::Args;
 
-use super::{book_file, from_fault, message, open_to_read, print};
+use super::{from_fault, message, print};
+use crate::book_place::{ToRead, open_to_read};
 use crate::message::{FAULTS, Message};
 
 /// Walk the whole book and name everything that is not as it was written
@@ -25,9 +26,8 @@ pub fn run(args: &VerifyArgs) -> ExitCode {
 }
 
 fn verify(args: &VerifyArgs) -> Result<ExitCode, Message> {
-    let file = book_file(&args.data);
+    let ToRead { book, place: file } = open_to_read(&args.data)?;
     let say = |error: ::book::BookError| message(&error, &file);
-    let book = open_to_read(&args.data)?;
     let found = book.verify().map_err(say)?;
     let mut faults: Vec<_> = found.faults.iter().map(from_fault).collect();
     if let Some(head) = &args.head {
