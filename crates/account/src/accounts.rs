@@ -39,7 +39,22 @@ impl fmt::Display for AccountName {
     }
 }
 
-/// One account.
+/// Who somebody is to a sign-in provider, for good.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Subject {
+    /// The provider, letter for letter.
+    pub issuer: String,
+    /// The person, as the provider tells its people apart.
+    pub subject: String,
+}
+
+impl fmt::Display for Subject {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{} at {}", self.subject, self.issuer)
+    }
+}
+
+/// One account. It has a password, or a subject at a sign-in provider, or both.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Account {
     /// Name it signs in with.
@@ -48,8 +63,10 @@ pub struct Account {
     pub person: Option<PersonId>,
     /// What it signs in as.
     pub roles: BTreeSet<Role>,
-    /// Hash of its password.
-    pub password: PasswordHash,
+    /// Hash of its password, where it signs in with one.
+    pub password: Option<PasswordHash>,
+    /// Who it is to a sign-in provider, where it signs in through one.
+    pub subject: Option<Subject>,
     /// True while the password is one that somebody else chose.
     pub must_change: bool,
     /// Grows with every change of password or roles: sessions from before are over.
@@ -90,6 +107,15 @@ pub enum AccountFault {
     /// A role that is about a person of the unit, without the person.
     #[error("“{0}” as {1}, of nobody; expected the staff identifier of that person")]
     NoPerson(AccountName, Role),
+    /// One subject with two accounts.
+    #[error("a second account of the subject {0}; expected one for each")]
+    SubjectTwice(Subject),
+    /// A subject that cannot be one.
+    #[error("“{0}” as a subject; expected 1 to 255 printable signs, as the provider gives it")]
+    Subject(String),
+    /// Nothing to sign in with.
+    #[error("“{0}” with neither a password nor a subject at the sign-in provider; expected at least one")]
+    NoWayIn(AccountName),
     /// Nobody would be left who can make accounts.
     #[error(
         "no administrator would be left; expected at least one, or nobody could make or unlock an account"
@@ -111,7 +137,19 @@ impl Accounts {
             return Err(AccountFault::Twice(pair[0].name.clone()));
         }
         let mut people = BTreeSet::new();
+        let mut subjects = BTreeSet::new();
         for account in &accounts {
+            if account.password.is_none() && account.subject.is_none() {
+                return Err(AccountFault::NoWayIn(account.name.clone()));
+            }
+            if let Some(subject) = &account.subject {
+                if !is_subject(&subject.subject) {
+                    return Err(AccountFault::Subject(subject.subject.chars().take(80).collect()));
+                }
+                if !subjects.insert(subject.clone()) {
+                    return Err(AccountFault::SubjectTwice(subject.clone()));
+                }
+            }
             if account.roles.is_empty() {
                 return Err(AccountFault::NoRole(account.name.clone()));
             }
@@ -148,6 +186,11 @@ impl Accounts {
         self.accounts.iter().find(|account| account.name == *name)
     }
 
+    /// The account tied to this subject.
+    pub fn of_subject(&self, subject: &Subject) -> Option<&Account> {
+        self.accounts.iter().find(|account| account.subject.as_ref() == Some(subject))
+    }
+
     /// With one more account.
     pub fn with(&self, account: Account) -> Result<Accounts, AccountFault> {
         Accounts::new(self.accounts.iter().cloned().chain([account]).collect())
@@ -167,16 +210,34 @@ impl Accounts {
         by_another: bool,
     ) -> Result<Accounts, AccountFault> {
         self.changed(name, |account| {
-            account.password = password;
+            account.password = Some(password);
             account.must_change = by_another;
             account.epoch += 1;
         })
     }
 
-    /// With other roles.
-    pub fn with_roles(&self, name: &AccountName, roles: BTreeSet<Role>) -> Result<Accounts, AccountFault> {
+    /// With other roles, of this person.
+    pub fn with_roles(
+        &self,
+        name: &AccountName,
+        roles: BTreeSet<Role>,
+        person: Option<PersonId>,
+    ) -> Result<Accounts, AccountFault> {
         self.changed(name, |account| {
             account.roles = roles;
+            account.person = person;
+            account.epoch += 1;
+        })
+    }
+
+    /// Tied to a subject at the sign-in provider, or to none any more.
+    pub fn with_subject(
+        &self,
+        name: &AccountName,
+        subject: Option<Subject>,
+    ) -> Result<Accounts, AccountFault> {
+        self.changed(name, |account| {
+            account.subject = subject;
             account.epoch += 1;
         })
     }
@@ -202,6 +263,13 @@ impl Accounts {
     }
 }
 
+/// True for what can be a subject (OpenID Connect Core 1.0, section 2: at most 255 ASCII signs).
+fn is_subject(text: &str) -> bool {
+    (1..=255).contains(&text.len())
+        && text.bytes().all(|byte| byte.is_ascii_graphic() || byte == b' ')
+        && text.trim() == text
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -217,7 +285,8 @@ mod tests {
             name: AccountName::new(name).unwrap(),
             person: person.map(|id| PersonId(id.to_owned())),
             roles: roles.iter().copied().collect(),
-            password: PasswordHash::read(HASH).unwrap(),
+            password: Some(PasswordHash::read(HASH).unwrap()),
+            subject: None,
             must_change: true,
             epoch: 4,
             unlocked: None,
@@ -252,9 +321,28 @@ mod tests {
         assert!(some.with(account("b", None, &[Role::ResultsReader])).is_ok());
         assert_eq!(some.without(&admin.name), Err(AccountFault::NoAdministrator));
         assert_eq!(
-            some.with_roles(&admin.name, [Role::ResultsReader].into()),
+            some.with_roles(&admin.name, [Role::ResultsReader].into(), None),
             Err(AccountFault::NoAdministrator)
         );
+        let subject = |text: &str| Some(Subject { issuer: "https://a.example".to_owned(), subject: text.to_owned() });
+        let without_password = |name: &str, subject: Option<Subject>| Account {
+            password: None,
+            subject,
+            ..account(name, None, &[Role::ResultsReader])
+        };
+        let tied = some.with(without_password("b", subject("x|1"))).unwrap();
+        assert!(matches!(
+            tied.with(without_password("c", subject("x|1"))),
+            Err(AccountFault::SubjectTwice(_))
+        ));
+        assert!(tied.with(without_password("c", subject("x|2"))).is_ok());
+        assert!(matches!(tied.with(without_password("c", None)), Err(AccountFault::NoWayIn(_))));
+        let b = AccountName::new("b").unwrap();
+        assert_eq!(tied.with_subject(&b, None), Err(AccountFault::NoWayIn(b)));
+        for bad in ["", " x", "x\ny", "\u{202e}x", &"x".repeat(256)] {
+            let fault = some.with(without_password("c", subject(bad)));
+            assert!(matches!(fault, Err(AccountFault::Subject(_))), "{bad:?}");
+        }
         let nobody = AccountName::new("nobody").unwrap();
         assert_eq!(some.without(&nobody), Err(AccountFault::Unknown(nobody)));
         assert!(Accounts::new(Vec::new()).unwrap().is_empty());
@@ -267,11 +355,18 @@ mod tests {
         let hash = PasswordHash::read(OTHER_HASH).unwrap();
         let other = some.with_password(&name, hash.clone(), false).unwrap();
         let changed = other.find(&name).unwrap();
-        assert!(changed.epoch == 5 && !changed.must_change && changed.password == hash);
-        let other = other.with_roles(&name, [Role::Administrator, Role::ResultsReader].into()).unwrap();
+        assert!(changed.epoch == 5 && !changed.must_change && changed.password == Some(hash));
+        let other = other.with_roles(&name, [Role::Administrator, Role::ResultsReader].into(), None).unwrap();
         assert_eq!(other.find(&name).unwrap().epoch, 6);
+        let subject = Subject { issuer: "https://a.example".to_owned(), subject: "x|1".to_owned() };
+        let other = other.with_subject(&name, Some(subject.clone())).unwrap();
+        assert_eq!(other.find(&name).unwrap().epoch, 7, "tied to somebody else: older sessions are over");
+        assert_eq!(other.of_subject(&subject).map(|account| &account.name), Some(&name));
+        let elsewhere = Subject { issuer: "https://b.example".to_owned(), ..subject };
+        assert_eq!(other.of_subject(&elsewhere), None, "the same number at another provider is somebody else");
+        let other = other.with_subject(&name, None).unwrap();
         let moment = Timestamp::from_second(1_790_000_000).unwrap();
         let other = other.unlocked(&name, moment).unwrap();
-        assert!(other.find(&name).unwrap().epoch == 6 && other.find(&name).unwrap().unlocked == Some(moment));
+        assert!(other.find(&name).unwrap().epoch == 8 && other.find(&name).unwrap().unlocked == Some(moment));
     }
 }

@@ -12,9 +12,9 @@ mod password;
 mod role;
 mod sessions;
 
-pub use accounts::{Account, AccountFault, AccountName, Accounts};
+pub use accounts::{Account, AccountFault, AccountName, Accounts, Subject};
 pub use attempts::{Attempts, Wait};
 pub use audience::{Audience, Whose, may};
 pub use password::{PasswordFault, PasswordHash, SALT_BYTES, waste_as_much_time};
 pub use role::Role;
-pub use sessions::{Sessions, TOKEN_BYTES, Token};
+pub use sessions::{Sessions, TOKEN_BYTES, Through, Token};

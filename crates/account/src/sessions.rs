@@ -47,9 +47,19 @@ impl Token {
     }
 }
 
+/// How somebody signed in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Through {
+    /// With the account's password.
+    Password,
+    /// At the sign-in provider.
+    Provider,
+}
+
 #[derive(Debug, Clone)]
 struct Session {
     account: AccountName,
+    through: Through,
     epoch: u64,
     begun: Timestamp,
     seen: Timestamp,
@@ -64,7 +74,14 @@ pub struct Sessions {
 
 impl Sessions {
     /// Begins one. `epoch` is the account's: when the account's grows, its older sessions are over.
-    pub fn begin(&mut self, token: &Token, account: AccountName, epoch: u64, now: Timestamp) {
+    pub fn begin(
+        &mut self,
+        token: &Token,
+        account: AccountName,
+        epoch: u64,
+        through: Through,
+        now: Timestamp,
+    ) {
         self.by_digest.retain(|_, session| !over(session, now));
         let mut of_this: Vec<(Timestamp, [u8; 32])> = self
             .by_digest
@@ -76,11 +93,11 @@ impl Sessions {
         for (_, digest) in of_this.iter().rev().skip(OF_ONE_ACCOUNT - 1) {
             self.by_digest.remove(digest);
         }
-        self.by_digest.insert(token.digest(), Session { account, epoch, begun: now, seen: now });
+        self.by_digest.insert(token.digest(), Session { account, through, epoch, begun: now, seen: now });
     }
 
-    /// Whose session it is, with the epoch it began under; notes that it was used. `None` when there is none or it is over.
-    pub fn use_now(&mut self, token: &Token, now: Timestamp) -> Option<(AccountName, u64)> {
+    /// Whose session it is, with the epoch it began under and how; notes that it was used. `None` when there is none or it is over.
+    pub fn use_now(&mut self, token: &Token, now: Timestamp) -> Option<(AccountName, u64, Through)> {
         let digest = token.digest();
         let session = self.by_digest.get_mut(&digest)?;
         if over(session, now) {
@@ -88,7 +105,7 @@ impl Sessions {
             return None;
         }
         session.seen = session.seen.max(now);
-        Some((session.account.clone(), session.epoch))
+        Some((session.account.clone(), session.epoch, session.through))
     }
 
     /// Ends one.
@@ -117,11 +134,11 @@ mod tests {
     fn a_session_ends_when_idle_and_after_a_shift() {
         let mut sessions = Sessions::default();
         let token = Token::new([1; TOKEN_BYTES]);
-        sessions.begin(&token, name("a"), 3, at(0));
-        assert_eq!(sessions.use_now(&token, at(29)), Some((name("a"), 3)));
-        assert_eq!(sessions.use_now(&token, at(58)), Some((name("a"), 3)), "use keeps it alive");
+        sessions.begin(&token, name("a"), 3, Through::Password, at(0));
+        assert_eq!(sessions.use_now(&token, at(29)), Some((name("a"), 3, Through::Password)));
+        assert_eq!(sessions.use_now(&token, at(58)), Some((name("a"), 3, Through::Password)), "use keeps it alive");
         assert_eq!(sessions.use_now(&token, at(88)), None, "half an hour without use");
-        sessions.begin(&token, name("a"), 3, at(0));
+        sessions.begin(&token, name("a"), 3, Through::Password, at(0));
         for minute in (0..720).step_by(20) {
             assert!(sessions.use_now(&token, at(minute)).is_some(), "{minute}");
         }
@@ -132,7 +149,7 @@ mod tests {
     fn an_ended_session_and_a_made_up_token_are_nobody() {
         let mut sessions = Sessions::default();
         let token = Token::new([1; TOKEN_BYTES]);
-        sessions.begin(&token, name("a"), 0, at(0));
+        sessions.begin(&token, name("a"), 0, Through::Password, at(0));
         assert_eq!(sessions.use_now(&Token::new([2; TOKEN_BYTES]), at(1)), None);
         sessions.end(&token);
         assert_eq!(sessions.use_now(&token, at(1)), None);
@@ -147,7 +164,7 @@ mod tests {
     fn a_clock_set_back_ends_nothing_and_lengthens_nothing() {
         let mut sessions = Sessions::default();
         let token = Token::new([1; TOKEN_BYTES]);
-        sessions.begin(&token, name("a"), 0, at(60));
+        sessions.begin(&token, name("a"), 0, Through::Password, at(60));
         assert!(sessions.use_now(&token, at(0)).is_some());
         assert_eq!(sessions.use_now(&token, at(90)), None);
     }
@@ -157,7 +174,7 @@ mod tests {
         let mut sessions = Sessions::default();
         let tokens: Vec<Token> = (0..9).map(|n| Token::new([n; TOKEN_BYTES])).collect();
         for (minute, token) in (0..).zip(&tokens) {
-            sessions.begin(token, name("a"), 0, at(minute));
+            sessions.begin(token, name("a"), 0, Through::Password, at(minute));
         }
         assert_eq!(sessions.use_now(&tokens[0], at(10)), None);
         assert!(tokens[1..].iter().all(|token| sessions.use_now(token, at(10)).is_some()));

@@ -33,6 +33,21 @@ pub(crate) fn sign_in(asked: &str) -> String {
     format!("/sign-in?to={}", segment(asked))
 }
 
+/// The way to the sign-in provider, with the address asked for.
+pub(crate) fn sign_in_at_provider(to: &str) -> String {
+    if to.is_empty() { "/sign-in/provider".to_owned() } else { format!("/sign-in/provider?to={}", segment(to)) }
+}
+
+/// The form of a new account, for somebody the sign-in provider knows.
+pub(crate) fn account_for_subject(subject: &str) -> String {
+    format!("/accounts?subject={}#add", segment(subject))
+}
+
+/// The page of one account.
+pub(crate) fn account(name: &account::AccountName) -> String {
+    format!("/accounts/{}", segment(name.as_str()))
+}
+
 /// Where to go after signing in: an address of this site, or `None` for what leads elsewhere.
 pub(crate) fn of_this_site(asked: &str) -> Option<&str> {
     let plain = asked.bytes().all(|byte| byte.is_ascii_graphic() && byte != b'\\');

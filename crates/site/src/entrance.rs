@@ -55,7 +55,7 @@ const fn write(path: &'static str, reading: Audience, writing: Audience, subject
     Route { path, reading, writing: Some(writing), subject }
 }
 
-use Audience::{Anyone, Own, SignedIn, Trainers, UnitFigures, Watchers};
+use Audience::{Administrators, Anyone, Own, SignedIn, Trainers, UnitFigures, Watchers};
 
 /// Every address with its audience.
 pub(crate) const ROUTES: &[Route] = &[
@@ -97,8 +97,13 @@ pub(crate) const ROUTES: &[Route] = &[
     read("/methods", SignedIn, Subject::Nobody),
     read("/papers/{kind}/{file}", Own, Subject::Paper),
     write("/sign-in", Anyone, Anyone, Subject::Nobody),
+    read("/sign-in/provider", Anyone, Subject::Nobody),
+    read("/sign-in/back", Anyone, Subject::Nobody),
     write("/sign-out", Anyone, Anyone, Subject::Nobody),
     write("/account", SignedIn, SignedIn, Subject::Nobody),
+    write("/accounts", Administrators, Administrators, Subject::Nobody),
+    read("/accounts/{name}", Administrators, Subject::Nobody),
+    read("/views", Administrators, Subject::Nobody),
     read("/health", Anyone, Subject::Nobody),
     read("/site.css", Anyone, Subject::Nobody),
     read("/teach-back.js", Anyone, Subject::Nobody),
@@ -162,24 +167,36 @@ pub(crate) fn home(account: &Account) -> String {
         _ if account.is(Role::Trainer) => "/".to_owned(),
         Some(person) if account.is(Role::Preceptor) || account.is(Role::Learner) => address::person(person),
         _ if account.is(Role::ResultsReader) => "/results".to_owned(),
+        _ if account.is(Role::Administrator) => "/accounts".to_owned(),
         _ => "/account".to_owned(),
     }
 }
 
 /// The token a browser sent.
 pub(crate) fn token(headers: &HeaderMap) -> Option<Token> {
+    named_cookie(headers, COOKIE).and_then(Token::read)
+}
+
+/// The first cookie of this name that a browser sent.
+pub(crate) fn named_cookie<'a>(headers: &'a HeaderMap, wanted: &str) -> Option<&'a str> {
     let sent = headers.get_all(header::COOKIE).iter().filter_map(|value| value.to_str().ok());
     sent.flat_map(|line| line.split(';'))
         .filter_map(|pair| pair.trim().split_once('='))
-        .find_map(|(name, value)| if name == COOKIE { Token::read(value) } else { None })
+        .find_map(|(name, value)| (name == wanted).then_some(value))
 }
 
 /// The cookie that carries a token, or that takes it away.
 pub(crate) fn cookie(token: Option<&Token>) -> String {
     match token {
-        Some(token) => format!("{COOKIE}={}; Path=/; Secure; HttpOnly; SameSite=Lax", token.text()),
-        None => format!("{COOKIE}=; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=0"),
+        Some(token) => cookie_of(COOKIE, token.text(), None),
+        None => cookie_of(COOKIE, "", Some(0)),
     }
+}
+
+/// A cookie that only this site gets, only encrypted, and no script; until the browser closes, or for some seconds.
+pub(crate) fn cookie_of(name: &str, value: &str, seconds: Option<u32>) -> String {
+    let age = seconds.map_or_else(String::new, |seconds| format!("; Max-Age={seconds}"));
+    format!("{name}={value}; Path=/; Secure; HttpOnly; SameSite=Lax{age}")
 }
 
 /// Every address that has a page, as routes are written.

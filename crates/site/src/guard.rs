@@ -2,17 +2,21 @@
 
 use std::net::IpAddr;
 
-use axum::extract::{MatchedPath, Request, State};
-use axum::http::{HeaderName, HeaderValue, Method, header};
+use axum::extract::{ConnectInfo, MatchedPath, Request, State};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use crate::address::quote;
 use crate::ask::Site;
 use crate::problem::{ForTheLog, Problem};
+use crate::tls::Peer;
 
 /// Longest address answered, path and query together.
 pub(crate) const LONGEST_ADDRESS: usize = 2_000;
+/// The address to which a sign-in provider sends people back, with a code that may be long.
+const BACK: &str = "/sign-in/back";
+const LONGEST_BACK: usize = 8_000;
 
 /// Only our own script files may run, nothing may come from elsewhere, nobody may frame a page, forms lead only back here.
 const CONTENT_SECURITY_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
@@ -28,12 +32,35 @@ fn policy(path: &str) -> &'static str {
     if at_the_bed { BEDSIDE_POLICY } else { CONTENT_SECURITY_POLICY }
 }
 
+/// A browser that came once over an encrypted connection comes back over one only, for a year (RFC 6797).
+const ENCRYPTED_FROM_NOW_ON: &str = "max-age=31536000";
+
+/// Longest name of a place kept, in bytes.
+const LONGEST_PLACE: usize = 100;
+
+/// Where a request came from, for the rate of attempts.
+#[derive(Debug, Clone)]
+pub(crate) struct CameFrom(pub(crate) String);
+
+/// How a request came in.
+struct WayIn {
+    /// True where what passes is encrypted, by this program or by its proxy.
+    encrypted: bool,
+    /// True where it came through the named proxy.
+    through_proxy: bool,
+    problem: Option<Problem>,
+}
+
 /// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
-pub(crate) async fn guard(State(site): State<Site>, request: Request, next: Next) -> Response {
+pub(crate) async fn guard(State(site): State<Site>, mut request: Request, next: Next) -> Response {
     let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
     let policy = policy(request.uri().path());
-    let mut response = match refuse(&request, site.keeper().behind()) {
+    let peer = request.extensions().get::<ConnectInfo<Peer>>().map(|ConnectInfo(peer)| peer.clone());
+    let way_in = way_in(&request, site.keeper().behind(), peer.as_ref());
+    let came_from = came_from(request.headers(), way_in.through_proxy, peer.as_ref());
+    request.extensions_mut().insert(came_from);
+    let mut response = match way_in.problem {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     };
@@ -58,33 +85,53 @@ pub(crate) async fn guard(State(site): State<Site>, request: Request, next: Next
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }
+    if way_in.encrypted {
+        let value = HeaderValue::from_static(ENCRYPTED_FROM_NOW_ON);
+        headers.insert(header::STRICT_TRANSPORT_SECURITY, value);
+    }
     // Workstations are shared: a page with names on it must not come back from the browser's store. Only the
     // style sheet, which says so itself, may be kept.
     headers.entry(header::CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     response
 }
 
-fn refuse(request: &Request, behind: Option<&str>) -> Option<Problem> {
+fn way_in(request: &Request, behind: Option<&str>, peer: Option<&Peer>) -> WayIn {
     let uri = request.uri();
-    if uri.path_and_query().map_or(0, |path| path.as_str().len()) > LONGEST_ADDRESS {
-        return Some(Problem::AddressTooLong { longest: LONGEST_ADDRESS });
-    }
     let mut hosts = request.headers().get_all(header::HOST).iter();
     let host = match (hosts.next(), hosts.next()) {
         (Some(host), None) => host.to_str().unwrap_or("a name that is not text"),
         (None, _) => "no name",
         (Some(_), Some(_)) => "more than one name",
     };
+    let certificate = peer.and_then(|peer| peer.certificate.as_ref());
     let through_proxy = behind.is_some_and(|name| host.eq_ignore_ascii_case(name));
-    if !through_proxy && !is_this_machine(host) {
-        return Some(Problem::WrongHost { found: format!("“{}”", quote(host)) });
-    }
-    let only_reads = request.method() == Method::GET || request.method() == Method::HEAD;
-    if only_reads {
+    let encrypted = through_proxy || certificate.is_some();
+    let longest = if uri.path() == BACK { LONGEST_BACK } else { LONGEST_ADDRESS };
+    let problem = if uri.path_and_query().map_or(0, |path| path.as_str().len()) > longest {
+        Some(Problem::AddressTooLong { longest })
+    } else if !through_proxy
+        && !is_this_machine(host)
+        && !certificate.is_some_and(|certificate| certificate.is_for(host))
+    {
+        Some(Problem::WrongHost { found: format!("“{}”", quote(host)) })
+    } else if request.method() == Method::GET || request.method() == Method::HEAD {
         None
     } else {
-        not_from_here(request, host, if through_proxy { "https://" } else { "http://" })
-    }
+        not_from_here(request, host, if encrypted { "https://" } else { "http://" })
+    };
+    WayIn { encrypted, through_proxy, problem }
+}
+
+/// Where a request came from: what the named proxy says, otherwise the other end of the connection.
+fn came_from(headers: &HeaderMap, through_proxy: bool, peer: Option<&Peer>) -> CameFrom {
+    let forwarded = headers.get_all("x-forwarded-for").iter().next_back();
+    let said = forwarded.filter(|_| through_proxy).and_then(|value| value.to_str().ok());
+    let place = match (said.and_then(|line| line.rsplit(',').next()), peer) {
+        (Some(last), _) => last.trim().chars().take(LONGEST_PLACE).collect(),
+        (None, Some(peer)) => peer.address.ip().to_string(),
+        (None, None) => "this machine".to_owned(),
+    };
+    CameFrom(place)
 }
 
 /// A form sent by a page of another site names that site, and is refused. A program that is no browser names none.
@@ -129,6 +176,19 @@ fn is_this_machine(host: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_place_is_what_the_nearest_proxy_says_and_nobody_else() {
+        let peer = Peer { address: "192.0.2.9:4000".parse().unwrap(), certificate: None };
+        let mut headers = HeaderMap::new();
+        assert_eq!(came_from(&headers, true, None).0, "this machine");
+        assert_eq!(came_from(&headers, false, Some(&peer)).0, "192.0.2.9");
+        headers.append("x-forwarded-for", HeaderValue::from_static("made up, 192.0.2.7"));
+        assert_eq!(came_from(&headers, true, Some(&peer)).0, "192.0.2.7");
+        assert_eq!(came_from(&headers, false, Some(&peer)).0, "192.0.2.9", "anybody can write the line");
+        headers.append("x-forwarded-for", HeaderValue::from_static("192.0.2.8"));
+        assert_eq!(came_from(&headers, true, Some(&peer)).0, "192.0.2.8", "the last line is the nearest proxy's");
+    }
 
     #[test]
     fn only_names_of_this_machine_are_answered() {

@@ -1,5 +1,11 @@
 //! Who stands at the entrance: the trait through which the pages ask who somebody is.
 
+mod administration;
+
+pub use administration::{
+    AccountChange, AccountRow, AccountsPage, Administration, Changed, ChangeNote, Stranger, ViewsAsked, ViewsPage,
+};
+
 use account::{Account, AccountName, Token, Wait};
 use jiff::civil::DateTime;
 use practice::PersonId;
@@ -9,7 +15,7 @@ use crate::door::{DeskError, Refusal};
 /// Knows the accounts and the sessions. The program that starts the site implements it.
 ///
 /// Calls may block; the site makes those that do on threads kept for blocking work.
-pub trait Doorkeeper: Send + Sync {
+pub trait Doorkeeper: Administration + Send + Sync {
     /// False where the unit has no accounts: then nobody signs in, and the pages answer on this machine only.
     fn has_accounts(&self) -> bool;
 
@@ -23,6 +29,23 @@ pub trait Doorkeeper: Send + Sync {
 
     /// Signs somebody in. `place` says where the request came from, for the rate of attempts.
     fn sign_in(&self, name: &str, password: &str, place: &str) -> Result<SignIn, DeskError>;
+
+    /// Name of the provider at which people can sign in, where there is one.
+    fn provider(&self) -> Option<&str> {
+        None
+    }
+
+    /// Begins a sign-in at the provider; `to` is where to go afterwards.
+    fn begin_at_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
+        let _ = (to, place);
+        Err(DeskError::Failed("there is no provider".to_owned()))
+    }
+
+    /// Takes the provider's answer, the query as it came, brought by a browser with this cookie.
+    fn back_from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
+        let _ = (query, cookie);
+        Err(DeskError::Failed("there is no provider".to_owned()))
+    }
 
     /// Ends a session.
     fn sign_out(&self, token: &Token);
@@ -53,6 +76,36 @@ pub enum SignIn {
     Wait(Wait, Option<DateTime>),
 }
 
+/// What became of an attempt to begin at the provider.
+#[derive(Debug)]
+pub enum AtProvider {
+    /// The browser goes there, and keeps a text to show that it is the one that began.
+    Go {
+        /// Where.
+        address: String,
+        /// What it keeps.
+        cookie: String,
+    },
+    /// The provider cannot be used now.
+    Refused(Refusal),
+    /// Not looked at.
+    Wait(Wait, Option<DateTime>),
+}
+
+/// What came of an answer of the provider.
+#[derive(Debug)]
+pub enum FromProvider {
+    /// Signed in, with the token of the new session, and where to go.
+    In(Token, Account, String),
+    /// Nobody is let in, and why.
+    Refused(Refusal),
+    /// The provider knows them; no account is tied to them.
+    NoAccount {
+        /// Who they are to the provider.
+        subject: String,
+    },
+}
+
 /// Figures that were seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct View {
@@ -69,6 +122,8 @@ pub struct View {
 /// A doorkeeper of a unit without accounts.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct OpenDoor;
+
+impl Administration for OpenDoor {}
 
 impl Doorkeeper for OpenDoor {
     fn has_accounts(&self) -> bool {

@@ -25,6 +25,7 @@ mod parts;
 mod problem;
 mod server;
 mod sheet;
+mod tls;
 
 pub use door::{
     About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom, Keeping,
@@ -35,4 +36,5 @@ pub use entrance::addresses;
 pub use keeper::{Doorkeeper, OpenDoor, SignIn, View};
 pub use markdown::anchors as method_anchors;
 pub use pages::{router, router_for};
-pub use server::{Listening, SiteError, bind, serve};
+pub use server::{Listening, SiteError, bind, bind_encrypted, serve};
+pub use tls::{Certificate, Certificates, TlsFault};

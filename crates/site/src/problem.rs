@@ -44,6 +44,7 @@ pub(crate) enum Back {
     People,
     Breakdowns,
     Reports,
+    Accounts,
 }
 
 impl Back {
@@ -53,6 +54,7 @@ impl Back {
             Back::People => ("/people", "See everybody on the unit"),
             Back::Breakdowns => ("/breakdowns", "See the breakdowns in force"),
             Back::Reports => ("/reports", "See the months that have a report"),
+            Back::Accounts => ("/accounts", "See all accounts"),
         }
     }
 }

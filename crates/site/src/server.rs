@@ -1,14 +1,18 @@
 use std::future::IntoFuture;
 use std::io;
 use std::net::SocketAddr;
+use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Duration;
 
+use axum::extract::connect_info::Connected;
+use axum::serve::IncomingStream;
 use tokio::net::TcpListener;
 
 use crate::door::Desk;
 use crate::keeper::{Doorkeeper, OpenDoor};
 use crate::pages::router_for;
+use crate::tls::{Certificates, Peer, TlsListener};
 
 /// How long pages under way may take once the program was told to stop.
 const LAST_PAGES: Duration = Duration::from_secs(5);
@@ -18,8 +22,8 @@ const LAST_PAGES: Duration = Duration::from_secs(5);
 pub enum SiteError {
     /// The address can be reached from other machines.
     #[error(
-        "{0} can be reached from other machines, and this program does not encrypt: use a loopback address such as \
-         127.0.0.1:{port}, with a proxy before it that does", port = .0.port()
+        "{0} can be reached from other machines, and nothing would be encrypted: give a certificate, or use a loopback \
+         address such as 127.0.0.1:{port} with a proxy before it that encrypts", port = .0.port()
     )]
     NotLoopback(SocketAddr),
     /// Another program listens there.
@@ -46,6 +50,7 @@ pub enum SiteError {
 pub struct Listening {
     listener: TcpListener,
     address: SocketAddr,
+    certificates: Option<Certificates>,
 }
 
 /// Takes a loopback address. Any other is refused: passwords and figures must not cross a network in the clear.
@@ -53,13 +58,25 @@ pub async fn bind(address: SocketAddr) -> Result<Listening, SiteError> {
     if !address.ip().is_loopback() {
         return Err(SiteError::NotLoopback(address));
     }
+    listen(address, None).await
+}
+
+/// Takes any address of this machine, for pages that are encrypted with this certificate.
+pub async fn bind_encrypted(
+    address: SocketAddr,
+    certificates: Certificates,
+) -> Result<Listening, SiteError> {
+    listen(address, Some(certificates)).await
+}
+
+async fn listen(address: SocketAddr, certificates: Option<Certificates>) -> Result<Listening, SiteError> {
     let listener = TcpListener::bind(address).await.map_err(|source| match source.kind() {
         io::ErrorKind::AddrInUse => SiteError::InUse(address),
         io::ErrorKind::PermissionDenied => SiteError::NotAllowed(address),
         _ => SiteError::CannotListen { address, source },
     })?;
     let address = listener.local_addr().map_err(|source| SiteError::CannotListen { address, source })?;
-    Ok(Listening { listener, address })
+    Ok(Listening { listener, address, certificates })
 }
 
 impl Listening {
@@ -80,9 +97,17 @@ impl Listening {
             // An error means the sender is gone, which is a reason to stop too.
             let _ = hear.changed().await;
         };
-        let serving = axum::serve(self.listener, router_for(desk, keeper))
-            .with_graceful_shutdown(stopped)
-            .into_future();
+        let pages = router_for(desk, keeper).into_make_service_with_connect_info::<Peer>();
+        let serving: Pin<Box<dyn Future<Output = io::Result<()>> + Send>> = match self.certificates {
+            None => Box::pin(
+                axum::serve(self.listener, pages).with_graceful_shutdown(stopped).into_future(),
+            ),
+            Some(certificates) => Box::pin(
+                axum::serve(TlsListener::new(self.listener, certificates, self.address), pages)
+                    .with_graceful_shutdown(stopped)
+                    .into_future(),
+            ),
+        };
         tokio::pin!(serving);
         tokio::select! {
             end = &mut serving => return end.map_err(SiteError::Stopped),
@@ -94,6 +119,18 @@ impl Listening {
             Ok(end) => end.map_err(SiteError::Stopped),
             Err(_) => Ok(()),
         }
+    }
+}
+
+impl Connected<IncomingStream<'_, TcpListener>> for Peer {
+    fn connect_info(stream: IncomingStream<'_, TcpListener>) -> Peer {
+        Peer { address: *stream.remote_addr(), certificate: None }
+    }
+}
+
+impl Connected<IncomingStream<'_, TlsListener>> for Peer {
+    fn connect_info(stream: IncomingStream<'_, TlsListener>) -> Peer {
+        stream.remote_addr().clone()
     }
 }
 

@@ -78,6 +78,7 @@ pub(crate) enum Place {
     Reports,
     Methods,
     Account,
+    Accounts,
 }
 
 const PLACES: [(Place, &str, &str); 10] = [
@@ -211,6 +212,9 @@ fn own_ways(viewer: &Viewer, place: Option<Place>) -> Markup {
         @if let Some(account) = &viewer.account {
             @if account.person.is_some() && !account.is(account::Role::Trainer) {
                 li { a href=(home(account)) { "Your record" } }
+            }
+            @if account.is(account::Role::Administrator) {
+                li { a href="/accounts" aria-current=[(place == Some(Place::Accounts)).then_some("true")] { "Accounts" } }
             }
             li {
                 a href="/account" aria-current=[(place == Some(Place::Account)).then_some("true")] {

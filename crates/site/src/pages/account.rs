@@ -11,7 +11,7 @@ use crate::door::Refusal;
 use crate::entrance::Viewer;
 use crate::form::{self, Sent, refusals};
 use crate::keeper::View;
-use crate::parts::{cell, moment, section, table};
+use crate::parts::{cell, moment, opened, section, table};
 use crate::problem::{Back, Problem};
 use crate::sheet::{self, Place};
 
@@ -77,7 +77,12 @@ async fn page(site: &Site, faults: &[Refusal]) -> Result<Markup, Problem> {
         @if account.must_change {
             div.prose { p { strong { "Choose a password of your own first." } " The one you signed in with was chosen by somebody else." } }
         }
-        (section("password", "Password", Some(html! {
+        @if let Some(subject) = &account.subject {
+            (section("provider", "The hospital’s sign-in", None, &html! {
+                p { "This account is tied to the subject " bdi { (subject.subject) } " at " bdi { (subject.issuer) } ": whoever signs in there as that person gets in here. Roles are set here." }
+            }))
+        }
+        @if account.password.is_some() { (section("password", "Password", Some(html! {
             "At least 15 characters: four or five words of your own do well. It need not be changed from time to time. "
             "Changing it signs you out everywhere else."
         }), &html! {
@@ -89,7 +94,7 @@ async fn page(site: &Site, faults: &[Refusal]) -> Result<Markup, Problem> {
                 (password("again", "New password, once more", "new-password"))
                 p { button type="submit" { "Change the password" } }
             }
-        }))
+        })) }
         @if let Some(views) = &views {
             (section("seen", "Who saw your figures", Some(html! {
                 "Every page with your own figures that somebody else opened: the latest " (views.len().min(SHOWN)) " of " (views.len()) "."
@@ -117,31 +122,9 @@ fn seen(views: &[View]) -> Markup {
             tr role="row" {
                 th scope="row" role="rowheader" { (moment(view.when)) }
                 (cell("Account", &html! { bdi { (view.by.as_str()) } }))
-                (cell("Page", &html! { (page_words(view)) }))
+                (cell("Page", &html! { (opened(&view.page)) }))
             }
         }
     };
     table("seen", "Latest first", &["When", "Account", "Page"], &rows)
-}
-
-fn page_words(view: &View) -> &str {
-    match view.page.as_str() {
-        "/" => "Today, of everybody",
-        "/people" => "People, of everybody",
-        "/follow-up" => "Follow-up, of everybody",
-        "/watching" => "Watching, of everybody",
-        "/plan" | "/plan/proposed" => "Plan, of everybody",
-        "/timetable" => "Timetable, of everybody",
-        "/people/{id}" => "Your record",
-        "/people/{id}/after" => "Your draws beside their results",
-        "/papers/{kind}/{file}" => "Your record on paper",
-        "/plan/calendars/{job}/{file}" => "Your calendar",
-        "/signing" => "Signing",
-        "/practice/{code}" => "Practice, with what you missed",
-        "/teach-back/new" | "/teach-back/transcript" => "The form of a teach-back of yours",
-        "/teach-back/{entry}" => "A teach-back of yours",
-        "/observe/new" => "The form of a draw of yours",
-        "/observe/{entry}" => "A draw of yours",
-        other => other,
-    }
 }

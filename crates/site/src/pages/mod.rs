@@ -1,6 +1,7 @@
 //! One file per question.
 
 mod account;
+mod accounts;
 mod after;
 mod bedside;
 mod breakdowns;
@@ -71,6 +72,8 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .route("/methods", get(methods::show))
         .route("/papers/{kind}/{file}", get(papers::show))
         .route("/sign-in", get(sign_in::show).post(sign_in::take))
+        .route("/sign-in/provider", get(sign_in::provider::begin))
+        .route("/sign-in/back", get(sign_in::provider::back))
         .route("/sign-out", post(sign_in::out))
         .route("/account", get(account::show).post(account::take))
         .route("/health", get(health::show))
@@ -80,6 +83,7 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .route("/drafts", get(drafts::show))
         .route("/drafts.js", get(sheet::drafts_script))
         .route("/mark.svg", get(sheet::mark))
+        .merge(accounts::routes())
         .merge(bedside::routes())
         .merge(observe::routes())
         .merge(rules::routes())

@@ -1,8 +1,10 @@
 //! Signing in and out.
 
+pub(crate) mod provider;
+
 use account::{Account, Token, Wait};
 use axum::extract::rejection::QueryRejection;
-use axum::extract::{Query, Request, State};
+use axum::extract::{Extension, Query, Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use jiff::civil::DateTime;
@@ -14,6 +16,7 @@ use crate::ask::Site;
 use crate::door::{About, Refusal};
 use crate::entrance::{cookie, home, token};
 use crate::form::{self, Sent};
+use crate::guard::CameFrom;
 use crate::keeper::SignIn;
 use crate::parts::section;
 use crate::problem::{Back, Problem};
@@ -44,6 +47,7 @@ pub(crate) async fn show(
 /// A name and a password.
 pub(crate) async fn take(
     State(site): State<Site>,
+    came_from: Option<Extension<CameFrom>>,
     headers: HeaderMap,
     sent: Sent,
 ) -> Result<Response, Problem> {
@@ -56,7 +60,7 @@ pub(crate) async fn take(
         return Ok(refuse(&site, &site.about().await?, StatusCode::UNPROCESSABLE_ENTITY, &name, &to, stale));
     }
     let password = posted.lines("password");
-    let place = place(&headers);
+    let place = place(came_from);
     let attempt = {
         let (name, password) = (start(&name), start(&password));
         site.ask_keeper(move |keeper, _| keeper.sign_in(&name, &password, &place)).await?
@@ -107,11 +111,9 @@ fn go(token: &Token, account: &Account, to: &str) -> Response {
     with_cookie(Redirect::to(to.unwrap_or(&begin)).into_response(), Some(token))
 }
 
-/// Where a request came from, for the rate of attempts: what a named proxy says, which is then the only way in.
-fn place(headers: &HeaderMap) -> String {
-    let forwarded = headers.get("x-forwarded-for").and_then(|value| value.to_str().ok());
-    let last = forwarded.and_then(|line| line.rsplit(',').next()).map_or("this machine", str::trim);
-    start(last)
+/// The place noted by the guard, for the rate of attempts.
+fn place(came_from: Option<Extension<CameFrom>>) -> String {
+    came_from.map_or_else(|| "this machine".to_owned(), |Extension(CameFrom(place))| place)
 }
 
 fn start(text: &str) -> String {
@@ -132,7 +134,7 @@ fn waiting(wait: Wait, until: Option<DateTime>) -> Refusal {
             "name and password",
             "a hundred wrong passwords in a row for this name",
             "an account that is not locked",
-            "ask an administrator to unlock it: `wardwright accounts unlock NAME`",
+            "ask an administrator to unlock it, on the page of accounts or with `wardwright accounts unlock NAME`",
         ),
         Wait::Place(_) => Refusal::new(
             "name and password",
@@ -171,7 +173,14 @@ fn page(site: &Site, about: &About, name: &str, to: &str, refusals: &[Refusal]) 
                 }
             }
         }
-        (section("sign-in", "Account", Some(html! {
+        @if let Some(provider) = site.keeper().provider() {
+            (section("provider", "The hospital’s sign-in", Some(html! {
+                p { "You sign in there with what you use for other programs. Who you are there must be tied to an account here." }
+            }), &html! {
+                p { a.button href=(address::sign_in_at_provider(to)) { "Sign in at " (provider) } }
+            }))
+        }
+        (section("sign-in", if site.keeper().provider().is_some() { "Account with a password" } else { "Account" }, Some(html! {
             p { "On a shared device, sign out when you leave it. A session ends by itself after half an hour without use and after twelve hours." }
         }), &html! {
             form.sign-in method="post" action="/sign-in" {
@@ -215,13 +224,5 @@ mod tests {
         {
             assert_eq!(address::of_this_site(bad), None, "{bad}");
         }
-    }
-
-    #[test]
-    fn the_place_is_what_the_nearest_proxy_says() {
-        let mut headers = HeaderMap::new();
-        assert_eq!(place(&headers), "this machine");
-        headers.insert("x-forwarded-for", HeaderValue::from_static("made up, 192.0.2.7"));
-        assert_eq!(place(&headers), "192.0.2.7");
     }
 }
