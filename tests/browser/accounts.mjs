@@ -59,7 +59,7 @@ try {
   await shot(phone, "not-for-you-phone");
   await phone.goto(`${base}/account`);
   const seen = await phone.locator("table.seen").innerText();
-  check(seen.includes("trainer") && seen.includes("Your record"), `who saw the learner's figures: ${seen}`);
+  check(seen.includes("trainer") && seen.includes("Record"), `who saw the learner's figures: ${seen}`);
   await shot(phone, "account-phone");
   await phone.getByRole("button", { name: "Sign out" }).click();
   check(new URL(phone.url()).pathname === "/sign-in", `after signing out: ${phone.url()}`);

@@ -2,11 +2,14 @@ use std::io::{BufRead as _, IsTerminal as _};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use account::{Account, AccountName, PasswordHash, Role, SALT_BYTES};
+use account::{Account, AccountName, PasswordHash, Role, SALT_BYTES, Subject};
 use clap::{Args, Subcommand};
 use practice::PersonId;
 
+use site::ChangeNote;
+
 use crate::accounts_file::AccountsFile;
+use crate::doorkeeper::Notes;
 use crate::folder::Folder;
 use crate::message::{Message, say};
 
@@ -26,6 +29,12 @@ pub enum AccountsCommand {
     Unlock(NamedArgs),
     /// End an account; entries in the record book stay
     Remove(NamedArgs),
+    /// Tie an account to a subject at the sign-in provider: whoever signs in there as that person gets in with it
+    Tie(TieArgs),
+    /// Untie an account from the sign-in provider
+    Untie(NamedArgs),
+    /// Look whether the sign-in provider answers and fits its settings
+    Provider(ListArgs),
     /// List the accounts
     List(ListArgs),
 }
@@ -40,6 +49,20 @@ pub struct AddArgs {
     /// Staff identifier of the person, as in the record book
     #[arg(long, value_name = "STAFF-ID")]
     person: Option<String>,
+    /// Who that is to the sign-in provider; then no first password is asked for
+    #[arg(long, value_name = "SUBJECT")]
+    subject: Option<String>,
+    /// Data folder
+    #[arg(long, default_value = "wardwright-data", value_name = "FOLDER")]
+    data: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub struct TieArgs {
+    /// Name of the account
+    name: String,
+    /// Who that is to the sign-in provider (claim “sub”)
+    subject: String,
     /// Data folder
     #[arg(long, default_value = "wardwright-data", value_name = "FOLDER")]
     data: PathBuf,
@@ -61,6 +84,9 @@ pub struct RolesArgs {
     /// Roles from now on: trainer, preceptor, learner, results-reader, administrator
     #[arg(long = "role", required = true, value_name = "ROLE")]
     roles: Vec<String>,
+    /// Staff identifier of another person; without, the person stays
+    #[arg(long, value_name = "STAFF-ID")]
+    person: Option<String>,
     /// Data folder
     #[arg(long, default_value = "wardwright-data", value_name = "FOLDER")]
     data: PathBuf,
@@ -80,6 +106,9 @@ pub fn run(command: &AccountsCommand) -> ExitCode {
         AccountsCommand::Roles(args) => roles(args),
         AccountsCommand::Unlock(args) => unlock(args),
         AccountsCommand::Remove(args) => remove(args),
+        AccountsCommand::Tie(args) => tie(args),
+        AccountsCommand::Untie(args) => untie(args),
+        AccountsCommand::Provider(args) => provider(args),
         AccountsCommand::List(args) => list(args),
     };
     match done {
@@ -97,11 +126,27 @@ fn add(args: &AddArgs) -> Result<(), Message> {
     if let Some(person) = &person {
         known(&folder, person)?;
     }
-    let password = first_password(&folder, &name)?;
-    let account =
-        Account { name: name.clone(), person, roles, password, must_change: true, epoch: 0, unlocked: None };
+    let subject = args.subject.as_deref().map(|subject| at_provider(&folder, subject)).transpose()?;
+    let password = if subject.is_some() { None } else { Some(first_password(&folder, &name)?) };
+    let words: Vec<&str> = roles.iter().map(|role| role.word()).collect();
+    let what = format!("made, as {}", words.join(", "));
+    let account = Account {
+        name: name.clone(),
+        person,
+        roles,
+        must_change: password.is_some(),
+        password,
+        subject,
+        epoch: first_epoch(jiff::Timestamp::now()),
+        unlocked: None,
+    };
+    let tied = account.subject.clone();
     file.change(|accounts| accounts.with(account).map_err(|error| file.misfit(&error)))?;
-    say!("Account {name} made. Whoever signs in with it first chooses a password of their own.");
+    noted(&folder, &name, what);
+    match tied {
+        Some(subject) => say!("Account {name} made, for the subject {subject}."),
+        None => say!("Account {name} made. Whoever signs in with it first chooses a password of their own."),
+    }
     Ok(())
 }
 
@@ -119,6 +164,7 @@ fn password(args: &NamedArgs) -> Result<(), Message> {
             .and_then(|accounts| accounts.unlocked(&name, jiff::Timestamp::now()))
             .map_err(|error| file.misfit(&error))
     })?;
+    noted(&folder, &name, "has a new first password");
     say!("Account {name} has a new first password and is signed out everywhere.");
     Ok(())
 }
@@ -129,7 +175,15 @@ fn roles(args: &RolesArgs) -> Result<(), Message> {
     let name = named(&file, &args.name)?;
     let roles = read_roles(&args.roles)?;
     let words: Vec<&str> = roles.iter().map(|role| role.word()).collect();
-    file.change(|accounts| accounts.with_roles(&name, roles.clone()).map_err(|error| file.misfit(&error)))?;
+    let person = args.person.clone().map(PersonId);
+    if let Some(person) = &person {
+        known(&folder, person)?;
+    }
+    file.change(|accounts| {
+        let person = person.or_else(|| accounts.find(&name).and_then(|account| account.person.clone()));
+        accounts.with_roles(&name, roles.clone(), person).map_err(|error| file.misfit(&error))
+    })?;
+    noted(&folder, &name, format!("is now {}", words.join(", ")));
     say!("Account {name} is now: {}. It is signed out everywhere.", words.join(", "));
     Ok(())
 }
@@ -141,6 +195,7 @@ fn unlock(args: &NamedArgs) -> Result<(), Message> {
     file.change(|accounts| {
         accounts.unlocked(&name, jiff::Timestamp::now()).map_err(|error| file.misfit(&error))
     })?;
+    noted(&folder, &name, "may try again after wrong passwords");
     say!("Account {name} may try again; its password is as it was.");
     Ok(())
 }
@@ -150,6 +205,7 @@ fn remove(args: &NamedArgs) -> Result<(), Message> {
     let file = AccountsFile::of(folder.path());
     let name = named(&file, &args.name)?;
     file.change(|accounts| accounts.without(&name).map_err(|error| file.misfit(&error)))?;
+    noted(&folder, &name, "is gone; what its person wrote stays in the record book");
     say!("Account {name} is gone. What its person wrote stays in the record book.");
     Ok(())
 }
@@ -164,9 +220,86 @@ fn list(args: &ListArgs) -> Result<(), Message> {
         let roles: Vec<&str> = account.roles.iter().map(|role| role.word()).collect();
         let person = account.person.as_ref().map_or_else(String::new, |person| format!(" · {person}"));
         let first = if account.must_change { " · first password not changed yet" } else { "" };
-        say!("{}{person} · {}{first}", account.name, roles.join(", "));
+        let tied =
+            account.subject.as_ref().map_or_else(String::new, |subject| format!(" · subject {subject}"));
+        say!("{}{person} · {}{first}{tied}", account.name, roles.join(", "));
     }
     Ok(())
+}
+
+fn tie(args: &TieArgs) -> Result<(), Message> {
+    let folder = Folder::open(&args.data)?;
+    let file = AccountsFile::of(folder.path());
+    let name = named(&file, &args.name)?;
+    let subject = at_provider(&folder, &args.subject)?;
+    file.change(|accounts| {
+        accounts.with_subject(&name, Some(subject.clone())).map_err(|error| file.misfit(&error))
+    })?;
+    noted(&folder, &name, format!("is tied to {}", subject.subject));
+    say!("Account {name} is tied to the subject {subject}. It is signed out everywhere.");
+    Ok(())
+}
+
+fn untie(args: &NamedArgs) -> Result<(), Message> {
+    let folder = Folder::open(&args.data)?;
+    let file = AccountsFile::of(folder.path());
+    let name = named(&file, &args.name)?;
+    file.change(|accounts| accounts.with_subject(&name, None).map_err(|error| file.misfit(&error)))?;
+    noted(&folder, &name, "is tied to nobody at the sign-in provider any more");
+    say!("Account {name} is tied to nobody any more. It is signed out everywhere.");
+    Ok(())
+}
+
+fn provider(args: &ListArgs) -> Result<(), Message> {
+    let folder = Folder::open(&args.data)?;
+    let named = crate::provider_file::read(folder.path())?.ok_or_else(no_provider)?;
+    named.provider.look(jiff::Timestamp::now()).map_err(|fault| {
+        let (expected, to_do) = fault.expected_and_to_do();
+        Message::new(named.name.clone(), fault.to_string(), expected, to_do)
+    })?;
+    let settings = named.provider.settings();
+    say!("{} answers as {}, and its keys can be used.", named.name, settings.issuer());
+    say!("Register with it: {}", settings.back());
+    say!(
+        "Not looked at: whether it knows the client “{}” and its secret; the first sign-in shows.",
+        settings.client()
+    );
+    Ok(())
+}
+
+/// A subject at the provider that is set.
+fn at_provider(folder: &Folder, subject: &str) -> Result<Subject, Message> {
+    let named = crate::provider_file::read(folder.path())?.ok_or_else(no_provider)?;
+    Ok(Subject { issuer: named.provider.settings().issuer().to_owned(), subject: subject.to_owned() })
+}
+
+/// What is said where a subject is given and no provider is set.
+pub fn no_provider() -> Message {
+    Message::new(
+        crate::provider_file::PROVIDER,
+        "no such file in the data folder",
+        "the settings of a sign-in provider",
+        "docs/accounts.md says what stands in it; nothing was changed",
+    )
+}
+
+/// The epoch of a new account: later than that of any account that had its name before, whose sessions must not be its.
+pub fn first_epoch(now: jiff::Timestamp) -> u64 {
+    u64::try_from(now.as_millisecond()).unwrap_or(0)
+}
+
+/// Keeps what was done here; a note that cannot be written is told, and the change stands.
+fn noted(folder: &Folder, name: &AccountName, what: impl Into<String>) {
+    let note = ChangeNote {
+        when: folder.now(),
+        by: "the command line".to_owned(),
+        account: name.to_string(),
+        what: what.into(),
+    };
+    let kept = folder.keep_views_days().map_err(|message| message.to_string());
+    if let Err(error) = kept.and_then(|days| Notes::of(folder.path(), days).note_change(&note)) {
+        eprintln!("The change is made and could not be noted: {error}");
+    }
 }
 
 fn named(file: &AccountsFile, text: &str) -> Result<AccountName, Message> {
@@ -190,7 +323,8 @@ fn read_roles(words: &[String]) -> Result<std::collections::BTreeSet<Role>, Mess
         .collect()
 }
 
-fn known(folder: &Folder, person: &PersonId) -> Result<(), Message> {
+/// Refuses a person whom the book does not know.
+pub fn known(folder: &Folder, person: &PersonId) -> Result<(), Message> {
     if crate::book::is_known(folder.path(), person)? {
         return Ok(());
     }
@@ -235,6 +369,30 @@ pub fn hash(password: &str, folder: &Folder, name: &AccountName) -> Result<Passw
     PasswordHash::of_new(password, &[name.as_str(), &folder.settings().unit], salt).map_err(|fault| {
         Message::new("password", fault.to_string(), fault.expected(), "choose another; nothing was changed")
     })
+}
+
+/// Draws a first password, and hashes it: four groups of five signs that cannot be taken for one another, about 99 bits.
+pub fn drawn_password(folder: &Folder, name: &AccountName) -> Result<(String, PasswordHash), Message> {
+    const SIGNS: &[u8; 31] = b"abcdefghjkmnpqrstuvwxyz23456789";
+    let mut signs: Vec<u8> = Vec::new();
+    while signs.len() < 20 {
+        let mut drawn = [0; 32];
+        getrandom::fill(&mut drawn).map_err(|error| {
+            Message::new(
+                "system",
+                format!("no random bytes: {error}"),
+                "random bytes from the system",
+                "try again; nothing was changed",
+            )
+        })?;
+        // 248 is 8 times 31: what lies above would make some signs likelier than others.
+        signs.extend(drawn.iter().filter(|byte| **byte < 248).map(|byte| SIGNS[usize::from(byte % 31)]));
+    }
+    let groups: Vec<String> =
+        signs[..20].chunks(5).map(|group| String::from_utf8_lossy(group).into_owned()).collect();
+    let password = groups.join("-");
+    let hash = hash(&password, folder, name)?;
+    Ok((password, hash))
 }
 
 fn line() -> Result<String, Message> {

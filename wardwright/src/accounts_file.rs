@@ -4,7 +4,7 @@ use std::fs;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use account::{Account, AccountName, Accounts, PasswordHash, Role};
+use account::{Account, AccountName, Accounts, PasswordHash, Role, Subject};
 use jiff::Timestamp;
 use practice::PersonId;
 use rustix::fs::{FlockOperation, flock};
@@ -32,7 +32,13 @@ struct StoredAccount {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     person: Option<String>,
     roles: Vec<String>,
-    password: String,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    password: Option<String>,
+    /// The sign-in provider to which the subject belongs.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    issuer: Option<String>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    subject: Option<String>,
     #[serde(default)]
     must_change: bool,
     #[serde(default)]
@@ -118,7 +124,7 @@ impl AccountsFile {
                 })
             })
             .collect::<Result<_, _>>()?;
-        let password = PasswordHash::read(&stored.password).ok_or_else(|| {
+        let no_hash = || {
             self.fault(
                 format!("a password of “{name}” that is no Argon2id hash"),
                 "a hash as `wardwright accounts` writes it",
@@ -126,7 +132,20 @@ impl AccountsFile {
                     "give a new password with `wardwright accounts password {name}`, or restore the file"
                 ),
             )
-        })?;
+        };
+        let password =
+            stored.password.map(|text| PasswordHash::read(&text).ok_or_else(no_hash)).transpose()?;
+        let subject = match (stored.issuer, stored.subject) {
+            (Some(issuer), Some(subject)) => Some(Subject { issuer, subject }),
+            (None, None) => None,
+            _ => {
+                return Err(self.fault(
+                    format!("one of issuer and subject of “{name}” without the other"),
+                    "both, or neither",
+                    format!("`wardwright accounts tie {name} SUBJECT` writes both; restore the file or take the line out"),
+                ));
+            }
+        };
         let unlocked = match stored.unlocked {
             Some(text) => Some(text.parse::<Timestamp>().map_err(|_| {
                 self.fault(
@@ -142,6 +161,7 @@ impl AccountsFile {
             person: stored.person.map(PersonId),
             roles,
             password,
+            subject,
             must_change: stored.must_change,
             epoch: stored.epoch,
             unlocked,
@@ -171,7 +191,9 @@ fn stored(account: &Account) -> StoredAccount {
         name: account.name.to_string(),
         person: account.person.as_ref().map(ToString::to_string),
         roles: account.roles.iter().map(ToString::to_string).collect(),
-        password: account.password.text().to_owned(),
+        password: account.password.as_ref().map(|hash| hash.text().to_owned()),
+        issuer: account.subject.as_ref().map(|subject| subject.issuer.clone()),
+        subject: account.subject.as_ref().map(|subject| subject.subject.clone()),
         must_change: account.must_change,
         epoch: account.epoch,
         unlocked: account.unlocked.map(|moment| moment.to_string()),

@@ -6,7 +6,7 @@ mod people;
 mod show;
 mod verify;
 
-pub use people::is_known;
+pub use people::{is_known, people_by_name};
 
 use std::path::Path;
 use std::process::ExitCode;

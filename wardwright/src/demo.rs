@@ -73,6 +73,7 @@ fn make(into: &Path) -> Result<DeskOfBook, Message> {
             release_rule: None,
             training_started: Some(unit.training_started.to_string()),
             timezone: None,
+            keep_views_days: None,
             book: None,
         },
     )?;
@@ -233,7 +234,7 @@ fn show(args: &DemoArgs, desk: DeskOfBook) -> Result<(), Message> {
         return Ok(());
     }
     say!("");
-    crate::serve::serve_desk(desk, args.port, None)
+    crate::serve::serve_here(desk, args.port)
 }
 
 /// The example policy as the invented unit confirmed it.

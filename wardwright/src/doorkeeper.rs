@@ -1,26 +1,28 @@
 //! Knows the accounts of a data folder and the sessions under way, for the pages.
 
+mod administration;
+mod notes;
+mod provider;
+
+use std::collections::BTreeMap;
 use std::fs;
-use std::io::{BufRead as _, BufReader, Write as _};
-use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
 use account::{
-    Account, AccountName, Accounts, Attempts, Sessions, TOKEN_BYTES, Token, Wait, waste_as_much_time,
+    Account, AccountName, Accounts, Attempts, Sessions, TOKEN_BYTES, Through, Token, Wait, waste_as_much_time,
 };
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use practice::PersonId;
-use serde::{Deserialize, Serialize};
-use site::{DeskError, Doorkeeper, Refusal, SignIn, View};
+use site::{AtProvider, DeskError, Doorkeeper, FromProvider, Refusal, SignIn, Stranger, View};
 
 use crate::accounts_file::AccountsFile;
 use crate::folder::Folder;
 use crate::message::Message;
+use crate::provider_file::Named;
 
-/// Name of the file that keeps who saw whose figures.
-const VIEWS: &str = "views.jsonl";
+pub use notes::Notes;
 
 pub struct DoorkeeperOfFolder {
     folder: Folder,
@@ -31,7 +33,12 @@ pub struct DoorkeeperOfFolder {
     attempts: Mutex<Attempts>,
     /// One password is looked at at a time: each takes 19 MB and a core for a moment.
     hashing: Mutex<()>,
-    views: Mutex<()>,
+    notes: Notes,
+    provider: Option<Named>,
+    /// When each account last signed in since the start.
+    signed_in: Mutex<BTreeMap<AccountName, DateTime>>,
+    /// Who came from the provider and has no account, latest first.
+    strangers: Mutex<Vec<Stranger>>,
 }
 
 /// The accounts as they were read last, with the file's time then.
@@ -51,7 +58,14 @@ impl DoorkeeperOfFolder {
         let file = AccountsFile::of(folder.path());
         let read = stamp(&file);
         let accounts = file.read()?;
+        let notes = Notes::of(folder.path(), folder.keep_views_days()?);
+        notes.forget_old(folder.now());
+        let provider = crate::provider_file::read(folder.path())?;
         Ok(DoorkeeperOfFolder {
+            notes,
+            provider,
+            signed_in: Mutex::default(),
+            strangers: Mutex::default(),
             folder,
             behind,
             file,
@@ -59,7 +73,6 @@ impl DoorkeeperOfFolder {
             sessions: Mutex::default(),
             attempts: Mutex::default(),
             hashing: Mutex::new(()),
-            views: Mutex::new(()),
         })
     }
 
@@ -86,19 +99,20 @@ impl DoorkeeperOfFolder {
         known.accounts.clone()
     }
 
-    fn begin(&self, account: &Account, now: Timestamp) -> Result<Token, DeskError> {
+    fn begin(&self, account: &Account, through: Through, now: Timestamp) -> Result<Token, DeskError> {
         let mut random = [0; TOKEN_BYTES];
         getrandom::fill(&mut random)
             .map_err(|error| DeskError::Failed(format!("no random bytes: {error}")))?;
         let token = Token::new(random);
-        held(&self.sessions).begin(&token, account.name.clone(), account.epoch, now);
+        held(&self.sessions).begin(&token, account.name.clone(), account.epoch, through, now);
+        held(&self.signed_in).insert(account.name.clone(), self.folder.now());
         Ok(token)
     }
 
     fn is_right(&self, account: Option<&Account>, password: &str) -> bool {
         let _turn = held(&self.hashing);
-        match account {
-            Some(account) => account.password.is_of(password),
+        match account.and_then(|account| account.password.as_ref()) {
+            Some(hash) => hash.is_of(password),
             None => {
                 waste_as_much_time(password);
                 false
@@ -106,8 +120,12 @@ impl DoorkeeperOfFolder {
         }
     }
 
-    fn views_path(&self) -> PathBuf {
-        self.folder.path().join(VIEWS)
+    /// When somebody may try again, on the clock of the wall.
+    fn until(&self, wait: Wait) -> Option<DateTime> {
+        match wait {
+            Wait::Until(moment) | Wait::Place(moment) => Some(self.folder.on_the_wall(moment)),
+            Wait::Locked => None,
+        }
     }
 }
 
@@ -126,8 +144,10 @@ impl Doorkeeper for DoorkeeperOfFolder {
     }
 
     fn who(&self, token: &Token) -> Option<Account> {
-        let (name, epoch) = held(&self.sessions).use_now(token, Timestamp::now())?;
-        self.accounts().find(&name).filter(|account| account.epoch == epoch).cloned()
+        let (name, epoch, through) = held(&self.sessions).use_now(token, Timestamp::now())?;
+        let account = self.accounts().find(&name).filter(|account| account.epoch == epoch).cloned();
+        // A first password is somebody else's choice; who came through the provider did not use it.
+        account.map(|account| through_which(account, through))
     }
 
     fn sign_in(&self, name: &str, password: &str, place: &str) -> Result<SignIn, DeskError> {
@@ -138,19 +158,13 @@ impl Doorkeeper for DoorkeeperOfFolder {
         let counted = known.as_ref().map_or_else(|| name.to_lowercase(), ToString::to_string);
         let unlocked = account.and_then(|account| account.unlocked);
         if let Err(wait) = held(&self.attempts).begin(&counted, place, now, unlocked) {
-            let until = match wait {
-                Wait::Until(moment) | Wait::Place(moment) => {
-                    Some(moment.to_zoned_datetime(jiff::tz::TimeZone::system()).datetime())
-                }
-                Wait::Locked => None,
-            };
-            return Ok(SignIn::Wait(wait, until));
+            return Ok(SignIn::Wait(wait, self.until(wait)));
         }
         let right = self.is_right(account, password);
         match account {
             Some(account) if right => {
                 held(&self.attempts).right(&counted);
-                Ok(SignIn::In(self.begin(account, now)?, account.clone()))
+                Ok(SignIn::In(self.begin(account, Through::Password, now)?, account.clone()))
             }
             _ => {
                 held(&self.attempts).wrong(&counted, now);
@@ -212,72 +226,35 @@ impl Doorkeeper for DoorkeeperOfFolder {
             accounts.with_password(name, hash, false).map_err(|error| self.file.misfit(&error))
         });
         match changed.as_ref().map(|accounts| accounts.find(name)) {
-            Ok(Some(account)) => Ok(Ok(self.begin(account, now)?)),
+            Ok(Some(account)) => Ok(Ok(self.begin(account, Through::Password, now)?)),
             Ok(None) => Err(DeskError::Failed("the account is gone".to_owned())),
             Err(message) => Err(DeskError::Failed(message.to_string())),
         }
     }
 
     fn note_view(&self, view: &View) -> Result<(), DeskError> {
-        let failed = |error: std::io::Error| DeskError::Failed(format!("{VIEWS}: {error}"));
-        let line = serde_json::to_string(&StoredView::of(view))
-            .map_err(|error| DeskError::Failed(format!("{VIEWS}: {error}")))?;
-        let _one_at_a_time = held(&self.views);
-        let mut options = fs::OpenOptions::new();
-        options.append(true).create(true);
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::OpenOptionsExt as _;
-            options.mode(0o600);
-        }
-        let mut file = options.open(self.views_path()).map_err(failed)?;
-        file.write_all(format!("{line}\n").as_bytes()).map_err(failed)
+        self.notes.note_view(view).map_err(DeskError::Failed)
     }
 
     fn views_of(&self, person: &PersonId) -> Result<Vec<View>, DeskError> {
-        let file = match fs::File::open(self.views_path()) {
-            Ok(file) => file,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
-            Err(error) => return Err(DeskError::Failed(format!("{VIEWS}: {error}"))),
-        };
-        let mut views = Vec::new();
-        for line in BufReader::new(file).lines() {
-            let line = line.map_err(|error| DeskError::Failed(format!("{VIEWS}: {error}")))?;
-            // A line cut short by a full disk is one view less, and no reason to hide the others.
-            let view = serde_json::from_str::<StoredView>(&line).ok().and_then(StoredView::view);
-            views.extend(view.filter(|view| view.of.as_ref().is_none_or(|of| of == person)));
-        }
-        views.reverse();
-        Ok(views)
+        let about = |view: &View| view.of.as_ref().is_none_or(|of| of == person);
+        self.notes.views(about).map_err(DeskError::Failed)
+    }
+
+    fn provider(&self) -> Option<&str> {
+        self.provider.as_ref().map(|named| named.name.as_str())
+    }
+
+    fn begin_at_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
+        self.to_provider(to, place)
+    }
+
+    fn back_from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
+        self.from_provider(query, cookie)
     }
 }
 
-/// One line of the file.
-#[derive(Debug, Serialize, Deserialize)]
-struct StoredView {
-    when: String,
-    by: String,
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    of: Option<String>,
-    page: String,
-}
-
-impl StoredView {
-    fn of(view: &View) -> StoredView {
-        StoredView {
-            when: view.when.to_string(),
-            by: view.by.to_string(),
-            of: view.of.as_ref().map(ToString::to_string),
-            page: view.page.clone(),
-        }
-    }
-
-    fn view(self) -> Option<View> {
-        Some(View {
-            when: self.when.parse::<DateTime>().ok()?,
-            by: AccountName::new(&self.by).ok()?,
-            of: self.of.map(PersonId),
-            page: self.page,
-        })
-    }
+fn through_which(account: Account, through: Through) -> Account {
+    let must_change = account.must_change && through == Through::Password;
+    Account { must_change, ..account }
 }

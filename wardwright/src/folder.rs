@@ -43,10 +43,18 @@ pub struct Settings {
     /// The unit's time zone by its name in the time zone database, such as Europe/Berlin; the machine's when not given.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub timezone: Option<String>,
+    /// With accounts: for how many days it is kept who saw whose figures, and who changed which account.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keep_views_days: Option<u32>,
     /// Where the record book lies, when not in a file of this folder.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub book: Option<OnServer>,
 }
+
+/// Days for which views are kept where the settings name none: a year, and a month to look back at it.
+const KEEP_VIEWS_DAYS: u32 = 400;
+/// Fewest and most days that can be set.
+const KEEP_VIEWS_BETWEEN: std::ops::RangeInclusive<u32> = 30..=3_660;
 
 /// An opened data folder.
 #[derive(Debug, Clone)]
@@ -87,6 +95,7 @@ impl Folder {
         folder.fixed_day()?;
         folder.training_started()?;
         folder.zone()?;
+        folder.keep_views_days()?;
         Ok(folder)
     }
 
@@ -177,6 +186,26 @@ impl Folder {
             Some(name) => crate::release_rule::read(&self.path.join(name)),
             None => Ok(ReleaseRule::default()),
         }
+    }
+
+    /// For how many days it is kept who saw whose figures.
+    pub fn keep_views_days(&self) -> Result<u32, Message> {
+        match self.settings.keep_views_days {
+            None => Ok(KEEP_VIEWS_DAYS),
+            Some(days) if KEEP_VIEWS_BETWEEN.contains(&days) => Ok(days),
+            Some(days) => Err(Message::new(
+                format!("{}: keep_views_days", self.path.join(SETTINGS).display()),
+                days.to_string(),
+                format!("{} to {} days", KEEP_VIEWS_BETWEEN.start(), KEEP_VIEWS_BETWEEN.end()),
+                format!("correct the line, or leave it out for {KEEP_VIEWS_DAYS} days"),
+            )),
+        }
+    }
+
+    /// A moment as the clock on the unit's wall shows it.
+    pub fn on_the_wall(&self, moment: jiff::Timestamp) -> DateTime {
+        let zone = self.zone().ok().flatten().unwrap_or_else(jiff::tz::TimeZone::system);
+        moment.to_zoned_datetime(zone).datetime()
     }
 
     fn fixed_day(&self) -> Result<Option<Date>, Message> {

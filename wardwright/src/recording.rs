@@ -276,6 +276,7 @@ mod tests {
             release_rule: None,
             training_started: None,
             timezone: None,
+            keep_views_days: None,
             book: None,
         };
         let folder = Folder::create(&folder.path().join("data"), settings).unwrap();

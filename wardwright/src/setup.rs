@@ -70,6 +70,7 @@ fn set_up(args: &SetupArgs) -> Result<Folder, Message> {
             release_rule: None,
             training_started: None,
             timezone: None,
+            keep_views_days: None,
             book,
         },
     )?;

@@ -12,6 +12,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("teachback", &["breakdown", "quantity"]),
     ("practice", &["breakdown", "stats", "teachback"]),
     ("account", &["practice"]),
+    ("openid", &[]),
     ("culture", &["quantity", "stats"]),
     ("draw", &["quantity"]),
     ("timetable", &["breakdown", "practice", "stats"]),
@@ -126,6 +127,9 @@ fn only_the_binary_knows_the_typesetter_and_only_the_book_knows_the_database() {
             }
             if ["rusqlite", "postgres"].contains(&name) {
                 assert_eq!(room(package), Some("book"), "{} must not know {name}", package.name);
+            }
+            if ["ureq", "jsonwebtoken"].contains(&name) {
+                assert_eq!(room(package), Some("openid"), "{} must not know {name}", package.name);
             }
             if name == "axum" {
                 assert_eq!(room(package), Some("site"), "{} must not know {name}", package.name);

@@ -324,7 +324,8 @@ mod tests {
             some.with_roles(&admin.name, [Role::ResultsReader].into(), None),
             Err(AccountFault::NoAdministrator)
         );
-        let subject = |text: &str| Some(Subject { issuer: "https://a.example".to_owned(), subject: text.to_owned() });
+        let subject =
+            |text: &str| Some(Subject { issuer: "https://a.example".to_owned(), subject: text.to_owned() });
         let without_password = |name: &str, subject: Option<Subject>| Account {
             password: None,
             subject,
@@ -363,7 +364,11 @@ mod tests {
         assert_eq!(other.find(&name).unwrap().epoch, 7, "tied to somebody else: older sessions are over");
         assert_eq!(other.of_subject(&subject).map(|account| &account.name), Some(&name));
         let elsewhere = Subject { issuer: "https://b.example".to_owned(), ..subject };
-        assert_eq!(other.of_subject(&elsewhere), None, "the same number at another provider is somebody else");
+        assert_eq!(
+            other.of_subject(&elsewhere),
+            None,
+            "the same number at another provider is somebody else"
+        );
         let other = other.with_subject(&name, None).unwrap();
         let moment = Timestamp::from_second(1_790_000_000).unwrap();
         let other = other.unlocked(&name, moment).unwrap();

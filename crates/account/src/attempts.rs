@@ -64,16 +64,24 @@ impl Attempts {
             return Err(Wait::Place(later(minute.begun, SignedDuration::from_mins(1))));
         }
         minute.attempts += 1;
-        let Some(failures) = self.names.get(name) else { return Ok(()) };
-        if unlocked.is_some_and(|moment| moment >= failures.last) {
+        if unlocked.is_some_and(|moment| self.names.get(name).is_some_and(|failures| moment >= failures.last))
+        {
             self.names.remove(name);
-            return Ok(());
+        }
+        self.waits(name, now, unlocked).map_or(Ok(()), Err)
+    }
+
+    /// What keeps this name from trying now, without an attempt.
+    pub fn waits(&self, name: &str, now: Timestamp, unlocked: Option<Timestamp>) -> Option<Wait> {
+        let failures = self.names.get(name)?;
+        if unlocked.is_some_and(|moment| moment >= failures.last) {
+            return None;
         }
         if failures.in_a_row >= MOST {
-            return Err(Wait::Locked);
+            return Some(Wait::Locked);
         }
         let until = later(failures.last, waiting(failures.in_a_row));
-        if now < until { Err(Wait::Until(until)) } else { Ok(()) }
+        (now < until).then_some(Wait::Until(until))
     }
 
     /// Notes a wrong password.
@@ -136,6 +144,9 @@ mod tests {
             attempts.wrong("a", at(n));
         }
         assert_eq!(attempts.begin("a", "p", at(5), None), Err(Wait::Until(at(34))));
+        assert_eq!(attempts.waits("a", at(5), None), Some(Wait::Until(at(34))));
+        assert_eq!((attempts.waits("a", at(34), None), attempts.waits("b", at(5), None)), (None, None));
+        assert_eq!(attempts.waits("a", at(5), Some(at(4))), None, "unlocked");
         assert_eq!(attempts.begin("b", "p", at(5), None), Ok(()), "another name does not wait");
         assert_eq!(attempts.begin("a", "p", at(34), None), Ok(()));
         attempts.right("a");

@@ -136,7 +136,11 @@ mod tests {
         let token = Token::new([1; TOKEN_BYTES]);
         sessions.begin(&token, name("a"), 3, Through::Password, at(0));
         assert_eq!(sessions.use_now(&token, at(29)), Some((name("a"), 3, Through::Password)));
-        assert_eq!(sessions.use_now(&token, at(58)), Some((name("a"), 3, Through::Password)), "use keeps it alive");
+        assert_eq!(
+            sessions.use_now(&token, at(58)),
+            Some((name("a"), 3, Through::Password)),
+            "use keeps it alive"
+        );
         assert_eq!(sessions.use_now(&token, at(88)), None, "half an hour without use");
         sessions.begin(&token, name("a"), 3, Through::Password, at(0));
         for minute in (0..720).step_by(20) {

@@ -145,7 +145,8 @@ mod tests {
         assert_eq!(plain.shown(&settings()), Shown::Basic);
         let post = read(r#"{"token_endpoint_auth_methods_supported": ["client_secret_post"]}"#).unwrap();
         assert_eq!(post.shown(&settings()), Shown::Post);
-        let public = Settings::new("https://a.example", "draws", None, "https://draws.example", true).unwrap();
+        let public =
+            Settings::new("https://a.example", "draws", None, "https://draws.example", true).unwrap();
         assert_eq!(plain.shown(&public), Shown::Public);
         for (bad, word) in [
             (r#"{"issuer": "https://a.example/"}"#, "letter for letter"),
@@ -165,7 +166,9 @@ mod tests {
     /// OpenID Connect Core 1.0, section 3.1.2.1, and RFC 7636, section 4.3: what a request must carry.
     #[test]
     fn the_address_carries_what_the_standard_asks_for() {
-        let way = Way::drawn(std::array::from_fn(|at| u8::try_from(at).unwrap()), "/", jiff::Timestamp::UNIX_EPOCH).1;
+        let way =
+            Way::drawn(std::array::from_fn(|at| u8::try_from(at).unwrap()), "/", jiff::Timestamp::UNIX_EPOCH)
+                .1;
         let address = read("{}").unwrap().address(&settings(), &way);
         let (start, query) = address.split_once('?').unwrap();
         assert_eq!(start, "https://a.example/go");

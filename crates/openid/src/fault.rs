@@ -95,7 +95,8 @@ pub enum TokenFault {
 impl Fault {
     /// What was expected instead, and what to do, for whoever stands before the page.
     pub fn expected_and_to_do(&self) -> (&'static str, &'static str) {
-        const SETTINGS: &str = "tell whoever looks after this program: docs/accounts.md says how the two must fit";
+        const SETTINGS: &str =
+            "tell whoever looks after this program: docs/accounts.md says how the two must fit";
         const AGAIN: &str = "begin again from this page";
         match self {
             Fault::Silent { .. } => (
@@ -123,7 +124,9 @@ impl Fault {
                 "begin again; if it stays, tell whoever looks after this program: docs/accounts.md, ask_again",
             ),
             Fault::Token(TokenFault::Nonce) => ("the token of this sign-in", AGAIN),
-            Fault::Token(_) => ("a token from this hospital's provider, for these pages, signed with its key", SETTINGS),
+            Fault::Token(_) => {
+                ("a token from this hospital's provider, for these pages, signed with its key", SETTINGS)
+            }
         }
     }
 

@@ -81,10 +81,7 @@ impl OverHttp {
                 .user_agent(concat!("wardwright/", env!("CARGO_PKG_VERSION")))
                 .accept("application/json")
         };
-        Ok(OverHttp {
-            agent: config().build().new_agent(),
-            near: config().proxy(None).build().new_agent(),
-        })
+        Ok(OverHttp { agent: config().build().new_agent(), near: config().proxy(None).build().new_agent() })
     }
 
     fn agent(&self, address: &str) -> &ureq::Agent {
@@ -128,6 +125,7 @@ fn in_words(error: &ureq::Error) -> String {
         ureq::Error::Timeout(_) => format!("nothing within {} seconds", LONGEST.as_secs()),
         ureq::Error::HostNotFound => "its name is not known on the network".to_owned(),
         ureq::Error::BodyExceedsLimit(_) => format!("more than {} kB", LARGEST / 1_000),
+        ureq::Error::Io(error) => error.to_string(),
         other => other.to_string(),
     }
 }

@@ -74,9 +74,10 @@ impl Provider {
         &self.settings
     }
 
-    /// Begins a sign-in: asks for the description where it is not known, and says where the browser goes.
+    /// Begins a sign-in, and says where the browser goes. The description is asked for each time, so that a provider that is
+    /// down is told of here, and nobody is sent to an address where nobody answers.
     pub fn begin(&self, random: [u8; RANDOM_BYTES], to: &str, now: Timestamp) -> Result<Started, Fault> {
-        let described = self.described(now)?;
+        let described = self.described_anew(now)?;
         let (cookie, way) = Way::drawn(random, to, now);
         let address = described.address(&self.settings, &way);
         held(&self.ways).begin(way);
@@ -115,7 +116,7 @@ impl Provider {
 
     /// True when the provider answers and its description fits the settings.
     pub fn look(&self, now: Timestamp) -> Result<(), Fault> {
-        let described = self.described(now)?;
+        let described = self.described_anew(now)?;
         self.keys(&described, now, GOOD_FOR).map(|_| ())
     }
 
@@ -125,6 +126,10 @@ impl Provider {
         {
             return Ok(described.clone());
         }
+        self.described_anew(now)
+    }
+
+    fn described_anew(&self, now: Timestamp) -> Result<Described, Fault> {
         let answer = self.fetch.get(DESCRIPTION, &self.settings.description())?;
         let described = Described::read(good(DESCRIPTION, &answer)?, &self.settings)?;
         *held(&self.described) = Some((now, described.clone()));
@@ -186,7 +191,13 @@ impl Provider {
         }
     }
 
-    fn checked(&self, described: &Described, token: &str, way: &Way, now: Timestamp) -> Result<Person, Fault> {
+    fn checked(
+        &self,
+        described: &Described,
+        token: &str,
+        way: &Way,
+        now: Timestamp,
+    ) -> Result<Person, Fault> {
         let expected = Expected {
             issuer: self.settings.issuer(),
             client: self.settings.client(),

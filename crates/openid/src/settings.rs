@@ -161,7 +161,8 @@ mod tests {
     #[test]
     fn settings_are_looked_over() {
         let new = |issuer, client, secret, address| Settings::new(issuer, client, secret, address, true);
-        let good = new("https://sign-in.example/ward/", "draws", Some("s3 cret"), "https://draws.example/").unwrap();
+        let good =
+            new("https://sign-in.example/ward/", "draws", Some("s3 cret"), "https://draws.example/").unwrap();
         assert_eq!(good.description(), "https://sign-in.example/ward/.well-known/openid-configuration");
         assert_eq!(good.back(), "https://draws.example/sign-in/back");
         assert!(!format!("{good:?}").contains("s3 cret"), "a secret does not get into a log");
@@ -189,7 +190,8 @@ mod tests {
         for bad in ["", "two words", "caf\u{e9}", "\u{202e}draws"] {
             assert!(new("https://sign-in.example", bad, None, "https://draws.example").is_err(), "{bad}");
         }
-        let fault = new("https://sign-in.example", "draws", Some("line\nbreak"), "https://draws.example").unwrap_err();
+        let fault = new("https://sign-in.example", "draws", Some("line\nbreak"), "https://draws.example")
+            .unwrap_err();
         assert!(!fault.to_string().contains("break"), "{fault}");
     }
 }

@@ -150,7 +150,9 @@ impl Claims {
                 return Err(TokenFault::NotAsked);
             }
         }
-        if self.sub.is_empty() || self.sub.len() > LONGEST_SUBJECT || !self.sub.bytes().all(|b| b.is_ascii_graphic() || b == b' ')
+        if self.sub.is_empty()
+            || self.sub.len() > LONGEST_SUBJECT
+            || !self.sub.bytes().all(|b| b.is_ascii_graphic() || b == b' ')
         {
             return Err(TokenFault::Unreadable(format!(
                 "its subject is not 1 to {LONGEST_SUBJECT} printable signs"
@@ -176,7 +178,8 @@ pub(crate) fn start(text: &str) -> String {
 /// A name without signs that turn the line round or hide.
 fn plain(name: &str) -> String {
     let hidden = |sign: char| {
-        sign.is_control() || matches!(sign, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
+        sign.is_control()
+            || matches!(sign, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}')
     };
     name.chars().filter(|sign| !hidden(*sign)).take(LONGEST_NAME).collect::<String>().trim().to_owned()
 }

@@ -197,7 +197,8 @@ fn what_comes_back_besides_a_code_is_told() {
     };
     let issuer: String = form_urlencoded::byte_serialize(faithful.issuer.as_bytes()).collect();
     let (state, cookie) = begin(1);
-    let refused = format!("{state}&iss={issuer}&error=access_denied&error_description=No%0A<b>such</b>%20nurse");
+    let refused =
+        format!("{state}&iss={issuer}&error=access_denied&error_description=No%0A<b>such</b>%20nurse");
     let fault = provider.finish(&refused, &cookie, Timestamp::now()).unwrap_err();
     assert_eq!(
         fault,

@@ -35,7 +35,11 @@ pub(crate) fn sign_in(asked: &str) -> String {
 
 /// The way to the sign-in provider, with the address asked for.
 pub(crate) fn sign_in_at_provider(to: &str) -> String {
-    if to.is_empty() { "/sign-in/provider".to_owned() } else { format!("/sign-in/provider?to={}", segment(to)) }
+    if to.is_empty() {
+        "/sign-in/provider".to_owned()
+    } else {
+        format!("/sign-in/provider?to={}", segment(to))
+    }
 }
 
 /// The form of a new account, for somebody the sign-in provider knows.

@@ -161,6 +161,16 @@ impl Viewer {
     }
 }
 
+/// True for the person whom a field about who signs, watches or writes begins with: whoever was chosen, otherwise whoever is
+/// signed in. An entry stands on their word alone, so nothing else would be taken.
+pub(crate) fn is_chosen(typed: &str, person: &PersonId) -> bool {
+    if typed.is_empty() {
+        Viewer::now().account.is_some_and(|account| account.person.as_ref() == Some(person))
+    } else {
+        person.0 == typed
+    }
+}
+
 /// Where somebody begins after signing in.
 pub(crate) fn home(account: &Account) -> String {
     match &account.person {

@@ -187,7 +187,11 @@ mod tests {
         assert_eq!(came_from(&headers, true, Some(&peer)).0, "192.0.2.7");
         assert_eq!(came_from(&headers, false, Some(&peer)).0, "192.0.2.9", "anybody can write the line");
         headers.append("x-forwarded-for", HeaderValue::from_static("192.0.2.8"));
-        assert_eq!(came_from(&headers, true, Some(&peer)).0, "192.0.2.8", "the last line is the nearest proxy's");
+        assert_eq!(
+            came_from(&headers, true, Some(&peer)).0,
+            "192.0.2.8",
+            "the last line is the nearest proxy's"
+        );
     }
 
     #[test]

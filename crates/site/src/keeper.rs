@@ -3,7 +3,8 @@
 mod administration;
 
 pub use administration::{
-    AccountChange, AccountRow, AccountsPage, Administration, Changed, ChangeNote, Stranger, ViewsAsked, ViewsPage,
+    AccountChange, AccountRow, AccountsPage, Administration, ChangeNote, Changed, Stranger, ViewsAsked,
+    ViewsPage,
 };
 
 use account::{Account, AccountName, Token, Wait};

@@ -33,7 +33,10 @@ pub use door::{
     TranscriptDesk,
 };
 pub use entrance::addresses;
-pub use keeper::{Doorkeeper, OpenDoor, SignIn, View};
+pub use keeper::{
+    AccountChange, AccountRow, AccountsPage, Administration, AtProvider, ChangeNote, Changed, Doorkeeper,
+    FromProvider, OpenDoor, SignIn, Stranger, View, ViewsAsked, ViewsPage,
+};
 pub use markdown::anchors as method_anchors;
 pub use pages::{router, router_for};
 pub use server::{Listening, SiteError, bind, bind_encrypted, serve};

@@ -62,10 +62,7 @@ pub async fn bind(address: SocketAddr) -> Result<Listening, SiteError> {
 }
 
 /// Takes any address of this machine, for pages that are encrypted with this certificate.
-pub async fn bind_encrypted(
-    address: SocketAddr,
-    certificates: Certificates,
-) -> Result<Listening, SiteError> {
+pub async fn bind_encrypted(address: SocketAddr, certificates: Certificates) -> Result<Listening, SiteError> {
     listen(address, Some(certificates)).await
 }
 
@@ -99,9 +96,7 @@ impl Listening {
         };
         let pages = router_for(desk, keeper).into_make_service_with_connect_info::<Peer>();
         let serving: Pin<Box<dyn Future<Output = io::Result<()>> + Send>> = match self.certificates {
-            None => Box::pin(
-                axum::serve(self.listener, pages).with_graceful_shutdown(stopped).into_future(),
-            ),
+            None => Box::pin(axum::serve(self.listener, pages).with_graceful_shutdown(stopped).into_future()),
             Some(certificates) => Box::pin(
                 axum::serve(TlsListener::new(self.listener, certificates, self.address), pages)
                     .with_graceful_shutdown(stopped)

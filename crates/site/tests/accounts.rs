@@ -13,7 +13,10 @@ use axum::http::{Method, Request};
 use fake::Fake;
 use http_body_util::BodyExt as _;
 use practice::PersonId;
-use site::{DeskError, Doorkeeper, Refusal, SignIn, View};
+use site::{
+    AccountChange, AccountRow, AccountsPage, Administration, AtProvider, Changed, DeskError, Doorkeeper,
+    FromProvider, Refusal, SignIn, Stranger, View, ViewsAsked, ViewsPage,
+};
 use tower::ServiceExt as _;
 
 const WORDS: &str = "seven grey herons by a weir";
@@ -22,6 +25,7 @@ const WORDS: &str = "seven grey herons by a weir";
 struct Keeper {
     accounts: Vec<Account>,
     views: Arc<Mutex<Vec<View>>>,
+    changes: Arc<Mutex<Vec<(AccountName, AccountChange)>>>,
     cannot_note: bool,
 }
 
@@ -38,7 +42,8 @@ impl Keeper {
             name: AccountName::new(name).expect("a name"),
             person: person.map(|id| PersonId(id.to_owned())),
             roles: BTreeSet::from([role]),
-            password: PasswordHash::of_new(WORDS, &[], [1; 16]).expect("a hash"),
+            password: Some(PasswordHash::of_new(WORDS, &[], [1; 16]).expect("a hash")),
+            subject: None,
             must_change: false,
             epoch: 0,
             unlocked: None,
@@ -52,12 +57,79 @@ impl Keeper {
                 account("admin", None, Role::Administrator),
             ],
             views: Arc::default(),
+            changes: Arc::default(),
             cannot_note: false,
         }
     }
 }
 
+impl Administration for Keeper {
+    fn accounts_page(&self) -> Result<AccountsPage, DeskError> {
+        Ok(AccountsPage {
+            accounts: self
+                .accounts
+                .iter()
+                .map(|account| AccountRow { account: account.clone(), signed_in: None, locked: None })
+                .collect(),
+            people: vec![(PersonId("N-104".to_owned()), "Tomas Kerrin".to_owned())],
+            provider: Some("Ward sign-in".to_owned()),
+            strangers: vec![Stranger {
+                subject: "<b>77|x</b>".to_owned(),
+                name: Some("\u{202e}R. Fenn".to_owned()),
+                when: "2026-03-03T08:00:00".parse().expect("a moment"),
+            }],
+            ..AccountsPage::default()
+        })
+    }
+
+    fn change_account(
+        &self,
+        by: &AccountName,
+        change: &AccountChange,
+        _: jiff::civil::DateTime,
+    ) -> Result<Result<Changed, Refusal>, DeskError> {
+        self.changes.lock().expect("nobody panicked").push((by.clone(), change.clone()));
+        let first_password = matches!(change, AccountChange::Add { .. }).then(|| "abcde-fghjk".to_owned());
+        Ok(Ok(Changed { words: "Done as asked.".to_owned(), first_password }))
+    }
+
+    fn views_page(&self, asked: &ViewsAsked) -> Result<ViewsPage, DeskError> {
+        let mut views = self.views.lock().expect("nobody panicked").clone();
+        views.retain(|view| asked.by.as_ref().is_none_or(|by| view.by == *by));
+        Ok(ViewsPage { n_views: views.len(), views, kept_days: 400 })
+    }
+}
+
 impl Doorkeeper for Keeper {
+    fn provider(&self) -> Option<&str> {
+        Some("Ward sign-in")
+    }
+
+    fn begin_at_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
+        assert_eq!(place, "this machine");
+        let address = format!("https://sign-in.example/go?for={to}");
+        Ok(AtProvider::Go { address, cookie: "kept-by-the-browser".to_owned() })
+    }
+
+    fn back_from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
+        let learner = self.accounts[2].clone();
+        Ok(match (query, cookie) {
+            ("code=good", "kept-by-the-browser") => {
+                FromProvider::In(token("learner"), learner, "/methods".to_owned())
+            }
+            ("code=elsewhere", "kept-by-the-browser") => {
+                FromProvider::In(token("learner"), learner, "//elsewhere.example".to_owned())
+            }
+            ("code=stranger", _) => FromProvider::NoAccount { subject: "<i>9</i>".to_owned() },
+            _ => FromProvider::Refused(Refusal::new(
+                "Ward sign-in",
+                "an old answer",
+                "a new one",
+                "begin again",
+            )),
+        })
+    }
+
     fn has_accounts(&self) -> bool {
         true
     }
@@ -72,10 +144,13 @@ impl Doorkeeper for Keeper {
 
     fn sign_in(&self, name: &str, password: &str, _: &str) -> Result<SignIn, DeskError> {
         let account = self.accounts.iter().find(|account| account.name.as_str() == name);
-        Ok(match account.filter(|account| account.password.is_of(password)) {
-            Some(account) => SignIn::In(token(name), account.clone()),
-            None => SignIn::Wrong,
-        })
+        Ok(
+            match account.filter(|account| account.password.as_ref().is_some_and(|hash| hash.is_of(password)))
+            {
+                Some(account) => SignIn::In(token(name), account.clone()),
+                None => SignIn::Wrong,
+            },
+        )
     }
 
     fn sign_out(&self, _: &Token) {}
@@ -149,7 +224,8 @@ fn filled(route: &str, person: &str) -> String {
         .replace("{month}", "2026-02")
         .replace("{entry}", "01957a00-0000-7000-8000-000000000001")
         .replace("{job}/{file}", &format!("vein/{person}.ics"))
-        .replace("{kind}/{file}", &format!("person/{person}.pdf"));
+        .replace("{kind}/{file}", &format!("person/{person}.pdf"))
+        .replace("{name}", "learner");
     if [
         "/practice/{code}",
         "/teach-back/new",
@@ -171,7 +247,14 @@ fn filled(route: &str, person: &str) -> String {
 /// read everything but what is for administrators.
 fn readers_about_others(route: &str) -> &'static [&'static str] {
     match route {
-        "/sign-in" | "/sign-out" | "/health" | "/mark.svg" | "/bedside.webmanifest" => &NAMES,
+        "/accounts" | "/accounts/{name}" | "/views" => &["admin"],
+        "/sign-in"
+        | "/sign-in/provider"
+        | "/sign-in/back"
+        | "/sign-out"
+        | "/health"
+        | "/mark.svg"
+        | "/bedside.webmanifest" => &NAMES,
         "/account" | "/methods" | "/breakdowns" | "/breakdowns/{code}" | "/bedside" | "/bedside/key"
         | "/carry-out" | "/draw/plan" | "/drafts" => &NAMES,
         "/results" | "/reports" | "/reports/{month}" => &["trainer", "reader"],
@@ -273,7 +356,7 @@ async fn figures_of_others_leave_a_trace_and_none_are_shown_without() {
         ]
     );
     let account = ask(&router, "learner", Method::GET, "/account", "").await;
-    assert!(account.body.contains("Who saw your figures") && account.body.contains("Your record"));
+    assert!(account.body.contains("Who saw your figures") && account.body.contains("<span>Record</span>"));
 
     let keeper = Keeper { cannot_note: true, ..Keeper::new() };
     let full = site::router_for(Arc::new(Fake::full()), Arc::new(keeper));
@@ -320,7 +403,7 @@ async fn signing_in_gives_a_cookie_and_leads_where_it_should() {
         ("learner", "", "/people/N-112"),
         ("preceptor", "%2F", "/people/N-102"),
         ("reader", "", "/results"),
-        ("admin", "", "/account"),
+        ("admin", "", "/accounts"),
         ("learner", "%2Fmethods", "/methods"),
         ("learner", "%2F%2Felsewhere.example", "/people/N-112"),
         ("learner", "https%3A%2F%2Felsewhere.example", "/people/N-112"),
@@ -390,6 +473,151 @@ async fn a_proxy_is_answered_under_its_name_and_with_its_origin() {
     assert_eq!(send("draws.ward.example", "http://draws.ward.example").await, 403);
     assert_eq!(send("draws.ward.example", "https://elsewhere.example").await, 403);
     assert_eq!(send("elsewhere.example", "https://elsewhere.example").await, 421);
+}
+
+#[tokio::test]
+async fn the_provider_is_gone_to_and_come_back_from_with_a_cookie_of_the_way() {
+    let (router, _) = router();
+    let page = ask(&router, "nobody", Method::GET, "/sign-in?to=%2Fmethods", "").await;
+    assert!(page.body.contains("href=\"/sign-in/provider?to=%2Fmethods\""));
+    let gone = ask(&router, "nobody", Method::GET, "/sign-in/provider?to=%2Fmethods", "").await;
+    assert_eq!((gone.status, gone.location.as_str()), (303, "https://sign-in.example/go?for=/methods"));
+    assert_eq!(
+        gone.cookie,
+        "__Host-wardwright-way=kept-by-the-browser; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=600"
+    );
+    let elsewhere =
+        ask(&router, "nobody", Method::GET, "/sign-in/provider?to=%2F%2Felsewhere.example", "").await;
+    assert_eq!(elsewhere.location, "https://sign-in.example/go?for=", "only this site's addresses are kept");
+
+    let back = |query: &'static str, cookie: &'static str| {
+        let router = router.clone();
+        async move {
+            let request = Request::get(format!("/sign-in/back?{query}"))
+                .header("host", "127.0.0.1:8099")
+                .header("cookie", format!("__Host-wardwright-way={cookie}"))
+                .body(Body::empty())
+                .expect("a request");
+            let response = router.oneshot(request).await.expect("an answer");
+            let status = response.status().as_u16();
+            let cookies: Vec<String> = response
+                .headers()
+                .get_all("set-cookie")
+                .iter()
+                .map(|value| value.to_str().expect("text").to_owned())
+                .collect();
+            let location =
+                response.headers().get("location").map(|value| value.to_str().expect("text").to_owned());
+            let bytes = response.into_body().collect().await.expect("a body").to_bytes();
+            (status, location.unwrap_or_default(), cookies, String::from_utf8_lossy(&bytes).into_owned())
+        }
+    };
+    let (status, location, cookies, _) = back("code=good", "kept-by-the-browser").await;
+    assert_eq!((status, location.as_str()), (303, "/methods"));
+    assert!(cookies.iter().any(|cookie| cookie.contains(token("learner").text())));
+    assert!(
+        cookies
+            .iter()
+            .any(|cookie| cookie.starts_with("__Host-wardwright-way=;") && cookie.contains("Max-Age=0"))
+    );
+    let (status, location, ..) = back("code=elsewhere", "kept-by-the-browser").await;
+    assert_eq!((status, location.as_str()), (303, "/people/N-112"));
+    for (query, cookie, expected) in
+        [("code=good", "", 401), ("", "kept-by-the-browser", 401), ("code=stranger", "", 403)]
+    {
+        let (status, _, cookies, body) = back(query, cookie).await;
+        assert_eq!(status, expected, "{query}");
+        assert!(cookies.iter().all(|cookie| !cookie.starts_with("__Host-wardwright=")), "{query}");
+        assert!(!body.contains("<i>9</i>"), "what the provider says is text");
+    }
+    let long = format!("/sign-in/back?code={}", "x".repeat(7_000));
+    assert_eq!(ask(&router, "nobody", Method::GET, &long, "").await.status, 401, "a long code is read");
+    let longer = format!("/sign-in/back?code={}", "x".repeat(9_000));
+    assert_eq!(ask(&router, "nobody", Method::GET, &longer, "").await.status, 414);
+
+    let open = site::router(Arc::new(Fake::full()));
+    for address in ["/sign-in/provider", "/sign-in/back?code=x"] {
+        assert_eq!(ask(&open, "nobody", Method::GET, address, "").await.status, 404, "{address}");
+    }
+}
+
+#[tokio::test]
+async fn administrators_change_accounts_and_see_no_figures() {
+    let keeper = Keeper::new();
+    let changes = keeper.changes.clone();
+    let router = site::router_for(Arc::new(Fake::full()), Arc::new(keeper));
+    let page = ask(&router, "admin", Method::GET, "/accounts", "").await;
+    assert_eq!(page.status, 200);
+    assert!(!page.body.contains("<b>77|x</b>") && page.body.contains("&lt;b&gt;77|x&lt;/b&gt;"));
+    assert_eq!(ask(&router, "admin", Method::GET, "/accounts/nobody", "").await.status, 404);
+    let secret = page
+        .body
+        .split("name=\"form-secret\" value=\"")
+        .nth(1)
+        .unwrap()
+        .split('"')
+        .next()
+        .unwrap()
+        .to_owned();
+    let send = |name: &'static str, body: String| {
+        let router = router.clone();
+        async move { ask(&router, name, Method::POST, "/accounts", &body).await }
+    };
+    let made = send(
+        "admin",
+        format!("form-secret={secret}&do=add&name=R.Fenn&role=preceptor&role=learner&person=N-104"),
+    )
+    .await;
+    assert_eq!(made.status, 200);
+    assert!(made.body.contains("abcde-fghjk"), "the first password is shown to whoever made the account");
+    for body in [
+        "do=roles&name=learner&role=trainer",
+        "do=password&name=learner",
+        "do=unlock&name=learner",
+        "do=untie&name=learner",
+        "do=tie&name=learner&subject=9",
+        "do=remove&name=learner&sure=yes",
+    ] {
+        let answer = send("admin", format!("form-secret={secret}&{body}")).await;
+        assert_eq!(answer.status, 200, "{body}");
+    }
+    {
+        let changes = changes.lock().unwrap();
+        assert_eq!(changes.len(), 7);
+        assert!(changes.iter().all(|(by, _)| by.as_str() == "admin"));
+        let AccountChange::Add { name, roles, person, subject } = &changes[0].1 else {
+            panic!("{:?}", changes[0])
+        };
+        assert_eq!((name.as_str(), roles.len(), subject), ("R.Fenn", 2, &None));
+        assert_eq!(person.as_ref().map(|person| person.0.as_str()), Some("N-104"));
+    }
+    // What is not meant, not known or not from these pages changes nothing, and is told.
+    for (body, word) in [
+        (format!("form-secret={secret}&do=remove&name=learner"), "a mark in the box"),
+        (format!("form-secret={secret}&do=tie&name=learner&subject="), "copy it from the provider"),
+        (format!("form-secret={secret}&do=roles&name=learner&role=surgeon"), "surgeon"),
+        (format!("form-secret={secret}&do=roles&name=%3Cscript%3E&role=learner"), "name of an account"),
+        (format!("form-secret={secret}&do=dance&name=learner"), "dance"),
+        ("do=remove&name=learner&sure=yes".to_owned(), "opened before the program was started again"),
+    ] {
+        let answer = send("admin", body.clone()).await;
+        assert_eq!(answer.status, 422, "{body}");
+        assert!(answer.body.contains(word) && !answer.body.contains("<script>"), "{body}");
+    }
+    for name in ["trainer", "preceptor", "learner", "reader"] {
+        let answer =
+            send(name, format!("form-secret={secret}&do=roles&name={name}&role=administrator")).await;
+        assert_eq!(answer.status, 403, "{name}");
+    }
+    assert_eq!(changes.lock().unwrap().len(), 7);
+    for address in ["/people/N-104", "/people", "/", "/results", "/papers/person/N-104.pdf"] {
+        let answer = ask(&router, "admin", Method::GET, address, "").await;
+        assert!(answer.status == 403 || (address == "/" && answer.location == "/accounts"), "{address}");
+    }
+    ask(&router, "trainer", Method::GET, "/people/N-112", "").await;
+    let views = ask(&router, "admin", Method::GET, "/views?by=trainer", "").await;
+    assert!(views.status == 200 && views.body.contains("N-112") && views.body.contains("400"));
+    assert_eq!(ask(&router, "admin", Method::GET, "/views?by=%3Cscript%3E", "").await.status, 400);
 }
 
 /// A page whose address was forgotten in the table of audiences would be shut for everybody: found here, not by users.

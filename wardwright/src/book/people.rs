@@ -87,6 +87,22 @@ pub fn is_known(data: &std::path::Path, person: &PersonId) -> Result<bool, Messa
     load(data).map(|loaded| loaded.people.contains_key(person))
 }
 
+/// Everybody whom the book knows, by name.
+pub fn people_by_name(data: &std::path::Path) -> Result<Vec<(PersonId, String)>, Message> {
+    let ToRead { book, place } = open_to_read(data)?;
+    let history: History = ::book::history(&book).map_err(|error| message(&error, &place))?;
+    let people: std::collections::BTreeMap<PersonId, String> = standing_events(&history)
+        .into_iter()
+        .filter_map(|known| match &known.event.kind {
+            EventKind::PersonAdded(person) => Some((person.id.clone(), person.name.clone())),
+            _ => None,
+        })
+        .collect();
+    let mut people: Vec<(PersonId, String)> = people.into_iter().collect();
+    people.sort_by(|(_, one), (_, other)| one.cmp(other));
+    Ok(people)
+}
+
 fn load(data: &std::path::Path) -> Result<People, Message> {
     let folder = Folder::open(data)?;
     let ToRead { book, place } = open_to_read(data)?;

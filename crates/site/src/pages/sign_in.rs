@@ -180,7 +180,7 @@ fn page(site: &Site, about: &About, name: &str, to: &str, refusals: &[Refusal]) 
                 p { a.button href=(address::sign_in_at_provider(to)) { "Sign in at " (provider) } }
             }))
         }
-        (section("sign-in", if site.keeper().provider().is_some() { "Account with a password" } else { "Account" }, Some(html! {
+        (section("sign-in", if site.keeper().provider().is_some() { "An account of these pages" } else { "Account" }, Some(html! {
             p { "On a shared device, sign out when you leave it. A session ends by itself after half an hour without use and after twelve hours." }
         }), &html! {
             form.sign-in method="post" action="/sign-in" {

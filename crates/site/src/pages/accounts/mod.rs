@@ -267,7 +267,12 @@ fn rows(page: &AccountsPage) -> Markup {
             }
         }
     };
-    table("accounts", "By name", &["Account", "Person", "Roles", "Signs in with", "Signed in", "Locked"], &rows)
+    table(
+        "accounts",
+        "By name",
+        &["Account", "Person", "Roles", "Signs in with", "Signed in", "Locked"],
+        &rows,
+    )
 }
 
 fn role_words(account: &Account) -> String {

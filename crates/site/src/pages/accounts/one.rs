@@ -17,7 +17,8 @@ use crate::sheet::{self, Place};
 /// The page of one account.
 pub(super) async fn show(State(site): State<Site>, name: Segment<String>) -> Result<Markup, Problem> {
     let text = segment(name)?;
-    let nobody = || Problem::NotFound { what: "There is no account of this name.".to_owned(), back: Back::Accounts };
+    let nobody =
+        || Problem::NotFound { what: "There is no account of this name.".to_owned(), back: Back::Accounts };
     let name = AccountName::new(&text).map_err(|_| nobody())?;
     page(&site, &name, &[], None).await?.ok_or_else(nobody)
 }

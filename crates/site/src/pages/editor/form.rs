@@ -12,6 +12,7 @@ use super::{anchor, words};
 use crate::address;
 use crate::ask::Site;
 use crate::door::{About, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{Shape, moment, name, section, shape};
@@ -297,7 +298,7 @@ fn publish(form: &EditForm, typed: &Typed, shown: &Shown) -> Markup {
                 select #by name="by" {
                     option value="" { "choose your name" }
                     @for (id, writer, role) in &form.writers {
-                        option value=(id) selected[id.0 == typed.by] {
+                        option value=(id) selected[is_chosen(&typed.by, id)] {
                             (writer) @if *role != Role::Nurse { ", " (role_words(*role)) }
                         }
                     }

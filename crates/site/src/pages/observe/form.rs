@@ -14,6 +14,7 @@ use super::{Mode, scripted};
 use crate::address;
 use crate::ask::Site;
 use crate::door::{About, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{name, safety_mark, section};
@@ -98,7 +99,7 @@ fn who(form: &ObserveForm, typed: &Typed) -> Markup {
                 select #watched name="watched" required {
                     option value="" { "choose who watches" }
                     @for person in &form.people {
-                        option value=(person.id) selected[person.id.0 == typed.text("watched")]
+                        option value=(person.id) selected[is_chosen(typed.text("watched"), &person.id) && (person.id.0 == typed.text("watched") || person.id.0 != typed.text("drawn"))]
                             data-against=[person.watching_does_not_count.as_deref()] {
                             (person.name)
                             @if let Some(role) = role(person.role) { ", " (role) }
@@ -112,7 +113,7 @@ fn who(form: &ObserveForm, typed: &Typed) -> Markup {
                 select #by name="by" {
                     option value="" { "the one who watches" }
                     @for person in &form.people {
-                        option value=(person.id) selected[person.id.0 == typed.text("by")] { (person.name) }
+                        option value=(person.id) selected[is_chosen(typed.text("by"), &person.id)] { (person.name) }
                     }
                 }
             }

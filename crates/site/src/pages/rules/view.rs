@@ -11,6 +11,7 @@ use super::{SEARCH, Shown};
 use crate::address;
 use crate::ask::Site;
 use crate::door::About;
+use crate::entrance::is_chosen;
 use crate::form;
 use crate::parts::{Shape, caution, cell, day, moment, name, percent, section, shape, table};
 use crate::sheet::{self, Place};
@@ -286,7 +287,7 @@ fn publish(site: &Site, page: &RulesPage, changed: &RuleShown, shown: &Shown) ->
                     label for="by" { "Published by" }
                     select #by name="by" required {
                         option value="" { "choose" }
-                        @for (id, who) in &page.trainers { option value=(id) selected[id.0 == shown.by] { (who) } }
+                        @for (id, who) in &page.trainers { option value=(id) selected[is_chosen(&shown.by, id)] { (who) } }
                     }
                 }
                 p.field {

@@ -8,6 +8,7 @@ use super::{Decision, Typed};
 use crate::address;
 use crate::ask::Site;
 use crate::door::{About, Refusal};
+use crate::entrance::is_chosen;
 use crate::form;
 use crate::parts::{Shape, day, moment, name, of, percent, section, shape, standing};
 use crate::sheet::{self, Place};
@@ -205,7 +206,7 @@ fn decide(site: &Site, form: &SigningForm, typed: &Typed) -> Markup {
                     label for="by" { "Signed by" }
                     select #by name="by" required {
                         option value="" { "choose" }
-                        @for (id, who) in &form.trainers { option value=(id) selected[id.0 == typed.by] { (who) } }
+                        @for (id, who) in &form.trainers { option value=(id) selected[is_chosen(&typed.by, id)] { (who) } }
                     }
                 }
                 p.actions { button type="submit" { "Sign" } }

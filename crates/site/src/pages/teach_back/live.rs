@@ -10,6 +10,7 @@ use super::typed::{LONGEST_NOTE, OrderHeard, Typed, kind_words, mark_field, orde
 use super::{about_whom, scripted};
 use crate::ask::Site;
 use crate::door::{About, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
@@ -119,7 +120,7 @@ pub(super) fn who_and_when(form: &TeachBackForm, typed: &Typed) -> Markup {
                 select #by name="by" required {
                     option value="" { "choose your name" }
                     @for (id, listener, role) in &form.listeners {
-                        option value=(id) selected[id.0 == typed.by] {
+                        option value=(id) selected[is_chosen(&typed.by, id)] {
                             (listener) @if *role != Role::Nurse { ", " (role_words(*role)) }
                         }
                     }

@@ -15,6 +15,7 @@ use uuid::Uuid;
 use crate::address::{self, quote};
 use crate::ask::Site;
 use crate::door::{About, Draft, Recording, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::{self, Sent, refusals};
 use crate::pages::teach_back::read_entry;
 use crate::parts::section;
@@ -172,7 +173,7 @@ fn fields(site: &Site, asked: &Asked, typed: &Typed) -> Markup {
                 select #who name="who" required {
                     option value="" { "choose" }
                     @for one in &asked.trade.trainers {
-                        option value=(one.id.0) selected[one.id.0 == typed.who] { (one.name) " (" (one.id) ")" }
+                        option value=(one.id.0) selected[is_chosen(&typed.who, &one.id)] { (one.name) " (" (one.id) ")" }
                     }
                 }
             }

@@ -1,0 +1,79 @@
+//! Signing in at the hospital's own provider.
+
+use account::{Subject, Through};
+use jiff::Timestamp;
+use openid::{Came, Fault, RANDOM_BYTES, Started};
+use site::{AtProvider, DeskError, FromProvider, Refusal, Stranger};
+
+use super::{DoorkeeperOfFolder, held, through_which};
+use crate::provider_file::Named;
+
+/// Strangers remembered.
+const STRANGERS: usize = 20;
+
+impl DoorkeeperOfFolder {
+    /// Asks the provider once, so that a fault shows on the log before somebody stands at the page.
+    pub fn look_at_provider(&self) {
+        if let Some(named) = &self.provider
+            && let Err(fault) = named.provider.look(Timestamp::now())
+        {
+            eprintln!(
+                "wardwright sign-in: {}: {fault}; expected {}",
+                named.name,
+                fault.expected_and_to_do().0
+            );
+        }
+    }
+
+    fn named(&self) -> Result<&Named, DeskError> {
+        self.provider.as_ref().ok_or_else(|| DeskError::Failed("there is no sign-in provider".to_owned()))
+    }
+
+    pub(super) fn to_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
+        let named = self.named()?;
+        let now = Timestamp::now();
+        // Counted by place alone: no name is known yet.
+        if let Err(wait) = held(&self.attempts).begin("", place, now, Some(now)) {
+            return Ok(AtProvider::Wait(wait, self.until(wait)));
+        }
+        let mut random = [0; RANDOM_BYTES];
+        getrandom::fill(&mut random)
+            .map_err(|error| DeskError::Failed(format!("no random bytes: {error}")))?;
+        Ok(match named.provider.begin(random, to, now) {
+            Ok(Started { cookie, address }) => AtProvider::Go { address, cookie },
+            Err(fault) => AtProvider::Refused(refusal(named, &fault)),
+        })
+    }
+
+    pub(super) fn from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
+        let named = self.named()?;
+        let now = Timestamp::now();
+        let Came { person, to } = match named.provider.finish(query, cookie, now) {
+            Ok(came) => came,
+            Err(fault) => return Ok(FromProvider::Refused(refusal(named, &fault))),
+        };
+        let subject =
+            Subject { issuer: named.provider.settings().issuer().to_owned(), subject: person.subject };
+        let accounts = self.accounts();
+        if let Some(account) = accounts.of_subject(&subject) {
+            let token = self.begin(account, Through::Provider, now)?;
+            return Ok(FromProvider::In(token, through_which(account.clone(), Through::Provider), to));
+        }
+        let stranger =
+            Stranger { subject: subject.subject.clone(), name: person.name, when: self.folder.now() };
+        let mut strangers = held(&self.strangers);
+        strangers.retain(|other| other.subject != stranger.subject);
+        strangers.insert(0, stranger);
+        strangers.truncate(STRANGERS);
+        Ok(FromProvider::NoAccount { subject: subject.subject })
+    }
+}
+
+/// What whoever stands at the page is told; what only those who look after the program can mend goes to the log too.
+fn refusal(named: &Named, fault: &Fault) -> Refusal {
+    if fault.is_for_the_log() {
+        eprintln!("wardwright sign-in: {}: {fault}", named.name);
+    }
+    let (expected, to_do) = fault.expected_and_to_do();
+    Refusal::new(named.name.clone(), fault.to_string(), expected, to_do)
+}
