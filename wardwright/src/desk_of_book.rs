@@ -5,6 +5,7 @@ mod collection;
 mod kept;
 mod observe;
 mod plans;
+mod published;
 mod release;
 mod transcripts;
 

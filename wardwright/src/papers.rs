@@ -3,6 +3,8 @@ use std::process::ExitCode;
 
 use clap::Args;
 use jiff::civil::Date;
+use practice::PersonId;
+use site::Recording;
 
 use crate::desk_of_book::DeskOfBook;
 use crate::folder::{Folder, write_over};
@@ -20,6 +22,12 @@ pub struct PapersArgs {
     /// Only this month's report, such as 2026-10
     #[arg(long, value_name = "MONTH")]
     month: Option<String>,
+    /// Publish the report of the month: its figures are kept in the record book as they are printed
+    #[arg(long, requires_all = ["month", "by"])]
+    publish: bool,
+    /// Staff identifier of the trainer who publishes
+    #[arg(long, value_name = "ID", requires = "publish")]
+    by: Option<String>,
 }
 
 pub fn run(args: &PapersArgs) -> ExitCode {
@@ -57,7 +65,27 @@ fn write(args: &PapersArgs, folder: Folder) -> Result<Vec<PathBuf>, Message> {
                     "take in that month's laboratory file first, or choose another month",
                 )
             })?;
-            Ok(vec![write_one(&out, &format!("month-{text}.pdf"), &bytes)?])
+            let path = write_one(&out, &format!("month-{text}.pdf"), &bytes)?;
+            if let (true, Some(by)) = (args.publish, &args.by) {
+                publish(&desk, &PersonId(by.clone()), month, &bytes)?;
+            }
+            Ok(vec![path])
+        }
+    }
+}
+
+fn publish(desk: &DeskOfBook, by: &PersonId, month: Date, file: &[u8]) -> Result<(), Message> {
+    let digest = ::book::sha256_hex(file);
+    let now = desk.folder().now();
+    match desk.publish_month(uuid::Uuid::now_v7(), now, by, month, Some(digest))? {
+        Recording::Recorded | Recording::AlreadyThere => {
+            say!("Published: the report of {}, on the word of {by}.", month.strftime("%B %Y"));
+            Ok(())
+        }
+        Recording::Refused(refusals) => {
+            let Some(first) = refusals.into_iter().next() else { return Ok(()) };
+            let to_do = format!("{}; the paper is written, nothing was published", first.to_do);
+            Err(Message::new(first.place, first.found, first.expected, to_do))
         }
     }
 }

@@ -3,7 +3,7 @@
 mod decisions;
 mod draws;
 
-use ::book::{Body, BookError, Draft, Store as _};
+use ::book::{AnyBook, Body, BookError, Draft, Store as _};
 use ::breakdown::{Breakdown, Severity};
 use jiff::civil::DateTime;
 use practice::{EventKind, History, PersonId, SpotCheck, standing_events};
@@ -28,6 +28,11 @@ pub fn record(folder: &Folder, sent: &site::Draft, now: DateTime) -> Result<Reco
             return Ok(Recording::Refused(refusals));
         }
     }
+    append(&mut book, draft).map_err(say)
+}
+
+/// Adds an entry, or gives why the book does not take it.
+pub fn append(book: &mut AnyBook, draft: Draft) -> Result<Recording, BookError> {
     match book.append(vec![draft], jiff::Timestamp::now()) {
         Ok(appended) if appended.recorded.is_empty() => Ok(Recording::AlreadyThere),
         Ok(_) => Ok(Recording::Recorded),
@@ -40,7 +45,7 @@ pub fn record(folder: &Folder, sent: &site::Draft, now: DateTime) -> Result<Reco
                 fault.what_to_do,
             )]))
         }
-        Err(error) => Err(say(error)),
+        Err(error) => Err(error),
     }
 }
 

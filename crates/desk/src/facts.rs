@@ -140,7 +140,7 @@ impl Desk {
     }
 
     /// The name of a person, or their identifier when the book does not know them.
-    pub(crate) fn name_of(&self, id: &PersonId) -> String {
+    pub fn name_of(&self, id: &PersonId) -> String {
         self.people.get(id).map_or_else(|| id.to_string(), |person| person.name.clone())
     }
 

@@ -19,6 +19,7 @@ mod observe;
 mod people;
 mod plan_view;
 mod planning;
+mod published;
 mod rate;
 mod report;
 mod results;
@@ -52,6 +53,7 @@ pub use plan_view::{
     PlanWarning, PlanWeek,
 };
 pub use planning::{Estimate, NoGround, PlanAssumptions, PlanGround};
+pub use published::{FigureBeside, PublishedMonth, ReportFigure, beside_today};
 pub use rate::{FEWEST_FOR_A_PERCENTAGE, percent, rate};
 pub use rules::{MOST_DRAWS_SEARCHED, RiskAsked, RuleRow, RuleShown, RulesAsked, RulesPage, Searched};
 pub use signing::{ConfidenceFacts, FaultFacts, SigningEvidence, SigningForm};

@@ -135,7 +135,7 @@ impl Desk {
     }
 
     /// Trainers on the unit, by name.
-    pub(crate) fn trainers(&self) -> Vec<(PersonId, String)> {
+    pub fn trainers(&self) -> Vec<(PersonId, String)> {
         self.on_the_unit()
             .into_iter()
             .filter(|(_, _, role)| *role == Role::Trainer)

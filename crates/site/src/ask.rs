@@ -1,8 +1,9 @@
 use std::sync::Arc;
 
 use jiff::civil::DateTime;
+use practice::PersonId;
 
-use crate::door::{About, Desk, DeskError, Draft, Recording, Refusal};
+use crate::door::{About, Desk, DeskError, Draft, Publication, Recording, Refusal};
 use crate::entrance::Viewer;
 use crate::form::Secret;
 use crate::keeper::Doorkeeper;
@@ -33,24 +34,18 @@ impl Site {
 
     /// Writes an entry. Where the unit has accounts, an entry stands on the word of whoever is signed in, and of nobody else.
     pub(crate) async fn record(&self, draft: Draft) -> Result<(About, Recording), Problem> {
-        let viewer = Viewer::now();
-        if viewer.accounts {
-            let signed = viewer.account.and_then(|account| account.person);
-            if signed.as_ref() != Some(&draft.by) {
-                let expected = match signed {
-                    Some(person) => format!("{person}, who is signed in"),
-                    None => "an account that belongs to a person of the unit".to_owned(),
-                };
-                let refusal = Refusal::new(
-                    "who signs",
-                    draft.by.to_string(),
-                    expected,
-                    "choose yourself, or sign in as that person; nothing was written",
-                );
-                return Ok((self.about().await?, Recording::Refused(vec![refusal])));
-            }
+        if let Some(refusal) = signs_for_another(&draft.by) {
+            return Ok((self.about().await?, Recording::Refused(vec![refusal])));
         }
         self.ask(move |desk| desk.record(&draft)).await
+    }
+
+    /// Publishes a report, on the same terms.
+    pub(crate) async fn publish(&self, publication: Publication) -> Result<Recording, Problem> {
+        if let Some(refusal) = signs_for_another(&publication.by) {
+            return Ok(Recording::Refused(vec![refusal]));
+        }
+        self.ask(move |desk| desk.publish(&publication)).await.map(|(_, recording)| recording)
     }
 
     /// Asks the doorkeeper on a thread kept for blocking work, with the unit's local time.
@@ -88,4 +83,23 @@ impl Site {
     pub(crate) async fn about(&self) -> Result<About, Problem> {
         self.ask(|_| Ok(())).await.map(|(about, ())| about)
     }
+}
+
+/// Why an entry cannot stand on this person's word: another is signed in.
+fn signs_for_another(by: &PersonId) -> Option<Refusal> {
+    let viewer = Viewer::now();
+    let signed = viewer.account.and_then(|account| account.person);
+    if !viewer.accounts || signed.as_ref() == Some(by) {
+        return None;
+    }
+    let expected = match signed {
+        Some(person) => format!("{person}, who is signed in"),
+        None => "an account that belongs to a person of the unit".to_owned(),
+    };
+    Some(Refusal::new(
+        "who signs",
+        by.to_string(),
+        expected,
+        "choose yourself, or sign in as that person; nothing was written",
+    ))
 }

@@ -15,12 +15,14 @@ use uuid::Uuid;
 mod after;
 mod collection;
 mod observe;
+mod published;
 mod release;
 mod transcript;
 
 pub use after::AfterDesk;
 pub use collection::{CollectionAnswer, CollectionDesk};
 pub use observe::ObserveDesk;
+pub use published::{Publication, PublishedDesk};
 pub use release::ReleaseDesk;
 pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 
@@ -29,7 +31,15 @@ pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 /// Calls may block: the site makes each on a thread kept for blocking work. `Ok(None)` means that there is no
 /// such person, job, month or paper.
 pub trait Desk:
-    AfterDesk + CollectionDesk + ObserveDesk + PlanDesk + ReleaseDesk + TranscriptDesk + Send + Sync
+    AfterDesk
+    + CollectionDesk
+    + ObserveDesk
+    + PlanDesk
+    + PublishedDesk
+    + ReleaseDesk
+    + TranscriptDesk
+    + Send
+    + Sync
 {
     /// What needs the trainer today.
     fn today(&self) -> Result<TodayPage, DeskError>;

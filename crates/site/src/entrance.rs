@@ -93,7 +93,7 @@ pub(crate) const ROUTES: &[Route] = &[
     read("/watching", Trainers, Subject::Everybody),
     read("/results", UnitFigures, Subject::Nobody),
     read("/reports", UnitFigures, Subject::Nobody),
-    read("/reports/{month}", UnitFigures, Subject::Nobody),
+    write("/reports/{month}", UnitFigures, Trainers, Subject::Nobody),
     read("/methods", SignedIn, Subject::Nobody),
     read("/papers/{kind}/{file}", Own, Subject::Paper),
     write("/sign-in", Anyone, Anyone, Subject::Nobody),

@@ -29,8 +29,8 @@ mod tls;
 
 pub use door::{
     About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom, Keeping,
-    KeptPlanPage, ObserveDesk, Older, Paper, PlanAsked, PlanDesk, Proposed, Recording, Refusal, ReleaseDesk,
-    TranscriptDesk,
+    KeptPlanPage, ObserveDesk, Older, Paper, PlanAsked, PlanDesk, Proposed, Publication, PublishedDesk,
+    Recording, Refusal, ReleaseDesk, TranscriptDesk,
 };
 pub use entrance::addresses;
 pub use keeper::{

@@ -18,6 +18,7 @@ mod people;
 mod person;
 mod plan;
 mod practice;
+mod published;
 mod reports;
 mod results;
 mod rules;
@@ -68,7 +69,7 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .route("/teach-back/{entry}", get(teach_back::show))
         .route("/results", get(results::show))
         .route("/reports", get(reports::list))
-        .route("/reports/{month}", get(reports::show))
+        .route("/reports/{month}", get(reports::show).post(published::take))
         .route("/methods", get(methods::show))
         .route("/papers/{kind}/{file}", get(papers::show))
         .route("/sign-in", get(sign_in::show).post(sign_in::take))

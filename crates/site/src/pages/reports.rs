@@ -1,13 +1,17 @@
 use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
 use desk::{Asked, MonthReport, PointFacts, TrainingFacts};
 use jiff::civil::Date;
 use maud::{Markup, html};
 
+use super::published::{self, Shown};
 use super::results::charted;
 use super::{Segment, segment};
 use crate::address::{self, read_month};
 use crate::ask::Site;
-use crate::door::Paper;
+use crate::door::{Paper, Refusal};
+use crate::form as forms;
 use crate::parts::{
     Stratum, cell, count, day, fill, month_words, of, rate, rate_short, safety_mark, section, strata, table,
     verdicts,
@@ -39,12 +43,30 @@ pub(crate) async fn list(State(site): State<Site>) -> Result<Markup, Problem> {
 }
 
 /// One month's report.
-pub(crate) async fn show(State(site): State<Site>, month: Segment<String>) -> Result<Markup, Problem> {
+pub(crate) async fn show(State(site): State<Site>, month: Segment<String>) -> Result<Response, Problem> {
     let month = read_month(&segment(month)?)?;
-    let (about, (report, months)) = site.ask(move |desk| Ok((desk.report(month)?, desk.months()?))).await?;
+    page(&site, month, Vec::new(), String::new()).await
+}
+
+/// One month's report, with what stands in the way of publishing it.
+pub(super) async fn page(
+    site: &Site,
+    month: Date,
+    refusals: Vec<Refusal>,
+    by: String,
+) -> Result<Response, Problem> {
+    let (about, (report, months, shown)) = site
+        .ask(move |desk| {
+            let (published, publishers) = (desk.published(month)?, desk.publishers()?);
+            let shown = Shown { published, publishers, now: desk.now(), refusals, by };
+            Ok((desk.report(month)?, desk.months()?, shown))
+        })
+        .await?;
     let report = report.ok_or_else(|| no_such_report(month))?;
     let title = format!("Report of {}", month_words(report.month));
-    Ok(sheet::page(&about, Place::Reports, &title, &content(&report, &months)))
+    let content = content(site, &report, &months, &shown);
+    let status = if shown.refusals.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    Ok((status, sheet::page(&about, Place::Reports, &title, &content)).into_response())
 }
 
 pub(crate) fn no_such_report(month: Date) -> Problem {
@@ -55,7 +77,7 @@ pub(crate) fn no_such_report(month: Date) -> Problem {
     Problem::NotFound { what, back: Back::Reports }
 }
 
-fn content(report: &MonthReport, months: &[Date]) -> Markup {
+fn content(site: &Site, report: &MonthReport, months: &[Date], shown: &Shown) -> Markup {
     let all = &report.this_month.contamination;
     html! {
         header.opening {
@@ -66,6 +88,7 @@ fn content(report: &MonthReport, months: &[Date]) -> Markup {
             }
             (neighbours(report.month, months))
         }
+        (forms::refusals(&shown.refusals))
         (section("contamination", "Contamination", None, &html! {
             h3 { "This month" }
             (rate(all))
@@ -95,6 +118,7 @@ fn content(report: &MonthReport, months: &[Date]) -> Markup {
         (section("verdicts", "Where all sets went", None, &verdicts(&report.this_month.counts)))
         (section("training", "Training", Some(html! { p { "Counts of what was done, so no interval." } }), &training(&report.training)))
         (section("missed", "Key points most often open", Some(html! { p { "The last three months, all learners together." } }), &missed(&report.most_missed)))
+        (published::part(site, report, shown))
         (section("staff-room", "For the staff room", None, &html! { blockquote { p { (report.staff_room) } } }))
     }
 }
@@ -136,7 +160,7 @@ fn missed(points: &[PointFacts]) -> Markup {
         return html! { p.empty { "No key point was open." } };
     }
     table(
-        "missed",
+        "often-open",
         "Open: asked for or watched, and not there without help.",
         &["Key point", "Open when said", "Open when done"],
         &html! {

@@ -8,6 +8,7 @@ mod drawn;
 pub mod job;
 pub mod people;
 pub mod plan;
+mod published;
 mod release;
 mod results;
 mod said;
@@ -50,17 +51,25 @@ pub struct Fake {
     pub people: Vec<PersonPage>,
     /// What was recorded, by identifier; shared between copies of the desk.
     pub recorded: Arc<Mutex<BTreeMap<Uuid, Draft>>>,
+    /// Reports published, in the order they were.
+    pub publications: Arc<Mutex<Vec<site::Publication>>>,
     /// Of what time the figures are, where the book has grown since.
     pub older: Option<Older>,
 }
 
 impl Fake {
     pub fn full() -> Fake {
-        Fake { mood: Mood::Full, people: people::everybody(), recorded: Arc::default(), older: None }
+        Fake {
+            mood: Mood::Full,
+            people: people::everybody(),
+            recorded: Arc::default(),
+            publications: Arc::default(),
+            older: None,
+        }
     }
 
     pub fn in_mood(mood: Mood) -> Fake {
-        Fake { mood, people: Vec::new(), recorded: Arc::default(), older: None }
+        Fake { mood, people: Vec::new(), recorded: Arc::default(), publications: Arc::default(), older: None }
     }
 
     /// True for a version that somebody else has published.

@@ -28,7 +28,7 @@ fn shown(rule: &ReleaseRule) -> RuleShown {
     }
 }
 
-fn trainer() -> (PersonId, String) {
+pub(super) fn trainer() -> (PersonId, String) {
     (PersonId("T-01".into()), "Ansa Wolfendale".into())
 }
 
