@@ -95,6 +95,26 @@ fn serve_desk(desk: DeskOfBook, address: SocketAddr, ways_in: WaysIn) -> Result<
             "leave --address out, or give a certificate in place of --behind",
         ));
     }
+    if let Some(host) = keeper.host_to_come_back_to() {
+        let certificate = certificates.as_ref().map(Certificates::now);
+        let is_reached = match (keeper.behind(), certificate) {
+            (Some(name), _) => host.eq_ignore_ascii_case(name),
+            (None, Some(certificate)) => certificate.is_for(host),
+            (None, None) => {
+                let bare = host.rsplit_once(':').map_or(host, |(bare, _)| bare).trim_matches(['[', ']']);
+                bare.eq_ignore_ascii_case("localhost")
+                    || bare.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
+            }
+        };
+        if !is_reached {
+            return Err(Message::new(
+                format!("{}: address", crate::provider_file::PROVIDER),
+                host,
+                "the name these pages are reached by: that of --behind, one of the certificate's, or a loopback address",
+                "correct the line, or start the pages the way they are to be reached; the provider sends people back there",
+            ));
+        }
+    }
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().map_err(|error| {
         Message::new(
             "web pages",
@@ -118,7 +138,8 @@ fn serve_desk(desk: DeskOfBook, address: SocketAddr, ways_in: WaysIn) -> Result<
             let asks = Arc::clone(&keeper);
             tokio::task::spawn_blocking(move || asks.look_at_provider());
         }
-        say!("Pages: {scheme}://{}/   (stop with Ctrl-C)", listening.address());
+        let under = if scheme == "https" { "under a name of the certificate; " } else { "" };
+        say!("Pages: {scheme}://{}/   ({under}stop with Ctrl-C)", listening.address());
         listening.run(Arc::new(desk), keeper, stopped()).await
     });
     served.map_err(|error| {

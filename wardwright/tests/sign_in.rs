@@ -165,6 +165,8 @@ fn somebody_signs_in_at_the_provider_and_is_who_the_administrator_said() {
     let told = refused(&["serve", "--data", text(&data)]);
     assert!(told.contains("chmod 600") && !told.contains(SECRET), "{told}");
     write_provider(&data, &faithful.issuer, port, 0o600);
+    let told = refused(&["serve", "--data", text(&data), "--port", "0", "--behind", "draws.ward.example"]);
+    assert!(told.contains("provider.toml: address") && told.contains("--behind"), "{told}");
     let told = done(&["accounts", "provider", "--data", text(&data)], "");
     assert!(told.contains(&format!("http://127.0.0.1:{port}/sign-in/back")), "{told}");
     let reader = [
@@ -415,6 +417,27 @@ fn wrong_passwords_wait_and_an_administrator_opens_the_account_again() {
     let opened = post(&pages, "/accounts", &admin, &[("do", "unlock"), ("name", "reader")]);
     assert!(opened.status == 200 && opened.body.contains("may try again"), "{}", opened.body);
     assert_eq!(try_with("reader", FIRST).status, 303);
+    // What cannot be a name or a subject is refused in plain words, and nothing is stored.
+    let before = std::fs::read_to_string(data.join("accounts.toml")).unwrap();
+    let long = "x".repeat(300);
+    for name in
+        ["", " ", "<script>alert(1)</script>", "\u{202e}reader", "😀", "émile", &long, "a b", "reader"]
+    {
+        let answer =
+            post(&pages, "/accounts", &admin, &[("do", "add"), ("name", name), ("role", "results reader")]);
+        assert_eq!(answer.status, 422, "{name}");
+        assert!(answer.body.contains("Nothing typed is lost") && !answer.body.contains("<script>"), "{name}");
+    }
+    for (role, person) in [("learner", ""), ("learner", "n999"), ("", "")] {
+        let answer = post(
+            &pages,
+            "/accounts",
+            &admin,
+            &[("do", "add"), ("name", "new"), ("role", role), ("person", person)],
+        );
+        assert_eq!(answer.status, 422, "{role} {person}");
+    }
+    assert_eq!(std::fs::read_to_string(data.join("accounts.toml")).unwrap(), before);
     // A first password that the page drew is one with which somebody signs in.
     let drawn = post(&pages, "/accounts", &admin, &[("do", "password"), ("name", "reader")]);
     let password =

@@ -125,7 +125,25 @@ fn in_words(error: &ureq::Error) -> String {
         ureq::Error::Timeout(_) => format!("nothing within {} seconds", LONGEST.as_secs()),
         ureq::Error::HostNotFound => "its name is not known on the network".to_owned(),
         ureq::Error::BodyExceedsLimit(_) => format!("more than {} kB", LARGEST / 1_000),
-        ureq::Error::Io(error) => error.to_string(),
-        other => other.to_string(),
+        ureq::Error::Io(error) if error.kind() == std::io::ErrorKind::ConnectionRefused => {
+            "nobody listens there".to_owned()
+        }
+        ureq::Error::Io(error) => of_its_certificate(&error.to_string()),
+        other => of_its_certificate(&other.to_string()),
     }
+}
+
+/// What is wrong with a certificate, in plain words; anything else as it is.
+fn of_its_certificate(text: &str) -> String {
+    const UNTRUSTED: &str =
+        "its certificate is from an issuer that is not trusted here (docs/accounts.md, trusted)";
+    const FAULTS: [(&str, &str); 5] = [
+        ("UnknownIssuer", UNTRUSTED),
+        ("BadSignature", UNTRUSTED),
+        ("NotValidForName", "its certificate is for another name"),
+        ("not valid for name", "its certificate is for another name"),
+        ("xpired", "its certificate has ended, or the clock of this machine is wrong"),
+    ];
+    let known = FAULTS.iter().find(|(word, _)| text.contains(word));
+    known.map_or(text, |(_, plain)| plain).to_owned()
 }

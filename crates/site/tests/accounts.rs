@@ -620,6 +620,44 @@ async fn administrators_change_accounts_and_see_no_figures() {
     assert_eq!(ask(&router, "admin", Method::GET, "/views?by=%3Cscript%3E", "").await.status, 400);
 }
 
+/// An entry stands on the word of whoever is signed in, so the fields about it begin with them.
+#[tokio::test]
+async fn fields_about_who_signs_begin_with_whoever_is_signed_in() {
+    let mut keeper = Keeper::new();
+    keeper.accounts[0].person = Some(PersonId("T-01".to_owned()));
+    keeper.accounts[1].person = Some(PersonId("N-107".to_owned()));
+    let router = site::router_for(Arc::new(Fake::full()), Arc::new(keeper));
+    let chosen = |body: &str, field: &str| {
+        let page = scraper::Html::parse_document(body);
+        let options =
+            scraper::Selector::parse(&format!("select[name={field}] option[selected]")).expect("a selector");
+        page.select(&options)
+            .map(|option| option.value().attr("value").unwrap_or_default().to_owned())
+            .collect::<Vec<_>>()
+    };
+    for (name, own, address, field) in [
+        ("preceptor", "N-107", "/teach-back/new?person=N-104&breakdown=vein", "by"),
+        ("trainer", "T-01", "/teach-back/new?person=N-104&breakdown=vein", "by"),
+        ("preceptor", "N-107", "/observe/new?person=N-112&breakdown=vein", "watched"),
+        ("preceptor", "N-107", "/observe/new?person=N-112&breakdown=vein", "by"),
+        ("trainer", "T-01", "/signing?person=N-104&breakdown=vein", "by"),
+        ("trainer", "T-01", "/editor?breakdown=vein&entry=01957a00-0000-7000-8000-000000000001", "by"),
+    ] {
+        // A form is given the identifier of its entry first.
+        let mut answer = ask(&router, name, Method::GET, address, "").await;
+        if answer.status == 303 {
+            answer = ask(&router, name, Method::GET, &answer.location, "").await;
+        }
+        assert_eq!(answer.status, 200, "{address}");
+        assert_eq!(chosen(&answer.body, field), [own], "{name} on {address}: {field}");
+    }
+    let open = site::router(Arc::new(Fake::full()));
+    let first = ask(&open, "nobody", Method::GET, "/signing?person=N-104&breakdown=vein", "").await;
+    let answer = ask(&open, "nobody", Method::GET, &first.location, "").await;
+    assert_eq!(answer.status, 200);
+    assert!(chosen(&answer.body, "by").is_empty(), "where nobody signs in, somebody chooses");
+}
+
 /// A page whose address was forgotten in the table of audiences would be shut for everybody: found here, not by users.
 #[test]
 fn every_route_stands_in_the_table() {

@@ -25,6 +25,12 @@ impl DoorkeeperOfFolder {
         }
     }
 
+    /// Where the provider sends people back to, without the scheme.
+    pub fn host_to_come_back_to(&self) -> Option<&str> {
+        let address = self.provider.as_ref()?.provider.settings().address();
+        address.split_once("://").map(|(_, host)| host)
+    }
+
     fn named(&self) -> Result<&Named, DeskError> {
         self.provider.as_ref().ok_or_else(|| DeskError::Failed("there is no sign-in provider".to_owned()))
     }
