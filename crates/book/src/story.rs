@@ -584,6 +584,7 @@ pub(crate) fn judged(set_id: &str, isolates: &[&str], verdict: &str) -> JudgedSe
             age_years: Some(61.5),
             status: ReportStatus::Final,
             bottles: vec![Bottle { kind: BottleKind::Aerobic, fill_ml: Some(8.3) }],
+            positive_after_s: None,
             isolates: isolates.iter().map(|name| Isolate { reported_name: (*name).to_owned() }).collect(),
         },
         verdict: verdict.to_owned(),

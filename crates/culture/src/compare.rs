@@ -29,7 +29,7 @@ impl Comparison {
     /// #     id: SetId(format!("{day}")), patient: PatientKey("p".into()), received: None, unit: None, collector: None,
     /// #     collected: Collected::At(jiff::civil::date(2026, 3, day).at(hour, 0, 0, 0)), route: None,
     /// #     specimen: Specimen::Blood, age_years: Some(50.0), status: ReportStatus::Final, bottles: Vec::new(),
-    /// #     isolates: name.iter().map(|name| Isolate { reported_name: (*name).into() }).collect(),
+    /// #     positive_after_s: None, isolates: name.iter().map(|name| Isolate { reported_name: (*name).into() }).collect(),
     /// # };
     /// let sets: Vec<CultureSet> = vec![set(2, 8, &["CoNS"]), set(3, 9, &[])];
     /// let judged = |name| judge(&sets, &RuleSet::ready(name).expect("a ready rule"), None);

@@ -98,6 +98,10 @@ fn join(first: &mut CultureSet, half: CultureSet) {
         (Some(one), Some(other)) => Some(one.min(other)),
         (one, other) => one.or(other),
     };
+    first.positive_after_s = match (first.positive_after_s, half.positive_after_s) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    };
     first.unit = first.unit.take().or(half.unit);
     first.collector = first.collector.take().or(half.collector);
     first.age_years = first.age_years.or(half.age_years);

@@ -25,6 +25,22 @@ pub struct PositiveTimes {
     pub under_antibiotic: Vec<SetId>,
 }
 
+impl PositiveTimes {
+    /// The times that came with the sets.
+    pub fn of(sets: &[CultureSet]) -> PositiveTimes {
+        let after_s =
+            sets.iter().filter_map(|set| Some((set.id.clone(), i64::from(set.positive_after_s?)))).collect();
+        PositiveTimes { after_s, under_antibiotic: Vec::new() }
+    }
+
+    /// The same times with others that were given apart, which go first.
+    pub fn with(mut self, others: PositiveTimes) -> PositiveTimes {
+        self.after_s.extend(others.after_s);
+        self.under_antibiotic.extend(others.under_antibiotic);
+        self
+    }
+}
+
 /// Why the times of a pair cannot be compared.
 #[derive(Debug, Clone, PartialEq)]
 pub enum PairDoubt {

@@ -141,4 +141,6 @@ pub struct CultureSet {
     pub bottles: Vec<Bottle>,
     /// Organisms, one entry per distinct reported name; empty means no growth reported.
     pub isolates: Vec<Isolate>,
+    /// Seconds from loading to the first positive bottle, as the laboratory's instrument says, where the file gives them.
+    pub positive_after_s: Option<u32>,
 }

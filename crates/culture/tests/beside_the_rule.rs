@@ -31,6 +31,7 @@ fn set(id: &str, patient: &str, when: &str, organism: &str) -> CultureSet {
         age_years: Some(54.0),
         status: ReportStatus::Final,
         bottles: Vec::new(),
+        positive_after_s: None,
         isolates: [organism]
             .into_iter()
             .filter(|name| !name.is_empty())

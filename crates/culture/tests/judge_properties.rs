@@ -52,6 +52,7 @@ fn set() -> impl Strategy<Value = CultureSet> {
                 _ => ReportStatus::Final,
             },
             bottles: Vec::new(),
+            positive_after_s: None,
             isolates: organisms.into_iter().map(|n| Isolate { reported_name: NAMES[n].to_owned() }).collect(),
         },
     )
@@ -269,6 +270,7 @@ fn one_patient_with_very_many_sets_is_judged_quickly() {
         age_years: None,
         status: ReportStatus::Final,
         bottles: Vec::new(),
+        positive_after_s: None,
         isolates: if n.is_multiple_of(2) {
             vec![Isolate { reported_name: "CoNS".to_owned() }]
         } else {

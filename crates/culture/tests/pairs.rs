@@ -24,6 +24,7 @@ fn set(id: &str, patient: &str, route: Route, second: i32, ml: Option<f64>, orga
         age_years: None,
         status: ReportStatus::Final,
         bottles: vec![Bottle { kind: BottleKind::Aerobic, fill_ml: ml }],
+        positive_after_s: None,
         isolates: match organism {
             "" => Vec::new(),
             name => vec![Isolate { reported_name: name.to_owned() }],

@@ -54,6 +54,7 @@ fn set() -> impl Strategy<Value = CultureSet> {
                 ReportStatus::NotStated,
             ][usize::from(status)],
             bottles,
+            positive_after_s: (number % 3 == 0).then_some(number * 61),
             isolates: organisms.into_iter().map(|name| Isolate { reported_name: name.to_owned() }).collect(),
         }
     })

@@ -27,6 +27,7 @@ fn set(id: &str, when: &str, organisms: &str) -> CultureSet {
         age_years: Some(54.0),
         status: ReportStatus::Final,
         bottles: Vec::new(),
+        positive_after_s: None,
         isolates: organisms
             .split('+')
             .map(str::trim)

@@ -66,7 +66,12 @@ impl Numbers {
                 // The order it hangs under came earlier and is forgotten by now.
                 Some(whole) if whole.patient == set.patient => *whole = joined(whole, set),
                 _ => {
-                    numbers.reported.insert(set.id.clone(), set.clone());
+                    let mut set = set.clone();
+                    // Messages say no time to positivity, and do not take away what a file said.
+                    let before = numbers.reported.get(&set.id).filter(|before| before.patient == set.patient);
+                    let known = before.and_then(|before| before.positive_after_s);
+                    set.positive_after_s = set.positive_after_s.or(known);
+                    numbers.reported.insert(set.id.clone(), set);
                 }
             }
         }
@@ -117,5 +122,42 @@ impl Numbers {
             stands: Stands::PartOf(whole),
         });
         whole.chain(parts).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use culture::{Collected, PatientKey, ReportStatus, Specimen};
+    use jiff::civil::date;
+
+    use super::*;
+
+    /// A file said 13 h 30 min. A later report on the same number that says no time leaves it; one that says another
+    /// replaces it; one on another patient takes nothing over.
+    #[test]
+    fn a_time_to_positivity_stays_known() {
+        let set = |patient: &str, positive_after_s| CultureSet {
+            id: SetId("S".to_owned()),
+            patient: PatientKey(patient.to_owned()),
+            collected: Collected::On(date(2026, 3, 2)),
+            received: None,
+            unit: None,
+            collector: None,
+            route: None,
+            specimen: Specimen::Blood,
+            age_years: None,
+            status: ReportStatus::Final,
+            bottles: Vec::new(),
+            isolates: Vec::new(),
+            positive_after_s,
+        };
+        let after = |arriving: CultureSet| {
+            let known = KnownSet { set: set("p", Some(48_600)), stands: Stands::Alone };
+            let arriving = Arriving { sets: vec![arriving], parts: Vec::new() };
+            Numbers::of(vec![known], &arriving, false).reported[&SetId("S".to_owned())].positive_after_s
+        };
+        assert_eq!(after(set("p", None)), Some(48_600));
+        assert_eq!(after(set("p", Some(43_200))), Some(43_200));
+        assert_eq!(after(set("q", None)), None);
     }
 }

@@ -9,6 +9,7 @@ mod tests;
 mod v1;
 mod v2;
 mod v2_said;
+mod v3_timed;
 
 use culture::CultureSet;
 
@@ -87,9 +88,13 @@ pub const TAKEN_IN: &str = v1::TAKEN_IN;
 /// Name of the form in which sets are stored.
 const SET: &str = "culture-set";
 
-/// Turns a set into its stored form: version 1 where it is a set of its own, and version 2 where its number stands for
-/// two halves or is part of another set.
+/// Turns a set into its stored form: version 1 where it is a set of its own, version 2 where its number stands for two
+/// halves or is part of another set, and version 3 where its time to positivity is known.
 pub fn encode_set(set: &CultureSet, stands: &Stands) -> Result<StoredBody, StoredError> {
+    if v3_timed::is_timed(set, stands) {
+        let text = v3_timed::encode(set, stands)?;
+        return Ok(StoredBody { kind: SET.to_owned(), version: 3, text });
+    }
     let (version, text) = match stands {
         Stands::Alone => (1, v1::encode_set(set)?),
         Stands::Joined(_) | Stands::PartOf(_) => (2, v1::encode_split_set(set, stands)?),
@@ -102,6 +107,7 @@ pub fn decode_set(version: i64, text: &str) -> Result<KnownSet, StoredError> {
     match version {
         1 => Ok(KnownSet { set: v1::decode_set(text)?, stands: Stands::Alone }),
         2 => v1::decode_split_set(text),
+        3 => v3_timed::decode(text),
         _ => Err(StoredError::UnknownKind { kind: SET.to_owned(), version }),
     }
 }

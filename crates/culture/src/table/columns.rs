@@ -41,6 +41,8 @@ pub struct SetColumns {
     pub bottle_list: Vec<Bottle>,
     /// Organisms of each set.
     pub isolates: SparseCodes,
+    /// Seconds to the first positive bottle, where they are known.
+    pub positive_after: SparseCodes,
     /// Names of the organisms as the laboratory wrote them.
     pub organism_names: Vec<String>,
 }
@@ -109,6 +111,7 @@ impl SetColumns {
         fits("first_bottles", codes(&self.first_bottles, self.bottle_list.len()))?;
         fits("second_bottles", codes(&self.second_bottles, self.bottle_list.len()))?;
         fits("more_bottles", few(&self.more_bottles, self.bottle_list.len()))?;
-        fits("isolates", few(&self.isolates, self.organism_names.len()))
+        fits("isolates", few(&self.isolates, self.organism_names.len()))?;
+        fits("positive_after", self.positive_after.last_set().is_none_or(|last| (last as usize) < n))
     }
 }

@@ -99,6 +99,9 @@ impl SetTable {
                     place(bottle_list.len() - 1)
                 })
             }));
+            if let Some(seconds) = set.positive_after_s {
+                columns.positive_after.push(number, seconds);
+            }
             for isolate in &set.isolates {
                 columns.isolates.push(number, organisms.code(Some(&isolate.reported_name)));
             }
@@ -160,6 +163,10 @@ impl SetTable {
             let new = place(to.marks.len() - 1);
             let parts = || std::iter::once(set).chain(half);
             to.push_bottles(parts().flat_map(|part| self.bottle_codes(part)));
+            let earliest = parts().filter_map(|part| self.positive_after_s(part)).min();
+            if let Some(seconds) = earliest {
+                to.positive_after.push(new, seconds);
+            }
             organisms.clear();
             for organism in parts().flat_map(|part| self.organism_codes(part)) {
                 if !organisms.contains(organism) {
@@ -234,6 +241,7 @@ impl SetTable {
                 age_years: set.age_years,
                 status: set.status,
                 bottles: set.bottles().collect(),
+                positive_after_s: self.positive_after_s(set.place),
                 isolates: set.organisms().map(|name| Isolate { reported_name: name.to_owned() }).collect(),
             })
             .collect()
@@ -257,6 +265,11 @@ impl SetTable {
     /// The bottles of a set.
     pub(crate) fn bottles(&self, place: usize) -> impl Iterator<Item = &Bottle> {
         self.bottle_codes(place).filter_map(|code| self.columns.bottle_list.get(code as usize))
+    }
+
+    /// Seconds to the first positive bottle of a set, where they are known.
+    pub(crate) fn positive_after_s(&self, place: usize) -> Option<u32> {
+        self.columns.positive_after.get(place).first().copied()
     }
 
     /// Places of the organisms of a set in the list of names.

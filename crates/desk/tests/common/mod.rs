@@ -173,6 +173,7 @@ pub fn set(
         age_years: Some(60.0),
         status: ReportStatus::Final,
         bottles: Vec::new(),
+        positive_after_s: None,
         isolates: organism.map(|name| Isolate { reported_name: name.to_owned() }).into_iter().collect(),
     }
 }

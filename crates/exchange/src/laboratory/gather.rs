@@ -36,6 +36,8 @@ pub(super) struct Fact {
     pub status: ReportStatus,
     pub bottles: Vec<BottleFact>,
     pub organisms: Vec<String>,
+    /// Seconds to the first positive bottle.
+    pub positive_after_s: Option<u32>,
 }
 
 /// One bottle a row speaks of; rows with the same label and fill speak of the same bottle.
@@ -185,6 +187,7 @@ impl Draft {
                 status: fact.status,
                 bottles: Vec::new(),
                 isolates: Vec::new(),
+                positive_after_s: fact.positive_after_s,
             },
             labels: Vec::new(),
             reported: fact.reported,
@@ -208,6 +211,11 @@ impl Draft {
             account.note(fact.place, OTHER_TIME);
         }
         set.received = match (set.received, fact.received) {
+            (Some(one), Some(other)) => Some(one.min(other)),
+            (one, other) => one.or(other),
+        };
+        // The earliest bottle counts.
+        set.positive_after_s = match (set.positive_after_s, fact.positive_after_s) {
             (Some(one), Some(other)) => Some(one.min(other)),
             (one, other) => one.or(other),
         };

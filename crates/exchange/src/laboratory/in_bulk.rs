@@ -82,7 +82,7 @@ impl Import {
 
 /// Reads tables of separated text of any size into a table of sets, in memory that grows with the sets and not with
 /// the bytes. It gives what [`read`](super::read) gives, and `None` where something asks for the general way: another
-/// kind of file, another encoding than UTF-8, a mapping with stays, codes in a file, masses, or sets made by other
+/// kind of file, another encoding than UTF-8, a mapping with stays, codes in a file, masses, times to positivity, or sets made by other
 /// columns than the specimen number.
 ///
 /// Patients are told apart by a keyed hash of 128 bits (SipHash-1-3, Aumasson and Bernstein 2012) under a key that is

@@ -93,6 +93,7 @@ pub(super) struct Columns {
     pub mass_empty_g: Option<String>,
     pub mass_full_g: Option<String>,
     pub lot: Option<String>,
+    pub positive_after_h: Option<String>,
 }
 
 /// A table of codes of organisms, in a file of its own.
@@ -474,6 +475,7 @@ fn columns(file: ColumnsFile) -> Columns {
         mass_empty_g: file.mass_empty_g,
         mass_full_g: file.mass_full_g,
         lot: file.lot,
+        positive_after_h: file.positive_after_h,
     }
 }
 

@@ -83,6 +83,7 @@ pub(super) struct ColumnsFile {
     pub mass_empty_g: Option<String>,
     pub mass_full_g: Option<String>,
     pub lot: Option<String>,
+    pub positive_after_h: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -38,6 +38,7 @@ pub use in_bulk::{BulkFile, BulkImport, Pace, Sources, read_in_bulk};
 pub use mapping::{DateKind, Holds, Mapping, MappingError};
 pub use patient::{PatientHashKey, PatientHashKeyError};
 pub use proposal::{NoProposal, Proposal, Proposed, Sureness, propose};
+pub use rows::seconds_to_positivity;
 
 use account::Account;
 use gather::Gatherer;

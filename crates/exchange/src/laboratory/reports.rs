@@ -366,6 +366,7 @@ impl Kept {
             return;
         }
         let fact = Fact {
+            positive_after_s: None,
             place: report.place,
             key: report.set.clone(),
             id: report.set,

@@ -31,7 +31,7 @@ struct StoredBottle {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Set {
+pub(in crate::stored) struct Set {
     id: String,
     patient: String,
     collected_at: Option<String>,
@@ -50,7 +50,7 @@ pub(super) struct Set {
 }
 
 impl Set {
-    pub(super) fn store(set: &CultureSet) -> Result<Self, StoredError> {
+    pub(in crate::stored) fn store(set: &CultureSet) -> Result<Self, StoredError> {
         let (collected_at, collected_on) = match set.collected {
             Collected::At(at) => (Some(at.to_string()), None),
             Collected::On(on) => (None, Some(on.to_string())),
@@ -76,7 +76,7 @@ impl Set {
         })
     }
 
-    pub(super) fn restore(self) -> Result<CultureSet, StoredError> {
+    pub(in crate::stored) fn restore(self) -> Result<CultureSet, StoredError> {
         let collected = match (&self.collected_at, &self.collected_on) {
             (Some(at), None) => Collected::At(date_time("time of the draw", at)?),
             (None, Some(on)) => Collected::On(date("day of the draw", on)?),
@@ -104,6 +104,7 @@ impl Set {
                 .into_iter()
                 .map(|bottle| Bottle { kind: bottle.kind.into(), fill_ml: bottle.fill_ml })
                 .collect(),
+            positive_after_s: None,
             isolates: self.isolates.into_iter().map(|reported_name| Isolate { reported_name }).collect(),
         })
     }

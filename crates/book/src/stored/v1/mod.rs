@@ -38,6 +38,7 @@ macro_rules! words {
 }
 pub(super) use words;
 
+pub(super) use cultures::Set as StoredSet;
 pub(super) use people::Draw;
 pub(super) use teachbacks::{StoredMark as StoredSaidMark, TeachBack as StoredTeachBack};
 
@@ -170,7 +171,7 @@ fn parsed<T: DeserializeOwned>(kind: &str, text: &str) -> Result<T, StoredError>
     parsed_as(kind, 1, text)
 }
 
-fn parsed_as<T: DeserializeOwned>(kind: &str, version: i64, text: &str) -> Result<T, StoredError> {
+pub(super) fn parsed_as<T: DeserializeOwned>(kind: &str, version: i64, text: &str) -> Result<T, StoredError> {
     serde_json::from_str(text).map_err(|error| StoredError::Shape {
         kind: kind.to_owned(),
         version,

@@ -22,6 +22,7 @@ use crate::table::{Row, RowError, Table, TableError};
 
 pub(super) use aids::Aids;
 pub(super) use bulk::{Bulk, NotInBulk};
+pub use cells::seconds_to_positivity;
 pub(super) use places::missing_column;
 use places::{Places, find_places};
 
@@ -196,6 +197,7 @@ impl Reader<'_> {
             age_years: self.age(row, collected, account),
             status,
             bottles: self.bottles(row, account),
+            positive_after_s: self.positive_after_s(row, account),
             organisms,
         })
     }

@@ -29,6 +29,7 @@ pub(super) struct Places {
     pub mass_empty_g: Option<usize>,
     pub mass_full_g: Option<usize>,
     pub lot: Option<usize>,
+    pub positive_after_h: Option<usize>,
     pub wide_bottles: Vec<usize>,
     pub filters: Vec<usize>,
 }
@@ -63,6 +64,7 @@ pub(super) fn find_places(table: &Table<'_>, mapping: &Mapping) -> (Places, Vec<
         mass_empty_g: one(&columns.mass_empty_g, "mass_empty_g"),
         mass_full_g: one(&columns.mass_full_g, "mass_full_g"),
         lot: one(&columns.lot, "lot"),
+        positive_after_h: one(&columns.positive_after_h, "positive_after_h"),
         organisms: columns.organisms.iter().filter_map(|wanted| find(wanted, "organism")).collect(),
         wide_bottles: mapping
             .wide_bottles

@@ -196,6 +196,7 @@ fn fits(mapping: &Mapping) -> bool {
         && columns.mass_gain_g.is_none()
         && columns.mass_full_g.is_none()
         && columns.lot.is_none()
+        && columns.positive_after_h.is_none()
         && mapping.wide_bottles.is_empty()
         && mapping.stays.is_none()
         && mapping.organism_codes.is_none()
