@@ -5,11 +5,11 @@ pub(crate) mod policy_file;
 mod text;
 pub(crate) mod times;
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
-use desk::{Antibiotic, AskedFor, BottlesAtHand, CollectionAsk, Method, Refused, Sex, collection};
+use desk::{Antibiotic, AskedFor, BottlesAtHand, ChosenJob, CollectionAsk, Method, Refused, Sex, collection};
 use jiff::ZonedDateTime;
 use jiff::civil::DateTime;
 
@@ -90,6 +90,10 @@ pub struct PlanArgs {
     /// No antibiotic was given and none is due
     #[arg(long)]
     no_antibiotic: bool,
+    /// A breakdown by which the draw is carried out, once for each: where its contact or drying is longer than the
+    /// policy's, the longer counts
+    #[arg(long, value_name = "FILE")]
+    breakdown: Vec<PathBuf>,
     /// When the draw begins, written the same way; now otherwise
     #[arg(long, value_name = "TIME")]
     draw_time: Option<String>,
@@ -223,7 +227,13 @@ fn asked(args: &PlanArgs, now: DateTime) -> Result<CollectionAsk, Message> {
         }),
         antibiotic,
         draw_at: time("--draw-time", &args.draw_time)?,
+        jobs: args.breakdown.iter().map(|path| job(path)).collect::<Result<_, _>>()?,
     })
+}
+
+/// The times of a breakdown file.
+fn job(path: &Path) -> Result<ChosenJob, Message> {
+    crate::breakdown::read_sound(path).map(|breakdown| desk::chosen_job(&breakdown))
 }
 
 /// A refusal with the option it is about.

@@ -164,8 +164,8 @@ fn bottle_words(kind: BottleKind) -> &'static str {
     }
 }
 
-/// What was written down at the draw; nothing where nothing was.
-fn circumstances(draw: &ObservedDraw) -> Vec<(String, String)> {
+/// What was written down at a draw beside its marks, in words: what it is, and what was seen.
+pub fn circumstances(draw: &ObservedDraw) -> Vec<(String, String)> {
     let seen = &draw.circumstances;
     let mut rows = Vec::new();
     let mut add = |what: &str, words: String| rows.push((what.to_owned(), words));

@@ -16,6 +16,7 @@ mod job;
 mod missed;
 mod next_draw;
 mod observe;
+mod pairs;
 mod people;
 mod plan_view;
 mod planning;
@@ -31,12 +32,13 @@ mod today;
 mod trade;
 mod view;
 
-pub use after::{AfterDraw, AfterPage, AfterResult};
+pub use after::{AfterDraw, AfterPage, AfterResult, circumstances};
 pub use beside::{HeardTogether, ProposalRow, ProposalsBeside, ProposalsChanged};
 pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blood, weight_bands};
 pub use collection::{
-    Antibiotic, AskedFor, BottleSheet, BottlesAtHand, CAUTION, CollectionAsk, CollectionSheet, FoundRow,
-    Method, PlanBlock, PlanRow, PlanSentence, Refused, SetSheet, UnitPolicy, collection,
+    Antibiotic, AskedFor, BottleSheet, BottlesAtHand, CAUTION, ChosenJob, CollectionAsk, CollectionSheet,
+    FoundRow, Method, PlanBlock, PlanRow, PlanSentence, Refused, SetSheet, UnitPolicy, chosen_job,
+    collection,
 };
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
@@ -48,6 +50,7 @@ pub use follow::{
 pub use missed::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint};
 pub use next_draw::{Kept, NOBODY_RELEASED, Named, NextDrawRow, OfferRow};
 pub use observe::{AtTheBed, DrawTimer, ObserveForm, ObservedPage};
+pub use pairs::{PairRow, PairSet, PairsPage, pair_difference, pair_doubt, pair_finding, pair_rule};
 pub use plan_view::{
     PairChange, PlanAbsence, PlanBeside, PlanFacts, PlanLearner, PlanObstacle, PlanPair, PlanVisit,
     PlanWarning, PlanWeek,

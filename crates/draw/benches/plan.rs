@@ -29,6 +29,7 @@ fn request(kg: f64, taken_ml: f64) -> Request {
         antibiotic: Antibiotic::Due(NOON),
         draw_at: NOON,
         now: NOON,
+        job: None,
     }
 }
 

@@ -63,18 +63,71 @@ pub struct Latest {
     pub incubator: DateTime,
 }
 
+/// Least contact and drying of one surface, as a breakdown states them; nought where it says nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Times {
+    /// Contact with the agent.
+    pub contact: Seconds,
+    /// Drying.
+    pub dry: Seconds,
+}
+
+/// Times of the breakdowns by which the draw is carried out. Where they ask for longer than the policy, the longer counts.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct JobTimes {
+    /// Of the skin.
+    pub skin: Times,
+    /// Of each bottle top.
+    pub bottle_top: Times,
+    /// Of the connector of a line or cannula.
+    pub connector: Times,
+}
+
+impl Default for Times {
+    fn default() -> Self {
+        Times { contact: Seconds::ZERO, dry: Seconds::ZERO }
+    }
+}
+
+impl Times {
+    /// The longer of each.
+    pub fn longer(self, other: Times) -> Times {
+        Times { contact: self.contact.max(other.contact), dry: self.dry.max(other.dry) }
+    }
+
+    fn of(cleaning: &Cleaning) -> Times {
+        Times { contact: cleaning.contact, dry: cleaning.dry }
+    }
+}
+
+impl JobTimes {
+    /// The longer of each, of two breakdowns.
+    pub fn longer(self, other: JobTimes) -> JobTimes {
+        JobTimes {
+            skin: self.skin.longer(other.skin),
+            bottle_top: self.bottle_top.longer(other.bottle_top),
+            connector: self.connector.longer(other.connector),
+        }
+    }
+}
+
 /// Contact and dry times alone, all sets one after the other; puncture, filling and labels come on top.
 ///
 /// For each set: each bottle top for its contact time, then the site for its contact and dry time, while the tops dry
-/// and at least as long; between two sets the policy's wait.
-pub fn shortest(sets: &[(Site, usize)], skin: &Cleaning, rules: &Policy) -> Seconds {
-    let tops = &rules.antisepsis.bottle_top;
+/// and at least as long; between two sets the policy's wait. Each time is the longer of the policy's and that of the
+/// breakdowns.
+pub fn shortest(sets: &[(Site, usize)], skin: &Cleaning, rules: &Policy, job: JobTimes) -> Seconds {
+    let tops = Times::of(&rules.antisepsis.bottle_top).longer(job.bottle_top);
     let mut total = Seconds::ZERO;
     for (at, (site, n_bottles)) in sets.iter().enumerate() {
         if at > 0 {
             total += rules.conduct.between_sets;
         }
-        let cleaning = if matches!(site, Site::Vein) { skin } else { &rules.antisepsis.connector };
+        let cleaning = if matches!(site, Site::Vein) {
+            Times::of(skin).longer(job.skin)
+        } else {
+            Times::of(&rules.antisepsis.connector).longer(job.connector)
+        };
         let wiped = tops.contact.times(u32::try_from(*n_bottles).unwrap_or(u32::MAX));
         total += wiped + (cleaning.contact + cleaning.dry).max(tops.dry);
     }
@@ -158,14 +211,27 @@ mod tests {
     fn the_shortest_draw_by_hand() {
         let mut rules = Policy::default();
         let skin = rules.antisepsis.skin.clone();
-        assert_eq!(shortest(&[(Site::Vein, 2), (Site::Vein, 2)], &skin, &rules), s(180.0));
+        assert_eq!(
+            shortest(&[(Site::Vein, 2), (Site::Vein, 2)], &skin, &rules, JobTimes::default()),
+            s(180.0)
+        );
         // A line: 30 s of tops, then 15 s of rubbing and 30 s of drying.
-        assert_eq!(shortest(&[(Site::ArterialLine, 2)], &skin, &rules), s(75.0));
+        assert_eq!(shortest(&[(Site::ArterialLine, 2)], &skin, &rules, JobTimes::default()), s(75.0));
         rules.conduct.between_sets = s(60.0);
-        assert_eq!(shortest(&[(Site::Vein, 2), (Site::Vein, 2)], &skin, &rules), s(240.0));
+        assert_eq!(
+            shortest(&[(Site::Vein, 2), (Site::Vein, 2)], &skin, &rules, JobTimes::default()),
+            s(240.0)
+        );
+        // A breakdown that asks for longer contact of the skin, and for less at the tops: 2 x 15 + 60 + 30.
+        let job = JobTimes {
+            skin: Times { contact: s(60.0), dry: s(10.0) },
+            bottle_top: Times { contact: s(5.0), dry: s(5.0) },
+            ..JobTimes::default()
+        };
+        assert_eq!(shortest(&[(Site::Vein, 2)], &skin, &rules, job), s(120.0));
         // Tops that dry longer than the site takes.
         rules.antisepsis.bottle_top.dry = s(100.0);
-        assert_eq!(shortest(&[(Site::Vein, 1)], &skin, &rules), s(115.0));
+        assert_eq!(shortest(&[(Site::Vein, 1)], &skin, &rules, JobTimes::default()), s(115.0));
     }
 
     /// The draw of 3 minutes at 14:00 against a dose due at another time, at most 45 minutes late: by hand.

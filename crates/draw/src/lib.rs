@@ -24,10 +24,10 @@ mod question;
 pub use access::{Access, Pairing, Site};
 pub use bands::{WeightBand, WeightBands};
 pub use blood_volume::{AgeMonths, BodyWeight, Height, Sex, adult_ml_per_kg, child_ml_per_kg, nadler};
-pub use clock::{Antibiotic, AntibioticClock, Latest};
+pub use clock::{Antibiotic, AntibioticClock, JobTimes, Latest, Times};
 pub use detect::{
-    FULL_VOLUME_ML, HALF_VOLUMES_ML, MODEL_ERROR_POINTS, POINTS_PER_ML, PUBLISHED, PublishedYield,
-    found_by_volume, points_lost, published_range, volume_range,
+    AFTER_DOSE, AfterDose, FULL_VOLUME_ML, HALF_VOLUMES_ML, MODEL_ERROR_POINTS, POINTS_PER_ML, PUBLISHED,
+    PublishedYield, found_by_volume, points_lost, published_range, volume_range,
 };
 pub use error::DrawError;
 pub use haemoglobin::{Haemoglobin, HaemoglobinCost, haemoglobin_cost};

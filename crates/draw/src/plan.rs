@@ -5,7 +5,9 @@ use quantity::{Seconds, Volume};
 
 use crate::access::{Access, Pairing, Site};
 use crate::blood_volume::{AgeMonths, BodyWeight, Height, Sex, adult_ml_per_kg, child_ml_per_kg, nadler};
-use crate::clock::{Antibiotic, AntibioticClock, Latest, antibiotic_clock, check_times, latest, shortest};
+use crate::clock::{
+    Antibiotic, AntibioticClock, JobTimes, Latest, antibiotic_clock, check_times, latest, shortest,
+};
 use crate::error::DrawError;
 use crate::haemoglobin::{Haemoglobin, HaemoglobinCost, haemoglobin_cost};
 use crate::order::{BottleKind, Method, filling_order};
@@ -59,6 +61,8 @@ pub struct Request {
     pub draw_at: DateTime,
     /// The moment of the question.
     pub now: DateTime,
+    /// Times of the breakdowns by which the draw is carried out, where some were chosen.
+    pub job: Option<JobTimes>,
 }
 
 /// One bottle of a plan.
@@ -204,7 +208,7 @@ pub fn plan(request: &Request, policy: &ConfirmedPolicy) -> Result<Plan, DrawErr
     let waste = sets.iter().map(|set| set.waste).sum();
     let total = cultured + waste;
     let stops: Vec<(Site, usize)> = sets.iter().map(|set| (set.site, set.bottles.len())).collect();
-    let shortest = shortest(&stops, &skin, rules);
+    let shortest = shortest(&stops, &skin, rules, request.job.unwrap_or_default());
     let n_lines = sets.iter().filter(|set| set.site.is_line()).count();
     Ok(Plan {
         cultured,

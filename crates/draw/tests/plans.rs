@@ -32,6 +32,7 @@ fn adult(kg: f64) -> Request {
         antibiotic: Antibiotic::NotStated,
         draw_at: NOON,
         now: NOON,
+        job: None,
     }
 }
 

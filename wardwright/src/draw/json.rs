@@ -85,6 +85,7 @@ pub(super) fn object(ask: &CollectionAsk, unit: &UnitPolicy, sheet: &CollectionS
             "after_g_per_l": cost.after_g_per_l,
         })),
         "shortest_s": plan.shortest.to_s(),
+        "breakdowns": ask.jobs.iter().map(|job| &job.name).collect::<Vec<_>>(),
         "laboratory_by": plan.latest.laboratory.to_string(),
         "incubator_by": plan.latest.incubator.to_string(),
         "antibiotic": antibiotic(&plan.antibiotic),

@@ -8,9 +8,11 @@ mod origin;
 mod refusal;
 mod sets;
 
+use breakdown::Breakdown;
+use breakdown::ledger::{TimeUse, time};
 use draw::{
-    Access, AgeMonths, BodyWeight, ConfirmedPolicy, DrawError, Haemoglobin, Height, Patient, Plan, Request,
-    plan,
+    Access, AgeMonths, BodyWeight, ConfirmedPolicy, DrawError, Haemoglobin, Height, JobTimes, Patient, Plan,
+    Request, plan,
 };
 use jiff::civil::DateTime;
 use quantity::Volume;
@@ -64,6 +66,42 @@ pub struct CollectionAsk {
     pub antibiotic: Antibiotic,
     /// When the draw begins; now, where nothing was said.
     pub draw_at: Option<DateTime>,
+    /// Breakdowns by which the draw is carried out, with their times.
+    pub jobs: Vec<ChosenJob>,
+}
+
+/// A breakdown that was chosen, and what it says of contact and drying.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChosenJob {
+    /// Name and version, as they are shown.
+    pub name: String,
+    /// Its times.
+    pub times: JobTimes,
+}
+
+/// The times of a breakdown by what they are of: its words for skin, bottle tops and connectors.
+pub fn chosen_job(breakdown: &Breakdown) -> ChosenJob {
+    let mut times = JobTimes::default();
+    for entry in time(breakdown).entries {
+        let what = entry.stated.what.as_deref().unwrap_or_default().to_lowercase();
+        let says = |words: &[&str]| words.iter().any(|word| what.contains(word));
+        let of = if says(&["top", "septum", "stopper"]) {
+            &mut times.bottle_top
+        } else if says(&["hub", "connector", "cap"]) {
+            &mut times.connector
+        } else if says(&["skin"]) {
+            &mut times.skin
+        } else {
+            continue;
+        };
+        let field = match entry.used_for {
+            TimeUse::Contact => &mut of.contact,
+            TimeUse::Dry => &mut of.dry,
+            TimeUse::Wait => continue,
+        };
+        *field = field.max(entry.at_least);
+    }
+    ChosenJob { name: format!("{}, version {}", breakdown.job, breakdown.version), times }
 }
 
 /// An adult with a vein, and nothing else known.
@@ -89,6 +127,7 @@ impl Default for CollectionAsk {
             bottles: None,
             antibiotic: Antibiotic::NotStated,
             draw_at: None,
+            jobs: Vec::new(),
         }
     }
 }
@@ -242,6 +281,7 @@ pub fn collection(ask: &CollectionAsk, unit: &UnitPolicy, now: DateTime) -> Resu
         antibiotic: ask.antibiotic,
         draw_at: ask.draw_at.unwrap_or(now),
         now,
+        job: ask.jobs.iter().map(|job| job.times).reduce(JobTimes::longer),
     };
     let plan = plan(&request, &policy).map_err(refuse)?;
     let case = Case { ask, policy: &policy, request, weight, plan };
@@ -296,5 +336,24 @@ fn patient(ask: &CollectionAsk, weight: BodyWeight) -> Result<Patient, Refused> 
             )),
             age => Ok(Patient::Child { weight, age: age.map(AgeMonths) }),
         },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The shipped breakdowns as a reader finds their times: tops 15 and 30 s, skin 30 and 30 s, hub 15 and 30 s.
+    #[test]
+    fn times_of_the_shipped_breakdowns() {
+        let times = |text: &str| {
+            let parsed = breakdown::parse(text);
+            let job = chosen_job(parsed.sound().expect("a shipped breakdown is sound")).times;
+            [job.bottle_top, job.skin, job.connector].map(|of| (of.contact.to_s(), of.dry.to_s()))
+        };
+        let vein = times(include_str!("../../../../breakdowns/vein.txt"));
+        assert_eq!(vein, [(15.0, 30.0), (30.0, 30.0), (0.0, 0.0)]);
+        let line = times(include_str!("../../../../breakdowns/central-line.txt"));
+        assert_eq!(line, [(15.0, 30.0), (0.0, 0.0), (15.0, 30.0)]);
     }
 }

@@ -7,21 +7,20 @@ use axum::extract::rejection::QueryRejection;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
-use desk::{
-    Antibiotic, AskedFor, BottlesAtHand, CollectionAsk, CollectionSheet, Method, PlanBlock, Refused,
-    SetSheet, Sex,
-};
+use breakdown::Breakdown;
+use desk::{Antibiotic, AskedFor, BottlesAtHand, CollectionAsk, Method, Refused, Sex, chosen_job};
 use jiff::civil::DateTime;
 use maud::{Markup, html};
 
 use crate::address::quote;
 use crate::ask::Site;
 use crate::door::{CollectionAnswer, Desk, DeskError, Refusal};
-use crate::parts::{caution, name, section};
+use crate::parts::{name, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
 mod form;
+mod shown;
 
 use form::{Asked, form};
 
@@ -41,18 +40,20 @@ async fn show(State(site): State<Site>, wanted: Wanted) -> Result<Response, Prob
         });
     };
     let asked = Asked::new(fields);
-    let (about, (policy, answer, asked)) = site
+    let (about, (policy, answer, asked, jobs)) = site
         .ask(move |desk| {
             let policy = desk.collection_policy()?;
-            let answer = if policy.is_ok() && asked.is_asked() { Some(answer(desk, &asked)?) } else { None };
-            Ok((policy, answer, asked))
+            let jobs = desk.breakdowns()?;
+            let answer =
+                if policy.is_ok() && asked.is_asked() { Some(answer(desk, &asked, &jobs)?) } else { None };
+            Ok((policy, answer, asked, jobs))
         })
         .await?;
     let page = sheet::page(
         &about,
         Place::Bedside,
         "Plan one collection",
-        &content(&policy, answer.as_ref(), &asked),
+        &content(&policy, answer.as_ref(), &asked, &jobs),
     );
     let mut response = page.into_response();
     // A weight and a time name nobody, and are kept nowhere all the same.
@@ -60,8 +61,8 @@ async fn show(State(site): State<Site>, wanted: Wanted) -> Result<Response, Prob
     Ok(response)
 }
 
-fn answer(desk: &dyn Desk, asked: &Asked) -> Result<CollectionAnswer, DeskError> {
-    match read(desk, asked) {
+fn answer(desk: &dyn Desk, asked: &Asked, jobs: &[Breakdown]) -> Result<CollectionAnswer, DeskError> {
+    match read(desk, asked, jobs) {
         Ok(ask) => desk.collection(&ask),
         Err(refused) => Ok(CollectionAnswer::Refused(refused)),
     }
@@ -78,7 +79,7 @@ fn unread(about: AskedFor, found: &str, expected: &str) -> Refused {
 }
 
 /// The form as a question. What cannot be read is refused here, the rest by the rooms below.
-fn read(desk: &dyn Desk, asked: &Asked) -> Result<CollectionAsk, Refused> {
+fn read(desk: &dyn Desk, asked: &Asked, jobs: &[Breakdown]) -> Result<CollectionAsk, Refused> {
     const NUMBER: &str = "a number with a point, such as 12.5, and no unit";
     let decimal = |about, field: &str| {
         let text = asked.text(field);
@@ -145,10 +146,16 @@ fn read(desk: &dyn Desk, asked: &Asked) -> Result<CollectionAsk, Refused> {
         bottles: (bottles.adult || bottles.paediatric).then_some(bottles),
         antibiotic,
         draw_at: time(AskedFor::DrawTime, "time")?,
+        jobs: jobs.iter().filter(|job| asked.has("job", &job.code.0)).map(chosen_job).collect(),
     })
 }
 
-fn content(policy: &Result<String, Refusal>, answer: Option<&CollectionAnswer>, asked: &Asked) -> Markup {
+fn content(
+    policy: &Result<String, Refusal>,
+    answer: Option<&CollectionAnswer>,
+    asked: &Asked,
+    jobs: &[Breakdown],
+) -> Markup {
     let refused = match answer {
         Some(CollectionAnswer::Refused(refused)) => Some(refused),
         _ => None,
@@ -168,12 +175,17 @@ fn content(policy: &Result<String, Refusal>, answer: Option<&CollectionAnswer>, 
         @match answer {
             Some(CollectionAnswer::NoPolicy(why)) => { (no_policy(why)) }
             Some(CollectionAnswer::Refused(refused)) => { (no_plan(refused)) }
-            Some(CollectionAnswer::Plan(sheet)) => { (plan(sheet)) }
+            Some(CollectionAnswer::Plan(sheet)) => { (shown::plan(sheet, asked, jobs)) }
             None => {}
         }
         @if policy.is_ok() {
-            @let heading = if matches!(answer, Some(CollectionAnswer::Plan(_))) { "Plan again" } else { "The patient and the access" };
-            (section("ask", heading, Some(html! { p { "Adult or child and the weight are needed; the more is known, the better the plan." } }), &form(asked, refused)))
+            @if matches!(answer, Some(CollectionAnswer::Plan(_))) {
+                (section("ask", "Plan again", None, &html! {
+                    details { summary { "Change what was entered" } (form(asked, refused, jobs)) }
+                }))
+            } @else {
+                (section("ask", "The patient and the access", Some(html! { p { "Adult or child and the weight are needed; the more is known, the better the plan." } }), &form(asked, refused, jobs)))
+            }
         }
     }
 }
@@ -220,58 +232,4 @@ fn field_words(about: AskedFor) -> &'static str {
         AskedFor::DayLimit => "The unit’s limit for 24 hours",
         AskedFor::Policy => "The unit’s policy",
     }
-}
-
-fn plan(sheet: &CollectionSheet) -> Markup {
-    let stops: Vec<String> = sheet.stops.clone();
-    html! {
-        p.lead.plan-of { "Plan for: " strong { (sheet.patient) } "." }
-        (caution("stop", "Stop", &stops))
-        (section("sets", "Sets", Some(html! { p { "In the order of drawing; bottles in the order of filling." } }), &sets(&sheet.sets)))
-        @if !sheet.notes.is_empty() {
-            (section("know", "To know", None, &html! {
-                ul { @for note in &sheet.notes { li { (note.sentence) } } }
-            }))
-        }
-        @for each in &sheet.blocks { (block(each)) }
-        (caution("cautions", "Cautions: your policy comes first", &sheet.cautions))
-    }
-}
-
-fn sets(sets: &[SetSheet]) -> Markup {
-    html! {
-        ol.plan-sets {
-            @for set in sets {
-                li {
-                    p { strong { (set.site_words) } }
-                    ul {
-                        @if let Some(first) = &set.first { li { "First: " (first) } }
-                        @for bottle in &set.bottles {
-                            li {
-                                strong { (bottle.kind) " " (bottle.target_ml) "\u{a0}mL" }
-                                ": at least " (bottle.least_ml) ", at most " (bottle.most_ml) "\u{a0}mL"
-                            }
-                        }
-                        @if let Some(then) = &set.then { li { "Then: " (then) } }
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn block(block: &PlanBlock) -> Markup {
-    let content = html! {
-        @if block.rows.is_empty() { p.empty { (block.remark.as_deref().unwrap_or_default()) } } @else {
-            dl.facts {
-                @for row in &block.rows { dt { (row.what) } dd { (row.value) } }
-            }
-            @if let Some(remark) = &block.remark { p.note { (remark) } }
-            details {
-                summary { "Policy and sources" }
-                ul { @for row in &block.rows { li { (row.what) ": " (row.from) } } }
-            }
-        }
-    };
-    section(block.key, block.title, None, &content)
 }

@@ -1,5 +1,6 @@
 //! The form of one collection. It works without JavaScript and keeps what was typed.
 
+use breakdown::Breakdown;
 use desk::{AskedFor, Refused};
 use maud::{Markup, html};
 
@@ -56,7 +57,7 @@ pub(super) fn field(about: AskedFor) -> &'static str {
 /// Choices of one field: value and words.
 type Choices = &'static [(&'static str, &'static str)];
 
-pub(super) fn form(asked: &Asked, refused: Option<&Refused>) -> Markup {
+pub(super) fn form(asked: &Asked, refused: Option<&Refused>, jobs: &[Breakdown]) -> Markup {
     let wrong = refused.map(|refused| field(refused.about));
     let text = |id: &'static str, name: &'static str, words: &str, mode: &str| {
         html! {
@@ -136,6 +137,14 @@ pub(super) fn form(asked: &Asked, refused: Option<&Refused>) -> Markup {
                         ("", "not known"), ("none", "none given, none due"), ("given", "given at"), ("due", "due at"),
                     ]))
                     (text("antibiotic-time", "antibiotic-time", "… at, such as 14:05", "text"))
+                }
+            }
+            @if !jobs.is_empty() {
+                fieldset.boxes #job {
+                    legend { "Breakdowns it is carried out by, for the shortest time" }
+                    @for job in jobs {
+                        label { input type="checkbox" name="job" value=(job.code) checked[asked.has("job", &job.code.0)]; " " bdi { (job.job) } }
+                    }
                 }
             }
             p.actions { button type="submit" { "Plan" } }
