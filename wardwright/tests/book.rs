@@ -129,6 +129,20 @@ fn a_correction_is_shown_beside_what_it_corrects() {
 }
 
 #[test]
+fn what_else_was_seen_of_a_draw_is_kept_and_shown() {
+    let unit = Unit::with_example();
+    let draw = "by = \"P-07\"\n[[entry]]\nwhat = \"observed draw\"\nat = 2026-01-30T09:00\nperson = \"N-21\"\n\
+        watched-by = \"P-07\"\njob = \"vein\"\nothers = \"done\"\nattempts = 2\nfill-aerobic-ml = 8.5\n\
+        fill-anaerobic-ml = 9\ndifficulty = [\"shock\", \"oedema\"]\ndrawn-from = \"a new cannula\"\n\
+        why-there = \"no other way in\"\n";
+    unit.add(draw).success();
+    let text = out(unit.run(&["book", "show", "--person", "N-21"]).success());
+    let seen = "attempts: 2; difficult: shock, oedema; drawn from: a new cannula: no other way in; \
+        fill as seen: aerobic 8.5 mL, anaerobic 9.0 mL";
+    assert!(text.contains(seen), "{text}");
+}
+
+#[test]
 fn every_fault_is_named_and_nothing_is_written() {
     let unit = Unit::with_example();
     let before = fs::read(unit.book()).unwrap();
@@ -188,6 +202,21 @@ fn every_fault_is_named_and_nothing_is_written() {
             "which `done` names too",
         ),
         (draw, "line 2: entry 1 (observed draw), marks", "no item is marked"),
+        (
+            &format!("{draw}others = \"done\"\nfill-aerobic-ml = 61"),
+            "line 9: entry 1 (observed draw), fill-aerobic-ml",
+            "61",
+        ),
+        (
+            &format!("{draw}others = \"done\"\ndifficulty = [\"fat\"]"),
+            "line 9: entry 1 (observed draw), difficulty",
+            "\"fat\"",
+        ),
+        (
+            &format!("{draw}others = \"done\"\ndrawn-from = \"a foot\""),
+            "line 9: entry 1 (observed draw), drawn-from",
+            "\"a foot\"",
+        ),
         (
             &format!("{draw}others = \"done\"\nattempts = 0"),
             "line 9: entry 1 (observed draw), attempts",

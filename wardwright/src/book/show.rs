@@ -70,6 +70,9 @@ fn show(args: &ShowArgs) -> Result<String, Message> {
             entry.happened().strftime("%Y-%m-%d %H:%M"),
             shown.says(entry)
         ));
+        if let Some(seen) = seen(entry.body()) {
+            text.push_str(&format!("        {seen}\n"));
+        }
         if let Some(earlier) = entry.corrects() {
             let reason = entry.correction_reason().unwrap_or_default();
             text.push_str(&format!("        corrects entry {}: {reason}\n", shown.number(earlier)));
@@ -80,6 +83,16 @@ fn show(args: &ShowArgs) -> Result<String, Message> {
     }
     text.push_str(&format!("{} of {} entries.\n", wanted.len(), entries.len()));
     Ok(text)
+}
+
+/// What was written down at a draw beside its marks.
+fn seen(body: &Body) -> Option<String> {
+    let Body::Practice(EventKind::DrawObserved(draw) | EventKind::SpotChecked(SpotCheck(draw))) = body else {
+        return None;
+    };
+    let rows = desk::circumstances(draw);
+    let words: Vec<String> = rows.iter().map(|(what, words)| format!("{what}: {words}")).collect();
+    Some(words.join("; "))
 }
 
 /// What is needed to show an entry among the others.

@@ -1,12 +1,12 @@
 //! What each kind of entry says.
 
 mod decide;
+mod seen;
 
 use breakdown::{JobCode, Version};
 use jiff::civil::DateTime;
 use practice::{
-    Circumstances, DrawItem, DrawMark, EventKind, ObservedDraw, Person, PersonId, Release, Role, Scope,
-    Setting, SpotCheck,
+    DrawItem, DrawMark, EventKind, ObservedDraw, Person, PersonId, Release, Role, Scope, Setting, SpotCheck,
 };
 use teachback::{Mark, Proposed, TeachBack, TeachBackItem};
 use uuid::Uuid;
@@ -301,6 +301,7 @@ impl Teller<'_, '_> {
         let breakdown = on.as_ref().and_then(|(job, version)| self.known.breakdown(job, *version));
         let items = marks(table, &DRAW_MARKS, Bearing::Seen, breakdown, None);
         let note = table.optional_text("note");
+        let circumstances = seen::circumstances(table);
         let (job, version) = on?;
         Some(ObservedDraw {
             job,
@@ -313,7 +314,7 @@ impl Teller<'_, '_> {
             taken_over,
             items: items.into_iter().map(|(item, mark)| DrawItem { item, mark }).collect(),
             note: note.map(|note| note.value),
-            circumstances: Circumstances::default(),
+            circumstances,
         })
     }
 

@@ -222,6 +222,20 @@ impl<'a> EntryTable<'a> {
         number.map(|value| At { value, line })
     }
 
+    pub(super) fn decimal(&self, key: &'static str, least: f64, most: f64) -> Option<At<f64>> {
+        let (value, line) = self.value(key)?;
+        let number = match value {
+            DeValue::Float(number) => number.as_str().parse::<f64>().ok(),
+            DeValue::Integer(number) => number.as_str().parse::<f64>().ok().filter(|_| number.radix() == 10),
+            _ => None,
+        };
+        let number = number.filter(|number| (least..=most).contains(number));
+        if number.is_none() {
+            self.wrong_type(key, line, value, &format!("a number from {least} to {most}"));
+        }
+        number.map(|value| At { value, line })
+    }
+
     pub(super) fn version(&self) -> Option<At<Version>> {
         self.whole("version", 1, u32::MAX)
             .map(|number| At { value: Version(number.value), line: number.line })
