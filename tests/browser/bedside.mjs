@@ -6,7 +6,7 @@ import { cpus, loadavg } from "node:os";
 import { join } from "node:path";
 
 // Most bytes of one page with everything it is made of, and most milliseconds until it can be used on a middling phone.
-const MOST_BYTES = 150_000;
+const MOST_BYTES = 60_000;
 
 export function bedside({ base, folder, browser, open, check, fits }) {
   const PHONE = { width: 360, height: 740 };
@@ -331,17 +331,52 @@ export function bedside({ base, folder, browser, open, check, fits }) {
       const entry = "01890a5d-ac96-774b-bcce-b302099a8057";
       const began = Date.now();
       await page.goto(`${base}/carry-out?person=${person}&breakdown=${job}&entry=${entry}`, { waitUntil: "commit" });
-      await page.waitForSelector("#begin");
+      // Usable: who watches can be chosen, and a tap on "Start" is taken, at once or as soon as the scripts are there.
+      await page.selectOption("#watched", await watcher(page));
+      await page.locator("#begin").tap();
       const tookMs = Date.now() - began;
-      console.log(`Carry-out page, cold, CPU four times slower, ${name}: usable after ${tookMs} ms, ${n_bytes} bytes so far, load of the machine ${loadavg()[0].toFixed(1)}.`);
+      await page.waitForSelector(".is-led");
+      const ledMs = Date.now() - began;
+      console.log(`Carry-out page, cold, CPU four times slower, ${name}: chosen and begun after ${tookMs} ms, led after ${ledMs} ms, ${n_bytes} bytes so far, load of the machine ${loadavg()[0].toFixed(1)}.`);
+      check((await page.inputValue("#watched")) !== "", "cold: what was chosen before the scripts were there stays chosen");
       await page.waitForLoadState("networkidle");
       check(n_bytes < MOST_BYTES, `cold: ${n_bytes} bytes, more than ${MOST_BYTES}`);
       // A machine at work on other things says nothing about a phone.
       const isBusy = loadavg()[0] > cpus().length;
-      if (!kbps && !isBusy) check(tookMs < 1000, `cold: usable after ${tookMs} ms, more than 1 s`);
+      if (!isBusy) check(tookMs < 1000, `cold: usable after ${tookMs} ms, more than 1 s`);
       await page.context().close();
     }
   }
 
-  return { drawByKeys, drawByThumb, drawWithoutScripts, withoutNetwork, carriedOut, cold };
+  // The camera, in a browser that reads codes: a stand-in gives first half a code, then two codes at once, then the whole.
+  async function readByCamera(person, job) {
+    const page = await open(PHONE, { hasTouch: true, isMobile: true, serviceWorkers: "block", permissions: ["camera"] });
+    await page.addInitScript(() => {
+      const seen = [["INV-2"], [], ["INV-2"], ["INV-26-000118", "OTHER-1"]];
+      window.BarcodeDetector = class {
+        static async getSupportedFormats() { return ["code_128"]; }
+        async detect() { return (seen.shift() ?? [document.body.dataset.code]).map((rawValue) => ({ rawValue })); }
+      };
+      navigator.mediaDevices ??= {};
+      navigator.mediaDevices.getUserMedia = async () => document.createElement("canvas").captureStream();
+      HTMLMediaElement.prototype.play = async () => {};
+    });
+    await page.goto(form(person, job));
+    const whole = (await page.getAttribute("#draw", "data-shapes")).split("\n")[0].replaceAll("A", "X").replaceAll("9", "7");
+    await page.evaluate((code) => { document.body.dataset.code = code; }, whole);
+    const camera = page.locator(".field button", { hasText: "Use the camera" });
+    check((await camera.count()) === 1, "camera: offered where the browser reads codes");
+    await camera.tap();
+    await page.waitForFunction(() => document.getElementById("specimen").value !== "");
+    check((await page.inputValue("#specimen")) === whole, `camera: the whole code is taken, and no half one, found ${await page.inputValue("#specimen")}`);
+    check((await page.locator("video").count()) === 0, "camera: it is off again");
+    await page.context().close();
+    const without = await open(PHONE, { hasTouch: true, isMobile: true, serviceWorkers: "block" });
+    await without.addInitScript(() => { delete window.BarcodeDetector; });
+    await without.goto(form(person, job));
+    check((await without.locator("button", { hasText: "camera" }).count()) === 0, "camera: not offered where the browser cannot");
+    await without.context().close();
+  }
+
+  return { drawByKeys, drawByThumb, drawWithoutScripts, withoutNetwork, carriedOut, readByCamera, cold };
 }

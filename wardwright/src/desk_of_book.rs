@@ -4,6 +4,7 @@ mod after;
 mod collection;
 mod kept;
 mod observe;
+mod pairs;
 mod plans;
 mod published;
 mod release;

@@ -115,3 +115,45 @@ fn faults_of_the_files_are_named() {
     assert_eq!(code, 0, "{err}");
     assert!(out.contains("drawn under an antibiotic") && !out.contains("is not in these files"), "{out}");
 }
+
+/// The times come with the sets where the mapping names their column: 12:00 in the line, 14:00 in the vein. A table given
+/// beside them goes first.
+#[test]
+fn times_that_come_with_the_sets() {
+    let folder = folder("specimen,positive_after_h\nV1,13:59\n");
+    let mapping = MAPPING.replace("fill_ml = \"mL\"", "fill_ml = \"mL\"\npositive_after_h = \"positive\"");
+    let mut sets = String::new();
+    for (line, row) in SETS.lines().enumerate() {
+        let after = match (line, &row[..2]) {
+            (0, _) => "positive",
+            (_, "L1") => "12:00",
+            (3, "V1") => "14",
+            (4, "V1") => "20,5",
+            _ => "",
+        };
+        let after = if after.contains(',') { format!("\"{after}\"") } else { after.to_owned() };
+        sets.push_str(&format!("{row},{after}\n"));
+    }
+    fs::write(folder.path().join("mapping.toml"), mapping).unwrap();
+    fs::write(folder.path().join("lab.csv"), sets).unwrap();
+    let report = |times: &[&str]| -> Value {
+        let mut command = Command::cargo_bin("wardwright").unwrap();
+        command.current_dir(&folder).args([
+            "cultures",
+            "pairs",
+            "lab.csv",
+            "--map",
+            "mapping.toml",
+            "--json",
+        ]);
+        let output = command.args(times).output().unwrap();
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        serde_json::from_slice(&output.stdout).unwrap()
+    };
+    let alone = report(&[]);
+    assert_eq!(alone["pairs"][0]["line_earlier_s"], 7_200, "{alone}");
+    assert_eq!(alone["pairs"][0]["finding"], "points-to-line");
+    let beside = report(&["--times", "times.csv"]);
+    assert_eq!(beside["pairs"][0]["line_earlier_s"], 7_140, "{beside}");
+    assert_eq!(beside["pairs"][0]["finding"], "does-not-point-to-line");
+}

@@ -10,8 +10,6 @@
   const bar = form.querySelector(".bar");
   const LEAD_S = 5;
   let at = -1;
-  let handsFree = false;
-  let paceS = 30;
   let running = null;
   let turn = null;
   let sound = null;
@@ -63,16 +61,33 @@
     timer.place.append(" ", timer.button);
   }
 
-  function begin(timer, leadS = 0, from = steady.now() + leadS * 1000) {
+  const after = (timer) => {
+    const next = timers[timers.indexOf(timer) + 1];
+    return timers.includes(timer) && next?.follows && next.step === timer.step ? next : null;
+  };
+
+  function begin(timer, leadS = 0) {
     audio();
     cancel();
-    const inS = Math.max(0, (from - steady.now()) / 1000 + timer.seconds);
-    running = { timer, from, tones: beep(inS, timer.follows ? [660, 660, 880] : [880, 880]) };
+    const from = steady.now() + leadS * 1000;
+    // The ends of all times that follow one another are put on the sound's clock at once.
+    const tones = [];
+    let inS = leadS;
+    for (let each = timer; each; each = after(each)) {
+      inS += each.seconds;
+      tones.push(...beep(inS, each.follows ? [660, 660, 880] : [880, 880]));
+    }
     if (leadS) beep(0, [440]);
-    startNow.hidden = true;
-    what.textContent = leadS ? `Get ready: ${timer.what}` : `${timer.what}: ${timer.seconds} seconds`;
-    stage.hidden = false;
+    run(timer, from, tones);
+    if (leadS) what.textContent = `Get ready: ${timer.what}`;
     tick();
+  }
+
+  function run(timer, from, tones) {
+    running = { timer, from, tones };
+    startNow.hidden = true;
+    what.textContent = `${timer.what}: ${timer.seconds} seconds`;
+    stage.hidden = false;
   }
 
   function cancel() {
@@ -81,17 +96,17 @@
   }
 
   function passed() {
-    const { timer, from } = running;
+    const { timer, from, tones } = running;
     const ended = from + timer.seconds * 1000;
     running = null;
     timer.passed = true;
     timer.button.textContent = "Passed, start again";
-    const next = timers[timers.indexOf(timer) + 1];
-    // Drying begins where contact ends: nobody has to touch anything.
-    if (next?.follows && next.step === timer.step) { begin(next, 0, ended); return; }
+    // Drying begins where contact ends, also where this page was asleep then: nobody has to touch anything.
+    const next = after(timer);
+    if (next) { run(next, ended, tones); tick(); return; }
     what.textContent = `${timer.what}: the time has passed`;
     big.textContent = "✓";
-    if (handsFree && timer.byItself) turn = { from: steady.now(), seconds: 3 };
+    if (handsFree() && timer.byItself) turn = { from: steady.now(), seconds: 3 };
   }
 
   function tick() {
@@ -104,7 +119,7 @@
         if (gone >= 0 && what.textContent.startsWith("Get ready")) what.textContent = `${running.timer.what}: ${running.timer.seconds} seconds`;
         big.textContent = String(Math.ceil(gone < 0 ? -gone : left));
       }
-    } else if (turn && handsFree) {
+    } else if (turn && handsFree()) {
       const left = turn.seconds - (now - turn.from) / 1000;
       if (left <= 0) { turn = null; if (at < labelStep) go(at + 1); }
       else if (!big.textContent.includes("✓")) big.textContent = String(Math.ceil(left));
@@ -154,9 +169,9 @@
       big.textContent = own.length ? String(own[0].seconds) : "";
       if (own.length) what.textContent = `${own[0].what}: at least ${own[0].seconds} s`;
       startNow.hidden = own.length === 0;
-      if (handsFree && own.length) begin(own[0], LEAD_S);
-      else if (handsFree && at < labelStep && at > 0) turn = { from: steady.now(), seconds: paceS };
-      stage.hidden = own.length === 0 && !handsFree;
+      if (handsFree() && own.length) begin(own[0], LEAD_S);
+      else if (handsFree() && at < labelStep && at > 0) turn = { from: steady.now(), seconds: Number(pace.value) };
+      stage.hidden = own.length === 0 && !handsFree();
       const heading = shown.querySelector("h2");
       heading.tabIndex = -1;
       heading.focus({ preventScroll: true });
@@ -216,7 +231,7 @@
     dialog.classList.remove("is-different");
     dialog.replaceChildren(
       element("h3", "Wristband and label"), words, typed,
-      tools(button("Take it", () => take(typed.value)), again, button("Close", () => dialog.close(), { class: "second" })),
+      tools(button("Take it", () => take(typed.value)), ...draw.cameraButtons(dialog, take), again, button("Close", () => dialog.close(), { class: "second" })),
       element("p", "The codes are compared on this device; they are neither kept nor sent.", { class: "note" }),
     );
     expecting = { take, half: (said) => { words.textContent = said; } };
@@ -242,43 +257,22 @@
     event.preventDefault();
   };
   draw.showAll = () => {
+    form.classList.add("is-begun");
     for (const part of form.querySelectorAll(".part")) part.hidden = part.contains(document.getElementById("stops"));
   };
 
-  // How it is led: chosen before the draw begins.
-  const lead = element("fieldset", "", { class: "choices lead-choice" });
-  lead.append(element("legend", "Who holds this screen"));
-  const choice = (words, value, checked) => {
-    const label = element("label", "", { class: "pick" });
-    const input = element("input", "", { type: "radio", value });
-    // Without a name it is no field of the form.
-    input.checked = checked;
-    input.addEventListener("change", () => {
-      for (const other of lead.querySelectorAll("input")) other.checked = other === input;
-      handsFree = value === "free";
-    });
-    label.append(input, element("span", words));
-    return label;
-  };
-  lead.append(
-    choice("An observer: a tap or a key goes on", "observer", true),
-    choice("Nobody: it goes on by itself until the label, nothing is touched after the skin is cleaned", "free", false),
-  );
-  const pace = element("label", "", { class: "field lead-pace" });
-  const pick = element("select", "", { "aria-label": "Seconds for a step without times, when it goes on by itself" });
-  for (const seconds of [15, 30, 45, 60, 90]) pick.append(element("option", `${seconds} s for a step without times`, { value: String(seconds) }));
-  pick.value = "30";
-  pick.addEventListener("change", () => { paceS = Number(pick.value); });
-  pace.append(pick);
-  const startButton = button("Start with step 1", () => {
+  // How it is led: chosen before the draw begins. A tap that came before this script was remembered on the button.
+  const lead = form.querySelector(".lead-choice");
+  const pace = document.getElementById("pace");
+  function handsFree() { return lead.querySelector("[value=free]").checked; }
+  const startButton = document.getElementById("begin");
+  startButton.onclick = () => {
     audio();
     navigator.wakeLock?.request("screen").catch(() => {});
     go(0);
-  }, { id: "begin", class: "wide" });
-  const before = document.getElementById("who").closest(".part").querySelector(".content");
-  before.append(lead, pace, startButton, element("p", "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do.", { class: "note lead-keys" }));
+  };
   form.querySelector(".part").before(stage);
-  const first = before.closest(".part");
+  const first = startButton.closest(".part");
   for (const part of form.querySelectorAll(".part")) part.hidden = part !== first;
   document.getElementById("save").hidden = true;
   if (draw.isBegun() || form.dataset.fresh === undefined) {
@@ -286,9 +280,13 @@
     draw.showAll();
     document.getElementById("save").hidden = false;
   }
+  form.dataset.ready = "yes";
+  if (startButton.dataset.early) startButton.click();
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden && at >= 0) navigator.wakeLock?.request("screen").catch(() => {});
     tick();
   });
   setInterval(tick, 100);
+  // The pulse of a page that lies behind another is slowed down; this one is not.
+  try { new Worker(form.dataset.ticker).onmessage = tick; } catch { /* Then there is only the slow one. */ }
 })();

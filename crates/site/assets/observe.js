@@ -221,6 +221,31 @@ window.drawForm = (() => {
     return fits;
   }
 
+  // The camera, where the browser can read codes with it. Its own file is fetched only there.
+  function cameraButtons(place, take) {
+    if (!("BarcodeDetector" in window) || !navigator.mediaDevices?.getUserMedia) return [];
+    let closed = true;
+    const words = element("p", "", { class: "note", role: "status" });
+    const stop = () => { closed = true; };
+    const open = button("Use the camera", async () => {
+      if (!closed) { stop(); return; }
+      closed = false;
+      open.textContent = "Stop the camera";
+      place.append(words);
+      try {
+        const { read } = await import(form.dataset.camera);
+        const code = await read((said, video) => {
+          words.textContent = said;
+          if (video) words.before(video);
+        }, () => closed || !open.isConnected);
+        if (code !== null) { words.textContent = `Read: ${code.length} signs.`; take(code); }
+      } catch { words.textContent = "The camera cannot be used here. Use a scanner, or type the code."; }
+      closed = true;
+      open.textContent = "Use the camera";
+    }, { class: "second" });
+    return [open];
+  }
+
   function go(group, by) {
     const shown = points.filter((point) => point.offsetParent !== null);
     const next = shown[shown.indexOf(group) + by];
@@ -316,9 +341,11 @@ window.drawForm = (() => {
       if (api.half) api.half(words); else document.getElementById("specimen-hint").textContent = words;
     },
   });
-  const api = { form, get, points, steps, start, end, stepBegan, elapsed, keep, scanned, show, alarm, figure, isBegun: () => began !== null };
+  const api = { cameraButtons, form, get, points, steps, start, end, stepBegan, elapsed, keep, scanned, show, alarm, figure, isBegun: () => began !== null };
   restore();
   offerRest();
+  const specimen = get("specimen").closest(".field");
+  specimen.append(...cameraButtons(specimen, scanned));
   show();
   setInterval(tick, 500);
   window.addEventListener("pagehide", () => { if (began !== null && stored.get(DRAFT + id)) keep(); });

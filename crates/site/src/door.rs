@@ -15,6 +15,7 @@ use uuid::Uuid;
 mod after;
 mod collection;
 mod observe;
+mod pairs;
 mod published;
 mod release;
 mod transcript;
@@ -22,6 +23,7 @@ mod transcript;
 pub use after::AfterDesk;
 pub use collection::{CollectionAnswer, CollectionDesk};
 pub use observe::ObserveDesk;
+pub use pairs::PairsDesk;
 pub use published::{Publication, PublishedDesk};
 pub use release::ReleaseDesk;
 pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
@@ -34,6 +36,7 @@ pub trait Desk:
     AfterDesk
     + CollectionDesk
     + ObserveDesk
+    + PairsDesk
     + PlanDesk
     + PublishedDesk
     + ReleaseDesk

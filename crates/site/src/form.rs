@@ -22,33 +22,52 @@ const SECRET_BYTES: usize = 32;
 /// What a form carries to show that these pages made it. It is drawn when the program starts and is nowhere else, so
 /// a page of another site cannot know it.
 #[derive(Clone)]
-pub(crate) struct Secret(Option<String>);
+pub(crate) struct Secret(Option<[u8; SECRET_BYTES]>);
 
 impl Secret {
     /// Draws one. Where the system gives no random bytes there is none, and no form is taken.
     pub(crate) fn drawn() -> Secret {
         let mut bytes = [0u8; SECRET_BYTES];
         let drawn = getrandom::fill(&mut bytes).is_ok();
-        Secret(drawn.then(|| bytes.iter().map(|byte| format!("{byte:02x}")).collect()))
+        Secret(drawn.then_some(bytes))
     }
 
     /// The hidden field that carries it.
     pub(crate) fn field(&self) -> Markup {
-        html! { input type="hidden" name=(SECRET_FIELD) value=(self.0.as_deref().unwrap_or_default()); }
+        html! { input type="hidden" name=(SECRET_FIELD) value=(self.text()); }
     }
 
-    /// The secret itself, for a script of these pages that sends an entry later than its form was made.
-    pub(crate) fn text(&self) -> &str {
-        self.0.as_deref().unwrap_or_default()
+    /// The secret under a mask drawn for this answer alone, mask first. Pages go out packed, and the length of a packed
+    /// page must not tell the secret to somebody who can put words into it (the attack known as BREACH, 2013).
+    pub(crate) fn text(&self) -> String {
+        let mut mask = [0u8; SECRET_BYTES];
+        let Some(secret) = self.0.filter(|_| getrandom::fill(&mut mask).is_ok()) else {
+            return String::new();
+        };
+        let masked = mask.iter().zip(&secret).map(|(mask, byte)| mask ^ byte);
+        mask.iter().copied().chain(masked).map(|byte| format!("{byte:02x}")).collect()
     }
 
     /// Compares without telling by its time how much was right.
     fn is(&self, sent: &str) -> bool {
-        let Some(secret) = &self.0 else { return false };
-        let differing =
-            secret.bytes().zip(sent.bytes()).fold(0, |differing, (one, other)| differing | (one ^ other));
-        secret.len() == sent.len() && differing == 0
+        let (Some(secret), Some((mask, masked))) = (&self.0, read_hex(sent)) else { return false };
+        let sent = mask.iter().zip(&masked).map(|(mask, byte)| mask ^ byte);
+        secret.iter().zip(sent).fold(0, |differing, (one, other)| differing | (one ^ other)) == 0
     }
+}
+
+/// Mask and masked secret out of their digits.
+fn read_hex(sent: &str) -> Option<([u8; SECRET_BYTES], [u8; SECRET_BYTES])> {
+    if sent.len() != 4 * SECRET_BYTES || !sent.bytes().all(|byte| byte.is_ascii_hexdigit()) {
+        return None;
+    }
+    let byte = |at: usize| u8::from_str_radix(sent.get(2 * at..2 * at + 2)?, 16).ok();
+    let mut read = ([0u8; SECRET_BYTES], [0u8; SECRET_BYTES]);
+    for at in 0..SECRET_BYTES {
+        read.0[at] = byte(at)?;
+        read.1[at] = byte(SECRET_BYTES + at)?;
+    }
+    Some(read)
 }
 
 /// A form as it was sent.
@@ -165,11 +184,17 @@ mod tests {
     #[test]
     fn only_the_secret_given_out_is_taken() {
         let secret = Secret::drawn();
-        let known = secret.0.clone().unwrap();
-        assert_eq!(known.len(), 2 * SECRET_BYTES);
+        let known = secret.text();
+        assert_eq!(known.len(), 4 * SECRET_BYTES);
         assert!(secret.is(&known));
         assert!(!secret.is("") && !secret.is(&known[1..]) && !secret.is(&format!("{known}0")));
-        assert!(!secret.is(Secret::drawn().0.as_deref().unwrap()));
-        assert!(!Secret(None).is(""));
+        assert!(!secret.is(&format!("é{}", &known[2..])));
+        assert!(!secret.is(&Secret::drawn().text()));
+        assert!(!Secret(None).is("") && !Secret(None).is(&known));
+        // Another mask each time, and no answer shows the secret itself.
+        let again = secret.text();
+        assert!(again != known && secret.is(&again));
+        let plain: String = secret.0.unwrap().iter().map(|byte| format!("{byte:02x}")).collect();
+        assert!(!known.contains(&plain) && !secret.is(&plain));
     }
 }

@@ -1,6 +1,7 @@
 //! What holds for every request and every answer, whichever page it is for.
 
 use std::net::IpAddr;
+use std::sync::LazyLock;
 
 use axum::extract::{ConnectInfo, MatchedPath, Request, State};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, header};
@@ -9,6 +10,7 @@ use axum::response::{IntoResponse, Response};
 
 use crate::address::quote;
 use crate::ask::Site;
+use crate::at_once::DIGESTS;
 use crate::problem::{ForTheLog, Problem};
 use crate::tls::Peer;
 
@@ -27,9 +29,29 @@ const BEDSIDE_POLICY: &str = "default-src 'none'; script-src 'self'; style-src '
      connect-src 'self'; worker-src 'self'; manifest-src 'self'; \
      form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
-fn policy(path: &str) -> &'static str {
-    let at_the_bed = ["/bedside", "/observe", "/carry-out"].iter().any(|start| path.starts_with(start));
-    if at_the_bed { BEDSIDE_POLICY } else { CONTENT_SECURITY_POLICY }
+/// Of a draw: its scripts and its style stand in the page and are named by their digests; the camera may be asked for.
+static DRAW_POLICY: LazyLock<String> = LazyLock::new(|| {
+    let (scripts, style) = &*DIGESTS;
+    BEDSIDE_POLICY
+        .replace("script-src 'self'", &format!("script-src 'self' {scripts}"))
+        .replace("style-src 'self'", &format!("style-src 'self' {style}"))
+});
+
+/// Nobody gets at what a device has.
+const NOTHING: &str = "camera=(), microphone=(), geolocation=()";
+/// A draw may ask for the camera, to read the code on a bottle.
+const CAMERA: &str = "camera=(self), microphone=(), geolocation=()";
+
+/// What a page may run and load, and what of the device it may ask for.
+fn policies(path: &str) -> (&'static str, &'static str) {
+    let starts = |starts: &[&str]| starts.iter().any(|start| path.starts_with(start));
+    if starts(&["/observe", "/carry-out"]) {
+        (&DRAW_POLICY, CAMERA)
+    } else if starts(&["/bedside"]) {
+        (BEDSIDE_POLICY, NOTHING)
+    } else {
+        (CONTENT_SECURITY_POLICY, NOTHING)
+    }
 }
 
 /// A browser that came once over an encrypted connection comes back over one only, for a year (RFC 6797).
@@ -55,7 +77,7 @@ struct WayIn {
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
 pub(crate) async fn guard(State(site): State<Site>, mut request: Request, next: Next) -> Response {
     let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
-    let policy = policy(request.uri().path());
+    let (policy, device) = policies(request.uri().path());
     let peer = request.extensions().get::<ConnectInfo<Peer>>().map(|ConnectInfo(peer)| peer.clone());
     let way_in = way_in(&request, site.keeper().behind(), peer.as_ref());
     let came_from = came_from(request.headers(), way_in.through_proxy, peer.as_ref());
@@ -81,7 +103,7 @@ pub(crate) async fn guard(State(site): State<Site>, mut request: Request, next: 
         (header::REFERRER_POLICY, "same-origin"),
         (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
         (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
-        (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), geolocation=()"),
+        (HeaderName::from_static("permissions-policy"), device),
     ] {
         headers.insert(name, HeaderValue::from_static(value));
     }

@@ -14,12 +14,14 @@
 
 mod address;
 mod ask;
+mod at_once;
 mod door;
 mod entrance;
 mod form;
 mod guard;
 mod keeper;
 mod markdown;
+mod packed;
 mod pages;
 mod parts;
 mod problem;
@@ -29,8 +31,8 @@ mod tls;
 
 pub use door::{
     About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom, Keeping,
-    KeptPlanPage, ObserveDesk, Older, Paper, PlanAsked, PlanDesk, Proposed, Publication, PublishedDesk,
-    Recording, Refusal, ReleaseDesk, TranscriptDesk,
+    KeptPlanPage, ObserveDesk, Older, PairsDesk, Paper, PlanAsked, PlanDesk, Proposed, Publication,
+    PublishedDesk, Recording, Refusal, ReleaseDesk, TranscriptDesk,
 };
 pub use entrance::addresses;
 pub use keeper::{

@@ -7,18 +7,21 @@ use maud::{DOCTYPE, Markup, html};
 use sha2::{Digest, Sha256};
 use std::sync::LazyLock;
 
+use crate::at_once::AtOnce;
 use crate::door::About;
 use crate::entrance::{Viewer, home};
 
-const STYLE: &str = include_str!("../assets/site.css");
+pub(crate) const STYLE: &str = include_str!("../assets/site.css");
 const MARK: &str = include_str!("../assets/mark.svg");
 const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
 const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
 const DRAFTS_SCRIPT: &str = include_str!("../assets/drafts.js");
-const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
-const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
-const CARRY_OUT_SCRIPT: &str = include_str!("../assets/carry-out.js");
-const BEDSIDE_STYLE: &str = include_str!("../assets/bedside.css");
+pub(crate) const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
+pub(crate) const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
+pub(crate) const CARRY_OUT_SCRIPT: &str = include_str!("../assets/carry-out.js");
+const CAMERA_SCRIPT: &str = include_str!("../assets/camera.js");
+const TICKER_SCRIPT: &str = include_str!("../assets/ticker.js");
+pub(crate) const BEDSIDE_STYLE: &str = include_str!("../assets/bedside.css");
 
 /// The start of a file's digest: a changed file has a changed address, so a browser may keep one for good.
 static STYLE_VERSION: LazyLock<String> = LazyLock::new(|| version(STYLE));
@@ -27,7 +30,16 @@ static KEEP_VERSION: LazyLock<String> = LazyLock::new(|| version(KEEP_SCRIPT));
 static DRAFTS_VERSION: LazyLock<String> = LazyLock::new(|| version(DRAFTS_SCRIPT));
 /// One for all files of the pages at the bed: a device keeps them together.
 static BEDSIDE_VERSION: LazyLock<String> = LazyLock::new(|| {
-    version(&[BEDSIDE_SCRIPT, OBSERVE_SCRIPT, CARRY_OUT_SCRIPT, BEDSIDE_STYLE, STYLE].concat())
+    let all = [
+        BEDSIDE_SCRIPT,
+        OBSERVE_SCRIPT,
+        CARRY_OUT_SCRIPT,
+        CAMERA_SCRIPT,
+        TICKER_SCRIPT,
+        BEDSIDE_STYLE,
+        STYLE,
+    ];
+    version(&all.concat())
 });
 
 fn version(text: &str) -> String {
@@ -96,7 +108,7 @@ const PLACES: [(Place, &str, &str); 10] = [
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
 pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
-    sheet(Some(about), Some(place), title, content, &[], false)
+    sheet(Some(about), Some(place), title, content, &Brings::Nothing)
 }
 
 /// A page with scripts that make it handier.
@@ -107,7 +119,7 @@ pub(crate) fn page_with(
     content: &Markup,
     scripts: &[Script],
 ) -> Markup {
-    sheet(Some(about), Some(place), title, content, scripts, false)
+    sheet(Some(about), Some(place), title, content, &Brings::Scripts(scripts))
 }
 
 /// A page at the bed: large, installable, kept on the device for work without network, with a line for what waits.
@@ -118,7 +130,12 @@ pub(crate) fn bedside_page(
     content: &Markup,
     scripts: &[Script],
 ) -> Markup {
-    sheet(Some(about), Some(place), title, content, scripts, true)
+    sheet(Some(about), Some(place), title, content, &Brings::Bedside(scripts))
+}
+
+/// A page at the bed that comes with its style and its scripts in one answer.
+pub(crate) fn draw_page(about: &About, title: &str, content: &Markup, at_once: AtOnce) -> Markup {
+    sheet(Some(about), Some(Place::Bedside), title, content, &Brings::AtOnce(at_once))
 }
 
 /// The page of a problem. It asks nobody anything, since the desk may be what failed.
@@ -127,7 +144,17 @@ pub(crate) fn problem(title: &str, content: Markup) -> Markup {
         header.opening { h1 { (title) } }
         div.prose { (content) }
     };
-    sheet(None, None, title, &content, &[], false)
+    sheet(None, None, title, &content, &Brings::Nothing)
+}
+
+/// What a page brings beside its text.
+enum Brings<'a> {
+    Nothing,
+    Scripts(&'a [Script]),
+    /// As the pages at the bed: large, installable, with a line for what waits.
+    Bedside(&'a [Script]),
+    /// The same, all in one answer.
+    AtOnce(AtOnce),
 }
 
 fn sheet(
@@ -135,10 +162,14 @@ fn sheet(
     place: Option<Place>,
     title: &str,
     content: &Markup,
-    scripts: &[Script],
-    at_the_bed: bool,
+    brings: &Brings<'_>,
 ) -> Markup {
     let viewer = Viewer::now();
+    let scripts = match brings {
+        Brings::Scripts(scripts) | Brings::Bedside(scripts) => *scripts,
+        Brings::Nothing | Brings::AtOnce(_) => &[],
+    };
+    let at_the_bed = matches!(brings, Brings::Bedside(_) | Brings::AtOnce(_));
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -153,9 +184,13 @@ fn sheet(
                     " · Wardwright"
                 }
                 link rel="icon" href="/mark.svg" type="image/svg+xml";
-                link rel="stylesheet" href={ "/site.css?v=" (*STYLE_VERSION) };
-                @if at_the_bed {
+                @if matches!(brings, Brings::AtOnce(_)) { (AtOnce::style()) } @else {
+                    link rel="stylesheet" href={ "/site.css?v=" (*STYLE_VERSION) };
+                }
+                @if matches!(brings, Brings::Bedside(_)) {
                     link rel="stylesheet" href={ "/bedside.css?v=" (*BEDSIDE_VERSION) };
+                }
+                @if at_the_bed {
                     link rel="manifest" href="/bedside.webmanifest";
                     meta name="theme-color" content="#0a5a66";
                 }
@@ -201,6 +236,7 @@ fn sheet(
                         }
                     }
                 }
+                @if let Brings::AtOnce(at_once) = brings { (at_once.scripts()) }
             }
         }
     }
@@ -252,6 +288,8 @@ pub(crate) fn bedside_file(name: &str, query: Option<&str>) -> Option<Response> 
         "bedside.js" => (JAVASCRIPT, BEDSIDE_SCRIPT),
         "observe.js" => (JAVASCRIPT, OBSERVE_SCRIPT),
         "carry-out.js" => (JAVASCRIPT, CARRY_OUT_SCRIPT),
+        "camera.js" => (JAVASCRIPT, CAMERA_SCRIPT),
+        "ticker.js" => (JAVASCRIPT, TICKER_SCRIPT),
         "bedside.css" => ("text/css; charset=utf-8", BEDSIDE_STYLE),
         _ => return None,
     };
@@ -261,8 +299,19 @@ pub(crate) fn bedside_file(name: &str, query: Option<&str>) -> Option<Response> 
 /// Addresses of everything the pages at the bed are made of, and a name for all of it together.
 pub(crate) fn bedside_shell() -> (Vec<String>, String) {
     let scripts = [Script::Bedside, Script::Observe, Script::CarryOut].map(Script::address);
+    let scripts = scripts.into_iter().chain([camera_address(), ticker_address()]);
     let styles = [format!("/site.css?v={}", *STYLE_VERSION), format!("/bedside.css?v={}", *BEDSIDE_VERSION)];
-    (scripts.into_iter().chain(styles).collect(), BEDSIDE_VERSION.clone())
+    (scripts.chain(styles).collect(), BEDSIDE_VERSION.clone())
+}
+
+/// The file that reads codes with the camera; asked for only where a browser can.
+pub(crate) fn camera_address() -> String {
+    format!("/camera.js?v={}", *BEDSIDE_VERSION)
+}
+
+/// The pulse for the times of a draw.
+pub(crate) fn ticker_address() -> String {
+    format!("/ticker.js?v={}", *BEDSIDE_VERSION)
 }
 
 pub(crate) const JAVASCRIPT: &str = "text/javascript; charset=utf-8";

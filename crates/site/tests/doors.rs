@@ -66,6 +66,7 @@ async fn failures_show_a_fixed_phrase_and_keep_the_detail() {
             "/people/N-112",
             "/breakdowns",
             "/results",
+            "/results/pairs",
             "/reports/2026-02",
             "/papers/person/N-112.pdf",
         ] {

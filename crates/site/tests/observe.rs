@@ -6,9 +6,12 @@ mod reading;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use fake::{Fake, people};
 use practice::{Bottle, DrawMark, DrawnFrom, EventKind, ObservedDraw, Setting, Stopped, WhyThere};
 use reading::{Page, Visitor};
+use sha2::{Digest, Sha256};
 
 const NEW: &str = "/observe/new?breakdown=vein&person=N-112";
 const ENTRY: &str = "&entry=01890a5d-ac96-774b-bcce-b302099a8057";
@@ -91,10 +94,20 @@ async fn the_form_has_every_key_point_and_says_which_are_safety_points() {
     assert!(page.text("#watched").contains("Maren Adeyemi-Holt (does not count)"));
     assert!(!page.text("#watched").contains("Piet Oduya, preceptor (does"));
     assert_eq!(page.attributes(".timer", "data-seconds"), ["30", "30"]);
-    // Scripts are files of ours; the page may fetch and keep itself, and nothing else may.
-    assert_eq!(page.attributes("script", "src").len(), page.count("script"));
-    assert_eq!(page.count("[onclick], [style], style"), 0);
+    // The page comes in one answer: what runs in it is named by its digest, and nothing else may run.
+    assert_eq!(page.count("script[src], link[rel=stylesheet], [onclick], [style]"), 0);
     let policy = page.header("content-security-policy");
+    assert!(!policy.contains("unsafe"), "{policy}");
+    for (element, n) in [("script", 1), ("style", 1)] {
+        let texts = page.raw(element);
+        assert_eq!(texts.len(), n, "{element}");
+        for text in texts {
+            let digest = STANDARD.encode(Sha256::digest(text.as_bytes()));
+            let rule =
+                policy.split(';').find(|rule| rule.trim().starts_with(&format!("{element}-src"))).unwrap();
+            assert!(rule.contains(&format!("'sha256-{digest}'")), "{element}: {rule}");
+        }
+    }
     for part in ["default-src 'none'", "connect-src 'self'", "worker-src 'self'", "manifest-src 'self'"] {
         assert!(policy.contains(part), "{policy}");
     }
@@ -337,8 +350,12 @@ async fn the_pages_at_the_bed_can_be_installed_and_kept() {
     assert!(worker.header("content-security-policy").contains("connect-src 'self'"));
     // The worker keeps what the page is made of, under the very addresses the page names.
     let carry = visitor.get(&format!("/carry-out?breakdown=vein{ENTRY}")).await;
-    let mut made_of = carry.attributes("script", "src");
-    made_of.extend(carry.attributes("link[rel=stylesheet]", "href"));
+    assert_eq!(carry.count("script[src], link[rel=stylesheet]"), 0, "the page of a draw brings everything");
+    assert_eq!(carry.raw("script").len(), 2);
+    let mut made_of = page.attributes("script", "src");
+    made_of.extend(page.attributes("link[rel=stylesheet]", "href"));
+    made_of.extend(carry.attributes("#draw", "data-camera"));
+    made_of.extend(carry.attributes("#draw", "data-ticker"));
     assert_eq!(made_of.len(), 5);
     for address in made_of {
         assert!(worker.body.contains(&format!("\"{address}\"")), "{address}");

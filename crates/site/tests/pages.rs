@@ -7,7 +7,7 @@ use fake::people::{EMOJI, RIGHT_TO_LEFT, SCRIPT};
 use fake::{Fake, Mood};
 use reading::{get, get_from};
 
-const PAGES: [&str; 14] = [
+const PAGES: [&str; 15] = [
     "/",
     "/people",
     "/people/N-112",
@@ -15,6 +15,7 @@ const PAGES: [&str; 14] = [
     "/breakdowns",
     "/breakdowns/vein",
     "/results",
+    "/results/pairs",
     "/reports",
     "/reports/2026-02",
     "/next-draw",

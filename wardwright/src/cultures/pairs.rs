@@ -20,8 +20,9 @@ use crate::message::{Message, NOTHING_DONE};
 /// Pairs each set from a line with the same patient's set from a vein that was drawn nearest to it, within 24 hours. A
 /// line's set that is positive 120 minutes or more before the vein's points to the line (IDSA 2009), where both were
 /// drawn within 15 minutes and with equal volumes and grew the same organism; otherwise the pair is not comparable, and
-/// is listed with the reason. Times to positivity come from the laboratory's instrument as a table with a specimen
-/// number and hours; the mapping's sets need a route, a time and volumes. Exit code: 0 when sets were read, 2 when none
+/// is listed with the reason. Times to positivity come with the sets, where the mapping names their column
+/// (positive_after_h), or from the laboratory's instrument as a table with a specimen number and hours, which goes first;
+/// the mapping's sets need a route, a time and volumes. Exit code: 0 when sets were read, 2 when none
 /// was.
 ///
 /// Training support, not a medical device: whether a line is removed is decided by a licensed clinician.
@@ -35,7 +36,7 @@ pub struct PairsArgs {
     map: PathBuf,
     /// Table of times to positivity (CSV or XLSX); one row for each specimen or each bottle
     #[arg(long, value_name = "FILE.csv")]
-    times: PathBuf,
+    times: Option<PathBuf>,
     /// Column with the specimen number, as the mapping gives it to sets
     #[arg(long, default_value = "specimen", value_name = "COLUMN")]
     specimen_column: String,
@@ -74,16 +75,20 @@ fn pairs(args: &PairsArgs) -> Result<ExitCode, Message> {
         eprintln!("No set could be read, so there is nothing to pair.");
         return Ok(ExitCode::from(NOTHING_DONE));
     }
-    let (times, mut unused) = times::read(args)?;
+    let (apart, mut unused) = match &args.times {
+        Some(path) => times::read(args, path)?,
+        None => Default::default(),
+    };
     let known: std::collections::HashSet<_> = sets.iter().map(|set| &set.id).collect();
-    let n_strange = times.after_s.keys().filter(|id| !known.contains(id)).count();
+    let n_strange = apart.after_s.keys().filter(|id| !known.contains(id)).count();
     if n_strange > 0 {
         unused.push(format!(
             "specimen numbers that are in no set: {n_strange}; the mapping may make set numbers another way"
         ));
     }
+    let times = PositiveTimes::of(&sets).with(apart);
     let pairs = line_and_vein_pairs(&sets, &times);
-    let knows_antibiotics = args.antibiotic_column.is_some();
+    let knows_antibiotics = args.times.is_some() && args.antibiotic_column.is_some();
     let compared = Compared { sets, times, pairs, unused, knows_antibiotics };
     say(&if args.json { json::object(&compared) } else { text::report(&compared) })?;
     Ok(ExitCode::SUCCESS)

@@ -47,6 +47,8 @@ pub(crate) fn routes() -> Router<Site> {
         .route("/bedside.js", get(|query| file("bedside.js", query)))
         .route("/observe.js", get(|query| file("observe.js", query)))
         .route("/carry-out.js", get(|query| file("carry-out.js", query)))
+        .route("/camera.js", get(|query| file("camera.js", query)))
+        .route("/ticker.js", get(|query| file("ticker.js", query)))
         .route("/bedside.css", get(|query| file("bedside.css", query)))
         .route("/icon-192.png", get(|| icon(ICON_192)))
         .route("/icon-512.png", get(|| icon(ICON_512)))

@@ -13,6 +13,7 @@ mod health;
 mod methods;
 mod next_draw;
 mod observe;
+mod pairs;
 mod papers;
 mod people;
 mod person;
@@ -43,6 +44,7 @@ use crate::entrance::entrance;
 use crate::form::LARGEST_FORM;
 use crate::guard::guard;
 use crate::keeper::{Doorkeeper, OpenDoor};
+use crate::packed::packed;
 use crate::problem::{Back, Problem};
 use crate::sheet;
 
@@ -93,6 +95,7 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .merge(watching::routes())
         .merge(after::routes())
         .merge(collection::routes())
+        .merge(pairs::routes())
         .merge(next_draw::routes())
         .merge(plan::routes())
         .merge(timetable::routes())
@@ -100,6 +103,7 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .method_not_allowed_fallback(only_reading)
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn_with_state(site.clone(), entrance))
+        .layer(middleware::from_fn(packed))
         .layer(middleware::from_fn_with_state(site.clone(), guard))
         .with_state(site)
 }

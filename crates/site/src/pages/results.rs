@@ -83,7 +83,7 @@ fn content(results: &Results, older: Option<&Older>) -> Markup {
             (rate(&results.positivity))
         }))
         (section("unit", "By unit", None, &by("Unit", &results.units)))
-        (section("route", "Vein or line", None, &by("Route", &results.routes)))
+        (section("route", "Vein or line", Some(html! { a href="/results/pairs" { "Line and vein pairs" } }), &by("Route", &results.routes)))
         (section("shift", "By shift", None, &by("Shift", &results.shifts)))
         (section("collector-standing", "By the collector’s standing", Some(html! {
             p { "Standing at the time of the draw. Groups, never persons." }

@@ -6,6 +6,7 @@
 mod collection;
 mod drawn;
 pub mod job;
+mod pairs;
 pub mod people;
 pub mod plan;
 mod published;

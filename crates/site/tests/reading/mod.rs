@@ -110,6 +110,11 @@ impl Page {
         self.texts(selector).join(" ")
     }
 
+    /// The text of everything selected, sign by sign.
+    pub fn raw(&self, selector: &str) -> Vec<String> {
+        self.select(selector).into_iter().map(|element| element.text().collect()).collect()
+    }
+
     pub fn texts(&self, selector: &str) -> Vec<String> {
         self.select(selector).into_iter().map(words).collect()
     }

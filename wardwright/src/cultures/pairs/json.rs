@@ -5,7 +5,7 @@ use culture::{
 };
 use serde_json::{Value, json};
 
-use super::{Compared, text};
+use super::Compared;
 
 pub(super) fn object(compared: &Compared) -> String {
     let Compared { sets, pairs, times, .. } = compared;
@@ -28,14 +28,14 @@ pub(super) fn object(compared: &Compared) -> String {
             let doubts: Vec<Value> = pair
                 .doubts
                 .iter()
-                .map(|doubt| json!({ "kind": doubt_kind(doubt), "sentence": text::doubt_words(doubt) }))
+                .map(|doubt| json!({ "kind": doubt_kind(doubt), "sentence": desk::pair_doubt(doubt) }))
                 .collect();
             json!({
                 "line": side(&sets[pair.line]),
                 "vein": side(&sets[pair.vein]),
                 "line_earlier_s": pair.line_earlier_s,
                 "finding": finding_kind(&pair.finding),
-                "sentence": text::finding(&pair.finding),
+                "sentence": desk::pair_finding(&pair.finding),
                 "doubts": doubts,
             })
         })

@@ -1,18 +1,18 @@
 //! Times to positivity out of the laboratory's table.
 
+use std::path::Path;
+
 use culture::{PositiveTimes, SetId};
+use exchange::laboratory::seconds_to_positivity;
 use exchange::table::{NoColumn, Table, TableOptions};
 
 use super::PairsArgs;
 use crate::cultures::inputs;
 use crate::message::Message;
 
-/// Longer than any bottle is incubated: a slip, or another unit.
-const MOST_HOURS: f64 = 1000.0;
-
 /// The earliest time of each specimen, and rows that could not be used with their lines.
-pub(super) fn read(args: &PairsArgs) -> Result<(PositiveTimes, Vec<String>), Message> {
-    let (name, bytes) = inputs::named_file(&args.times)?;
+pub(super) fn read(args: &PairsArgs, path: &Path) -> Result<(PositiveTimes, Vec<String>), Message> {
+    let (name, bytes) = inputs::named_file(path)?;
     let expected = "a table with a specimen number and hours to positivity (docs/pairs.md)";
     let mut table = Table::open(&bytes, &TableOptions::default())
         .map_err(|error| Message::new(&name, error.to_string(), expected, "give the file that was meant"))?;
@@ -48,13 +48,13 @@ pub(super) fn read(args: &PairsArgs) -> Result<(PositiveTimes, Vec<String>), Mes
         if written.is_empty() {
             continue;
         }
-        match seconds(&written) {
+        match seconds_to_positivity(&written).map(i64::from) {
             Some(after) => {
                 let earliest = times.after_s.entry(id).or_insert(after);
                 *earliest = after.min(*earliest);
             }
             None => unused.push(format!(
-                "{name}, line {}: {written:?} is no time to positivity; hours as 13.5 or 13:30, 0 to {MOST_HOURS}",
+                "{name}, line {}: {written:?} is no time to positivity; hours as 13.5 or 13:30, 0 to 1000",
                 row.line
             )),
         }
@@ -77,41 +77,4 @@ fn column(table: &Table<'_>, name: &str, wanted: &str, option: &str) -> Result<u
 
 fn is_yes(written: &str) -> bool {
     ["yes", "y", "true", "1"].iter().any(|word| written.eq_ignore_ascii_case(word))
-}
-
-/// Whole seconds of "13.5", "13,5" or "13:30" hours.
-fn seconds(written: &str) -> Option<i64> {
-    let hours = match written.split_once(':') {
-        Some((hours, minutes)) => {
-            let (hours, minutes): (u16, u16) = (hours.trim().parse().ok()?, minutes.trim().parse().ok()?);
-            if minutes > 59 {
-                return None;
-            }
-            f64::from(hours) + f64::from(minutes) / 60.0
-        }
-        None => written.replace(',', ".").parse().ok()?,
-    };
-    (0.0..=MOST_HOURS).contains(&hours).then(|| (hours * 3600.0).round() as i64)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn hours_as_they_are_written() {
-        for (written, s) in [
-            ("13.5", 48_600),
-            ("13,5", 48_600),
-            ("13:30", 48_600),
-            ("0", 0),
-            ("11.1", 39_960),
-            ("2:01", 7_260),
-        ] {
-            assert_eq!(seconds(written), Some(s), "{written}");
-        }
-        for wrong in ["", "x", "13:60", "-1", "NaN", "1001", "13:", "1:2:3"] {
-            assert_eq!(seconds(wrong), None, "{wrong}");
-        }
-    }
 }

@@ -5,19 +5,21 @@ use desk::{DrawTimer, ObserveForm};
 use maud::{Markup, html};
 use practice::{Bottle, Difficulty, DrawnFrom, Role, Stopped, WhyThere};
 
+use super::Mode;
 use super::stops;
 use super::typed::{
     LONGEST_NOTE, LONGEST_SPECIMEN, Seen, Typed, difficulty_code, fill_field, from_code, mark_field, points,
     stopped_code, why_code,
 };
-use super::{Mode, scripted};
 use crate::address;
 use crate::ask::Site;
+use crate::at_once::AtOnce;
 use crate::door::{About, Refusal};
 use crate::entrance::is_chosen;
 use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{name, safety_mark, section};
+use crate::sheet;
 
 pub(super) fn page(
     site: &Site,
@@ -31,7 +33,11 @@ pub(super) fn page(
         Mode::Observe => "Mark an observed draw",
         Mode::CarryOut => "Carry out a draw",
     };
-    scripted(about, title, mode, &content(site, form, typed, mode, title, faults))
+    let at_once = match mode {
+        Mode::Observe => AtOnce::Observe,
+        Mode::CarryOut => AtOnce::CarryOut,
+    };
+    sheet::draw_page(about, title, &content(site, form, typed, mode, title, faults), at_once)
 }
 
 fn content(
@@ -59,7 +65,7 @@ fn content(
         (refusals(faults))
         form #draw.draw method="post" action="/observe" data-entry=(typed.entry) data-about=(kept_as)
             data-mode=(mode.code()) data-limit=(form.attempt_limit) data-shapes=(form.specimen_shapes.join("\n"))
-            data-fresh[typed.is_fresh] {
+            data-fresh[typed.is_fresh] data-camera=(sheet::camera_address()) data-ticker=(sheet::ticker_address()) {
             (site.secret().field())
             input type="hidden" name="entry" value=(typed.entry);
             input type="hidden" name="breakdown" value=(job.code);
@@ -69,7 +75,7 @@ fn content(
             input type="hidden" name="lasted" value=(typed.text("lasted"));
             input type="hidden" name="moved" value=(typed.text("moved"));
             p.kept #kept role="status" {}
-            (section("who", "Before you begin", None, &who(form, typed)))
+            (section("who", "Before you begin", None, &who(form, typed, mode)))
             @if mode == Mode::CarryOut { (stops::section_of(form)) }
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, step, form, typed)) }
             (section("draw-h", "The draw", Some(html! { p { "Nothing about the patient but what made the draw difficult." } }), &the_draw(form, typed)))
@@ -79,7 +85,7 @@ fn content(
     }
 }
 
-fn who(form: &ObserveForm, typed: &Typed) -> Markup {
+fn who(form: &ObserveForm, typed: &Typed, mode: Mode) -> Markup {
     let mut by_name: Vec<_> = form.people.iter().collect();
     by_name.sort_by_key(|person| person.name.to_lowercase());
     let role = |role: Role| (role != Role::Nurse).then(|| role_words(role));
@@ -138,6 +144,37 @@ fn who(form: &ObserveForm, typed: &Typed) -> Markup {
                 dt { kbd { "Backspace" } } dd { "not seen; a second tap on a mark does the same. Not seen is not done" }
                 dt { kbd { "↓" } " " kbd { "↑" } } dd { "next and previous key point" }
             }
+        }
+        @if mode == Mode::CarryOut { (lead()) }
+    }
+}
+
+/// How it is led, and the button that begins. It is of no form: the fields are for the script alone. The button is there
+/// before the script is; a tap on it is not lost.
+fn lead() -> Markup {
+    html! {
+        fieldset.choices.lead-choice.only-scripted {
+            legend { "Who holds this screen" }
+            label.pick {
+                input type="radio" name="lead" form="" value="observer" checked;
+                span { "An observer: a tap or a key goes on" }
+            }
+            label.pick {
+                input type="radio" name="lead" form="" value="free";
+                span { "Nobody: it goes on by itself until the label, nothing is touched after the skin is cleaned" }
+            }
+        }
+        p.field.lead-pace.only-scripted {
+            select #pace form="" autocomplete="off" aria-label="Seconds for a step without times, when it goes on by itself" {
+                @for seconds in [15, 30, 45, 60, 90] {
+                    option value=(seconds) selected[seconds == 30] { (seconds) " s for a step without times" }
+                }
+            }
+        }
+        button #begin.wide.only-scripted type="button" { "Start with step 1" }
+        (AtOnce::early())
+        p.note.lead-keys.only-scripted {
+            "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do."
         }
     }
 }
