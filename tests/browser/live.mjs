@@ -12,6 +12,8 @@ import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 import { bedside } from "./bedside.mjs";
+import { drawPlan } from "./draw_plan.mjs";
+import { timers } from "./timers.mjs";
 import { plan } from "./plan.mjs";
 import { release } from "./release.mjs";
 
@@ -42,7 +44,7 @@ let part = "";
 const parts = {
   keyboard, phone, withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
   ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }),
-  ...plan({ base, folder, open, check }),
+  ...plan({ base, folder, open, check }), ...drawPlan({ base, folder, open, check, fits }), ...timers({ base, open, check }),
 };
 try {
   const { person, job } = await somebody();
