@@ -2,10 +2,12 @@
 //
 //   node pages.mjs http://127.0.0.1:8437 FOLDER
 //
-// At phone and desk size: console errors, a page wider than the window, anything but one h1, a script that is no file
-// of the site, more than 150 kB, a first tabulator stop that does not skip to the content. Any finding of axe-core under
-// WCAG 2.2 A and AA and its good practices; in the dark, those on contrast. FOLDER receives one screenshot for each page, size and scheme,
-// and one of each page as printed. CHROMIUM names another browser than /usr/bin/chromium.
+// At phone, tablet and desk size: console errors, a page wider than the window, anything but one h1, a script that is no
+// file of the site, more than 150 kB with all that it loads, a first tabulator stop that does not skip to the content. Any
+// finding of axe-core under WCAG 2.2 A and AA and its good practices, in light, and at desk size in the dark; at the other
+// sizes a page differs in the dark by its colours alone, so those on contrast. Without scripts: a page that is empty, or a
+// form that cannot be sent. A page that takes the server more than 50 ms (WARDWRIGHT_MOST_MS), the best of five. FOLDER
+// receives one screenshot for each page, size and scheme, and one of each page as printed. CHROMIUM names another browser than /usr/bin/chromium.
 
 import { mkdir, readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
@@ -19,8 +21,10 @@ if (!base || !folder) {
 }
 
 const MOST_BYTES = 150_000;
+const MOST_MS = Number(process.env.WARDWRIGHT_MOST_MS ?? 50);
 const SIZES = [
   { name: "phone", width: 360, height: 740 },
+  { name: "tablet", width: 820, height: 1180, schemes: ["light"] },
   { name: "desk", width: 1440, height: 900 },
 ];
 // A rule changed in its form, with prompts; and a search for the shortest.
@@ -32,6 +36,7 @@ const axe = await readFile(createRequire(import.meta.url).resolve("axe-core/axe.
 await mkdir(folder, { recursive: true });
 
 const findings = [];
+let largest = { address: "", n_bytes: 0 };
 const found = (where, what) => findings.push(`${where}: ${what}`);
 
 const browser = await chromium.launch({
@@ -45,7 +50,7 @@ const browser = await chromium.launch({
 try {
   const pages = await everyPage();
   for (const size of SIZES) {
-    for (const scheme of ["light", "dark"]) {
+    for (const scheme of size.schemes ?? ["light", "dark"]) {
       const context = await browser.newContext({
         viewport: { width: size.width, height: size.height },
         colorScheme: scheme,
@@ -55,7 +60,10 @@ try {
       await context.close();
     }
   }
-  console.log(`${pages.length} pages, ${SIZES.length} sizes, light and dark, as printed: ${findings.length} findings.`);
+  await withoutScripts(pages);
+  const slowest = await times(pages);
+  console.log(`${pages.length} pages, ${SIZES.length} sizes, light and dark, as printed, without scripts: ${findings.length} findings.`);
+  console.log(`Largest ${Math.round(largest.n_bytes / 1000)} kB: ${largest.address}. Slowest ${slowest.ms.toFixed(1)} ms: ${slowest.address}.`);
 } finally {
   await browser.close();
 }
@@ -97,6 +105,7 @@ async function everyPage() {
     "/draw/plan", "/draw/plan?who=adult&weight=70&height=175&sex=male&taken=25&haemoglobin=85&access=vein&access=central-line&lumens=3&suspected=yes",
     "/draw/plan?who=child&weight=70&access=vein", "/draw/plan?who=child&weight=3.5&age=1&weight-read=twice&access=vein",
     ...people.slice(0, 1).map((person) => `${person}/after`),
+    "/find", "/find?q=skin", "/find?q=nothing+is+called+this", "/keys", "/start", "/start/people", "/start/breakdown", "/start/breakdown?ready=vein",
     "/teach-back/new", "/teach-back/transcript", "/drafts", "/editor", "/bedside", "/follow-up", "/watching", "/rules", RULE, SEARCH, ...jobs.map((job) => `${job}/missed`), `${jobs[0]}?weight=70&height=1.75&patient=man&draws=12`, `${jobs[0]}?weight=none&draws=x`, `/editor?breakdown=${jobs[0]?.slice("/breakdowns/".length)}`, ...forms, ...jobs.map((job) => job.replace("/breakdowns/", "/practice/")),
   ];
   const good = [...new Set(addresses)].map((address) => ({ address, status: 200 }));
@@ -118,14 +127,17 @@ async function look(context, { address, status }, size, scheme) {
   });
   page.on("pageerror", (error) => found(where, `error: ${error.message}`));
   try {
+    const loaded = [];
+    page.on("response", (each) => loaded.push(each.body().then((body) => body.length, () => 0)));
     const response = await page.goto(base + address, { waitUntil: "load" });
     if (response.status() !== status) found(where, `status ${response.status()}, expected ${status}`);
-    const n_bytes = (await response.body()).length;
+    const n_bytes = (await Promise.all(loaded)).reduce((sum, each) => sum + each, 0);
+    if (n_bytes > largest.n_bytes) largest = { address, n_bytes };
     if (n_bytes > MOST_BYTES) found(where, `${n_bytes} bytes, more than ${MOST_BYTES}`);
     await openEverything(page);
     await checkShape(page, where);
     await checkSkip(page, where);
-    await checkAxe(page, scheme, where);
+    await checkAxe(page, scheme === "light" || size.name === "desk", where);
     const name = address === "/" ? "today" : address.slice(1).replaceAll(/[^A-Za-z0-9-]+/g, "-");
     await page.screenshot({ path: join(folder, `${name}-${size.name}-${scheme}.png`), fullPage: true });
     if (size.name === "desk" && scheme === "light") await print(page, name, where);
@@ -169,15 +181,53 @@ async function checkSkip(page, where) {
   await page.evaluate(() => document.activeElement.blur());
 }
 
-async function checkAxe(page, scheme, where) {
+// What a page is without scripts: something to read, and forms that can be sent.
+async function withoutScripts(pages) {
+  const context = await browser.newContext({ viewport: { width: 360, height: 740 }, javaScriptEnabled: false });
+  for (const { address, status } of pages) {
+    const where = `${address} (without scripts)`;
+    const page = await context.newPage();
+    const response = await page.goto(base + address);
+    if (response.status() !== status) found(where, `status ${response.status()}, expected ${status}`);
+    const seen = await page.evaluate(() => ({
+      words: document.querySelector("main").innerText.trim().split(/\s+/).length,
+      wide: document.documentElement.scrollWidth - window.innerWidth,
+      stuck: [...document.querySelectorAll("main form")]
+        .filter((form) => form.getClientRects().length > 0 && ![...form.querySelectorAll("button")].some((each) => each.type === "submit"))
+        .map((form) => form.getAttribute("action")),
+    }));
+    if (seen.words < 8) found(where, `${seen.words} words`);
+    if (seen.wide > 0) found(where, `${seen.wide} px too wide`);
+    for (const action of seen.stuck) found(where, `the form to ${action} has no button that sends it`);
+    await page.close();
+  }
+  await context.close();
+}
+
+// How long the server takes for each page: the best of five, since other programs share the machine.
+async function times(pages) {
+  let slowest = { address: "", ms: 0 };
+  for (const { address } of pages) {
+    let best = Infinity;
+    for (let turn = 0; turn < 5; turn += 1) {
+      const began = performance.now();
+      await (await fetch(base + address)).arrayBuffer();
+      best = Math.min(best, performance.now() - began);
+    }
+    if (best > slowest.ms) slowest = { address, ms: best };
+    if (best > MOST_MS) found(address, `${best.toFixed(1)} ms, more than ${MOST_MS}`);
+  }
+  return slowest;
+}
+
+async function checkAxe(page, whole, where) {
   // Evaluated rather than added as an element: the pages' own policy rightly forbids scripts.
   await page.evaluate(axe);
   // A bar that stays at the edge of the window covers part of whatever happens to lie there; a reader scrolls it free.
   await page.evaluate(() => { for (const bar of document.querySelectorAll(".bar, .stage")) bar.style.position = "static"; });
   const { violations } = await page.evaluate(
     (only) => window.axe.run(document, { runOnly: only, resultTypes: ["violations"] }),
-    // A page differs in the dark by its colours alone.
-    scheme === "light" ? { type: "tag", values: STANDARDS } : { type: "rule", values: ["color-contrast"] },
+    whole ? { type: "tag", values: STANDARDS } : { type: "rule", values: ["color-contrast"] },
   );
   await page.evaluate(() => { for (const bar of document.querySelectorAll(".bar, .stage")) bar.style.position = ""; });
   for (const { id, help, nodes } of violations) {

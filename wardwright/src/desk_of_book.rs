@@ -2,12 +2,14 @@
 
 mod after;
 mod collection;
+mod correct;
 mod kept;
 mod observe;
 mod pairs;
 mod plans;
 mod published;
 mod release;
+mod start;
 mod transcripts;
 
 use std::sync::{Arc, Mutex, PoisonError};

@@ -15,7 +15,8 @@ use crate::message::Message;
 pub const SETTINGS: &str = "wardwright.toml";
 /// Name of the record book's file.
 pub const BOOK: &str = "book.sqlite";
-const PATIENT_KEY: &str = "patient.key";
+/// Name of the key for patient hashes.
+pub const PATIENT_KEY: &str = "patient.key";
 const PATIENT_KEY_BYTES: usize = 32;
 
 /// What a unit decides once and may change by hand.
@@ -56,6 +57,24 @@ const KEEP_VIEWS_DAYS: u32 = 400;
 /// Fewest and most days that can be set.
 const KEEP_VIEWS_BETWEEN: std::ops::RangeInclusive<u32> = 30..=3_660;
 
+impl Settings {
+    /// Settings of a unit with this name and nothing else decided.
+    pub fn of_unit(unit: &str) -> Settings {
+        Settings {
+            schema: 1,
+            unit: unit.to_owned(),
+            invented: false,
+            today: None,
+            rules: "adult-24h".to_owned(),
+            release_rule: None,
+            training_started: None,
+            timezone: None,
+            keep_views_days: None,
+            book: None,
+        }
+    }
+}
+
 /// An opened data folder.
 #[derive(Debug, Clone)]
 pub struct Folder {
@@ -72,7 +91,7 @@ impl Folder {
                 file.display().to_string(),
                 format!("cannot be read: {error}"),
                 "a data folder made by `wardwright setup` or `wardwright demo`",
-                "give the folder with --data, or make one with `wardwright setup --data FOLDER --unit NAME`",
+                "give the folder with --data, make one with `wardwright setup --data FOLDER --unit NAME`, or make an empty folder and serve it",
             )
         })?;
         let settings: Settings = toml::from_str(&text).map_err(|error| {

@@ -1,5 +1,6 @@
 //! What the pages write into the record book: looked over against the book, then added, once.
 
+mod corrections;
 mod decisions;
 mod draws;
 
@@ -9,6 +10,8 @@ use jiff::civil::DateTime;
 use practice::{EventKind, History, PersonId, SpotCheck, standing_events};
 use site::{Recording, Refusal};
 use teachback::TeachBack;
+
+pub use corrections::{correct, people_of, take_in_people};
 
 use crate::folder::Folder;
 use crate::message::Message;

@@ -1,3 +1,5 @@
+pub mod first;
+
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -45,6 +47,13 @@ pub struct WaysIn {
 }
 
 pub fn run(args: &ServeArgs) -> ExitCode {
+    let only_here = args.behind.is_none() && args.tls_certificate.is_none() && args.address.is_loopback();
+    if only_here && first::is_empty(&args.data) {
+        return match first::serve(&args.data, SocketAddr::new(args.address, args.port)) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(message) => message.give_up(),
+        };
+    }
     let ways_in =
         WaysIn { behind: args.behind.clone(), tls: args.tls_certificate.clone().zip(args.tls_key.clone()) };
     let address = SocketAddr::new(args.address, args.port);

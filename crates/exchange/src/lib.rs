@@ -9,5 +9,6 @@ mod when;
 pub mod table;
 
 pub mod laboratory;
+pub mod people;
 pub mod roster;
 pub mod transcript;

@@ -138,6 +138,11 @@ pub(crate) fn entry(id: &PersonId, entry: &str) -> String {
     format!("{}#entry-{plain}", person(id))
 }
 
+/// The page on which an entry is corrected.
+pub(crate) fn correct(entry: Uuid) -> String {
+    format!("/correct/{entry}")
+}
+
 /// An entry just written, on the record of the person it is about.
 pub(crate) fn recorded(id: &PersonId, written: Uuid) -> String {
     entry(id, &written.to_string())

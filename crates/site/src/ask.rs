@@ -3,7 +3,7 @@ use std::sync::Arc;
 use jiff::civil::DateTime;
 use practice::PersonId;
 
-use crate::door::{About, Desk, DeskError, Draft, Publication, Recording, Refusal};
+use crate::door::{About, Correction, Desk, DeskError, Draft, Publication, Recording, Refusal};
 use crate::entrance::Viewer;
 use crate::form::Secret;
 use crate::keeper::Doorkeeper;
@@ -46,6 +46,22 @@ impl Site {
             return Ok(Recording::Refused(vec![refusal]));
         }
         self.ask(move |desk| desk.publish(&publication)).await.map(|(_, recording)| recording)
+    }
+
+    /// Takes people in, each entry on the word of whoever is signed in.
+    pub(crate) async fn record_people(&self, drafts: Vec<Draft>) -> Result<(About, Recording), Problem> {
+        if let Some(refusal) = drafts.first().and_then(|draft| signs_for_another(&draft.by)) {
+            return Ok((self.about().await?, Recording::Refused(vec![refusal])));
+        }
+        self.ask(move |desk| desk.take_in_people(&drafts)).await
+    }
+
+    /// Corrects an entry, on the word of whoever is signed in.
+    pub(crate) async fn correct(&self, correction: Correction) -> Result<(About, Recording), Problem> {
+        if let Some(refusal) = signs_for_another(&correction.by) {
+            return Ok((self.about().await?, Recording::Refused(vec![refusal])));
+        }
+        self.ask(move |desk| desk.correct(&correction)).await
     }
 
     /// Asks the doorkeeper on a thread kept for blocking work, with the unit's local time.

@@ -14,18 +14,22 @@ use uuid::Uuid;
 
 mod after;
 mod collection;
+mod correct;
 mod observe;
 mod pairs;
 mod published;
 mod release;
+mod start;
 mod transcript;
 
 pub use after::AfterDesk;
 pub use collection::{CollectionAnswer, CollectionDesk};
+pub use correct::{CorrectDesk, Correctable, Correction};
 pub use observe::ObserveDesk;
 pub use pairs::PairsDesk;
 pub use published::{Publication, PublishedDesk};
 pub use release::ReleaseDesk;
+pub use start::{Beginning, Founder, Opened, PeopleRead, PersonRead, Reading, StartDesk};
 pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 
 /// Where the pages get their facts. The program that starts the site implements it over the record book.
@@ -35,11 +39,13 @@ pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 pub trait Desk:
     AfterDesk
     + CollectionDesk
+    + CorrectDesk
     + ObserveDesk
     + PairsDesk
     + PlanDesk
     + PublishedDesk
     + ReleaseDesk
+    + StartDesk
     + TranscriptDesk
     + Send
     + Sync

@@ -104,6 +104,11 @@ pub(crate) fn read_up_to(site: &Site, sent: Sent, longest: usize) -> Result<Post
 
 /// Fields that were read in another way, such as those beside a file.
 pub(crate) fn known(site: &Site, fields: Vec<(String, String)>) -> Result<Posted, Problem> {
+    known_to(site.secret(), fields)
+}
+
+/// Fields with the secret they should carry.
+pub(crate) fn known_to(secret: &Secret, fields: Vec<(String, String)>) -> Result<Posted, Problem> {
     if fields.len() > MOST_FIELDS {
         return Err(Problem::BadForm {
             found: format!("{} fields", fields.len()),
@@ -111,7 +116,7 @@ pub(crate) fn known(site: &Site, fields: Vec<(String, String)>) -> Result<Posted
         });
     }
     let sent = fields.iter().find(|(name, _)| name == SECRET_FIELD).map_or("", |(_, value)| value);
-    let stale = (!site.secret().is(sent)).then(|| {
+    let stale = (!secret.is(sent)).then(|| {
         Refusal::new(
             "this form",
             "a form that was opened before the program was started again, or in another place",

@@ -75,16 +75,25 @@ struct WayIn {
 
 /// Refuses what was not meant for this machine, then adds the headers that every answer carries and writes
 /// failures to the log. The log names the route, never the address: an address can hold a staff identifier.
-pub(crate) async fn guard(State(site): State<Site>, mut request: Request, next: Next) -> Response {
+pub(crate) async fn guard(State(site): State<Site>, request: Request, next: Next) -> Response {
+    guarded(request, site.keeper().behind(), async move |request| next.run(request).await).await
+}
+
+/// The same for pages that have no desk yet.
+pub(crate) async fn guarded(
+    mut request: Request,
+    behind: Option<&str>,
+    next: impl AsyncFnOnce(Request) -> Response,
+) -> Response {
     let route = request.extensions().get::<MatchedPath>().map(|path| path.as_str().to_owned());
     let (policy, device) = policies(request.uri().path());
     let peer = request.extensions().get::<ConnectInfo<Peer>>().map(|ConnectInfo(peer)| peer.clone());
-    let way_in = way_in(&request, site.keeper().behind(), peer.as_ref());
+    let way_in = way_in(&request, behind, peer.as_ref());
     let came_from = came_from(request.headers(), way_in.through_proxy, peer.as_ref());
     request.extensions_mut().insert(came_from);
     let mut response = match way_in.problem {
         Some(problem) => problem.into_response(),
-        None => next.run(request).await,
+        None => next(request).await,
     };
     if let Some(ForTheLog { reference, detail }) = response.extensions().get() {
         let route = route.as_deref().unwrap_or("an address without a page");

@@ -17,6 +17,7 @@ mod ask;
 mod at_once;
 mod door;
 mod entrance;
+mod first;
 mod form;
 mod guard;
 mod keeper;
@@ -28,13 +29,17 @@ mod problem;
 mod server;
 mod sheet;
 mod tls;
+mod ways;
+mod words;
 
 pub use door::{
-    About, AfterDesk, CollectionAnswer, CollectionDesk, Desk, DeskError, Draft, HandedIn, HeardFrom, Keeping,
-    KeptPlanPage, ObserveDesk, Older, PairsDesk, Paper, PlanAsked, PlanDesk, Proposed, Publication,
-    PublishedDesk, Recording, Refusal, ReleaseDesk, TranscriptDesk,
+    About, AfterDesk, Beginning, CollectionAnswer, CollectionDesk, CorrectDesk, Correctable, Correction,
+    Desk, DeskError, Draft, Founder, HandedIn, HeardFrom, Keeping, KeptPlanPage, ObserveDesk, Older, Opened,
+    PairsDesk, Paper, PeopleRead, PersonRead, PlanAsked, PlanDesk, Proposed, Publication, PublishedDesk,
+    Reading, Recording, Refusal, ReleaseDesk, StartDesk, TranscriptDesk,
 };
 pub use entrance::addresses;
+pub use first::router_of_empty;
 pub use keeper::{
     AccountChange, AccountRow, AccountsPage, Administration, AtProvider, ChangeNote, Changed, Doorkeeper,
     FromProvider, OpenDoor, SignIn, Stranger, View, ViewsAsked, ViewsPage,

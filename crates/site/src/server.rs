@@ -9,7 +9,8 @@ use axum::extract::connect_info::Connected;
 use axum::serve::IncomingStream;
 use tokio::net::TcpListener;
 
-use crate::door::Desk;
+use crate::door::{Desk, Founder};
+use crate::first::router_of_empty;
 use crate::keeper::{Doorkeeper, OpenDoor};
 use crate::pages::router_for;
 use crate::tls::{Certificates, Peer, TlsListener};
@@ -89,12 +90,25 @@ impl Listening {
         keeper: Arc<dyn Doorkeeper>,
         stop: impl Future<Output = ()>,
     ) -> Result<(), SiteError> {
+        self.serve(router_for(desk, keeper), stop).await
+    }
+
+    /// Serves the page on which a unit is named, and from then on the pages of that unit.
+    pub async fn run_empty(
+        self,
+        founder: Arc<dyn Founder>,
+        stop: impl Future<Output = ()>,
+    ) -> Result<(), SiteError> {
+        self.serve(router_of_empty(founder), stop).await
+    }
+
+    async fn serve(self, router: axum::Router, stop: impl Future<Output = ()>) -> Result<(), SiteError> {
         let (told, mut hear) = tokio::sync::watch::channel(());
         let stopped = async move {
             // An error means the sender is gone, which is a reason to stop too.
             let _ = hear.changed().await;
         };
-        let pages = router_for(desk, keeper).into_make_service_with_connect_info::<Peer>();
+        let pages = router.into_make_service_with_connect_info::<Peer>();
         let serving: Pin<Box<dyn Future<Output = io::Result<()>> + Send>> = match self.certificates {
             None => Box::pin(axum::serve(self.listener, pages).with_graceful_shutdown(stopped).into_future()),
             Some(certificates) => Box::pin(

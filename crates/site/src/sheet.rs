@@ -9,12 +9,17 @@ use std::sync::LazyLock;
 
 use crate::at_once::AtOnce;
 use crate::door::About;
-use crate::entrance::{Viewer, home};
+use crate::entrance::Viewer;
+pub(crate) use crate::ways::Place;
+use crate::{ways, words};
 
-pub(crate) const STYLE: &str = include_str!("../assets/site.css");
+/// Type, space and colour stand in `look.css` alone; `site.css` uses them.
+pub(crate) const STYLE: &str =
+    concat!(include_str!("../assets/look.css"), include_str!("../assets/site.css"));
 const MARK: &str = include_str!("../assets/mark.svg");
 const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
 const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
+const KEYS_SCRIPT: &str = include_str!("../assets/keys.js");
 const DRAFTS_SCRIPT: &str = include_str!("../assets/drafts.js");
 pub(crate) const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
 pub(crate) const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
@@ -27,6 +32,7 @@ pub(crate) const BEDSIDE_STYLE: &str = include_str!("../assets/bedside.css");
 static STYLE_VERSION: LazyLock<String> = LazyLock::new(|| version(STYLE));
 static TEACH_BACK_VERSION: LazyLock<String> = LazyLock::new(|| version(TEACH_BACK_SCRIPT));
 static KEEP_VERSION: LazyLock<String> = LazyLock::new(|| version(KEEP_SCRIPT));
+static KEYS_VERSION: LazyLock<String> = LazyLock::new(|| version(KEYS_SCRIPT));
 static DRAFTS_VERSION: LazyLock<String> = LazyLock::new(|| version(DRAFTS_SCRIPT));
 /// One for all files of the pages at the bed: a device keeps them together.
 static BEDSIDE_VERSION: LazyLock<String> = LazyLock::new(|| {
@@ -55,6 +61,8 @@ pub(crate) enum Script {
     Keep,
     /// Throws away drafts that have run out, and lists those that wait; before the two above.
     Drafts,
+    /// Leads through the pages by keys; on every page where no key marks something else.
+    Keys,
     /// What the pages at the bed share: what waits to be sent, work without network.
     Bedside,
     /// Marks a draw by key or tap.
@@ -69,42 +77,13 @@ impl Script {
             Script::TeachBack => format!("/teach-back.js?v={}", *TEACH_BACK_VERSION),
             Script::Keep => format!("/keep.js?v={}", *KEEP_VERSION),
             Script::Drafts => format!("/drafts.js?v={}", *DRAFTS_VERSION),
+            Script::Keys => format!("/keys.js?v={}", *KEYS_VERSION),
             Script::Bedside => format!("/bedside.js?v={}", *BEDSIDE_VERSION),
             Script::Observe => format!("/observe.js?v={}", *BEDSIDE_VERSION),
             Script::CarryOut => format!("/carry-out.js?v={}", *BEDSIDE_VERSION),
         }
     }
 }
-
-/// The parts of the site that the ways through name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Place {
-    Today,
-    People,
-    Bedside,
-    NextDraw,
-    Plan,
-    FollowUp,
-    Breakdowns,
-    Results,
-    Reports,
-    Methods,
-    Account,
-    Accounts,
-}
-
-const PLACES: [(Place, &str, &str); 10] = [
-    (Place::Today, "/", "Today"),
-    (Place::People, "/people", "People"),
-    (Place::Bedside, "/bedside", "Bedside"),
-    (Place::NextDraw, "/next-draw", "Next draw"),
-    (Place::Plan, "/plan", "Plan"),
-    (Place::FollowUp, "/follow-up", "Follow-up"),
-    (Place::Breakdowns, "/breakdowns", "Breakdowns"),
-    (Place::Results, "/results", "Results"),
-    (Place::Reports, "/reports", "Reports"),
-    (Place::Methods, "/methods", "Methods"),
-];
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
 pub(crate) fn page(about: &About, place: Place, title: &str, content: &Markup) -> Markup {
@@ -136,6 +115,11 @@ pub(crate) fn bedside_page(
 /// A page at the bed that comes with its style and its scripts in one answer.
 pub(crate) fn draw_page(about: &About, title: &str, content: &Markup, at_once: AtOnce) -> Markup {
     sheet(Some(about), Some(Place::Bedside), title, content, &Brings::AtOnce(at_once))
+}
+
+/// A page of the program before there is a unit.
+pub(crate) fn alone(title: &str, content: &Markup) -> Markup {
+    sheet(None, None, title, content, &Brings::Nothing)
 }
 
 /// The page of a problem. It asks nobody anything, since the desk may be what failed.
@@ -172,7 +156,7 @@ fn sheet(
     let at_the_bed = matches!(brings, Brings::Bedside(_) | Brings::AtOnce(_));
     html! {
         (DOCTYPE)
-        html lang="en" {
+        html lang=(words::LANGUAGE) {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
@@ -195,26 +179,19 @@ fn sheet(
                     meta name="theme-color" content="#0a5a66";
                 }
                 @for script in scripts { script src=(script.address()) defer {} }
+                // Where keys mark what is seen or heard, none may lead away.
+                @if about.is_some() && !at_the_bed && !scripts.contains(&Script::TeachBack) { script src=(Script::Keys.address()) defer {} }
             }
             body {
-                a.skip href="#content" { "Skip to the content" }
+                a.skip href="#content" { (words::SKIP) }
                 header.head {
                     p.unit {
                         @if let Some(about) = about {
                             bdi { (about.unit) }
-                            @if about.invented { span.invented { "invented demo unit" } }
+                            @if about.invented { span.invented { (words::INVENTED_UNIT) } }
                         } @else { "Wardwright" }
                     }
-                    nav aria-label="Pages" {
-                        ul {
-                            @for (each, address, words) in PLACES.into_iter().filter(|(_, address, _)| viewer.may_read(address)) {
-                                li {
-                                    a href=(address) aria-current=[(place == Some(each)).then_some("true")] { (words) }
-                                }
-                            }
-                            (own_ways(&viewer, place))
-                        }
-                    }
+                    (ways::ways(&viewer, place))
                 }
                 @if at_the_bed {
                     p.waiting-line hidden {
@@ -223,41 +200,19 @@ fn sheet(
                 }
                 main #content tabindex="-1" { (content) }
                 footer.foot {
-                    p {
-                        "Training support, not a medical device. Local policy and the laboratory’s instructions come first. "
-                        "A licensed clinician decides."
-                    }
+                    p { (words::CAUTION) }
                     @if let Some(about) = about {
-                        @if about.invented { p { "Invented demo unit: no real people or results." } }
+                        @if about.invented { p { (words::ALL_INVENTED) } }
                         p {
                             "Wardwright " (about.version)
                             @if !about.data_folder.is_empty() && viewer.may_know_the_place() { " · " bdi { (about.data_folder) } }
-                            " · " a href="/drafts" { "Drafts on this device" }
+                            " · " a href="/drafts" { (words::DRAFTS) }
+                            " · " a href="/keys" { (words::KEYS) }
                         }
                     }
                 }
                 @if let Brings::AtOnce(at_once) = brings { (at_once.scripts()) }
             }
-        }
-    }
-}
-
-/// The ways of whoever is signed in: own record, account, and out.
-fn own_ways(viewer: &Viewer, place: Option<Place>) -> Markup {
-    html! {
-        @if let Some(account) = &viewer.account {
-            @if account.person.is_some() && !account.is(account::Role::Trainer) {
-                li { a href=(home(account)) { "Your record" } }
-            }
-            @if account.is(account::Role::Administrator) {
-                li { a href="/accounts" aria-current=[(place == Some(Place::Accounts)).then_some("true")] { "Accounts" } }
-            }
-            li {
-                a href="/account" aria-current=[(place == Some(Place::Account)).then_some("true")] {
-                    "Account " bdi { (account.name.as_str()) }
-                }
-            }
-            li { form.sign-out method="post" action="/sign-out" { button type="submit" { "Sign out" } } }
         }
     }
 }
@@ -280,6 +235,11 @@ pub(crate) async fn keep_script(RawQuery(query): RawQuery) -> Response {
 /// The script that throws away, lists and clears drafts.
 pub(crate) async fn drafts_script(RawQuery(query): RawQuery) -> Response {
     versioned(JAVASCRIPT, query.as_deref(), &DRAFTS_VERSION, DRAFTS_SCRIPT)
+}
+
+/// The script that leads through the pages by keys.
+pub(crate) async fn keys_script(RawQuery(query): RawQuery) -> Response {
+    versioned(JAVASCRIPT, query.as_deref(), &KEYS_VERSION, KEYS_SCRIPT)
 }
 
 /// The files of the pages at the bed, each under its own name.

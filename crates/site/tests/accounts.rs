@@ -256,7 +256,7 @@ fn readers_about_others(route: &str) -> &'static [&'static str] {
         | "/mark.svg"
         | "/bedside.webmanifest" => &NAMES,
         "/account" | "/methods" | "/breakdowns" | "/breakdowns/{code}" | "/bedside" | "/bedside/key"
-        | "/carry-out" | "/draw/plan" | "/drafts" => &NAMES,
+        | "/carry-out" | "/draw/plan" | "/drafts" | "/find" | "/keys" => &NAMES,
         "/results" | "/results/pairs" | "/reports" | "/reports/{month}" => &["trainer", "reader"],
         "/teach-back/new"
         | "/teach-back"
@@ -298,6 +298,8 @@ async fn every_address_is_for_its_roles_alone() {
                 "/carry-out",
                 "/draw/plan",
                 "/drafts",
+                "/find",
+                "/keys",
             ]
             .contains(&route);
         if open {

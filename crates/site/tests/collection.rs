@@ -14,7 +14,7 @@ async fn a_form_before_anything_was_asked() {
     let page = get("/draw/plan").await;
     assert_eq!(page.status, 200);
     assert_eq!(page.header("cache-control"), "no-store");
-    assert_eq!((page.count("h1"), page.count("form"), page.count("script")), (1, 1, 0));
+    assert_eq!((page.count("h1"), page.count("main form"), page.count("main script")), (1, 1, 0));
     assert_eq!(page.count("input[name=access][value=vein][checked]"), 1);
     assert_eq!(page.count("#sets"), 0, "no plan without a question");
     // Every field has its label, and nothing asks who the patient is.
@@ -96,7 +96,7 @@ async fn a_weight_that_may_be_a_slip_is_asked_for_once_more() {
 async fn without_a_policy_the_page_says_what_to_do() {
     let page = get_from(Fake::in_mood(Mood::Empty), PLAN).await;
     assert!(page.text("section.refused").contains("no policy in the data folder"));
-    assert_eq!((page.count("form"), page.count("#sets")), (0, 0));
+    assert_eq!((page.count("main form"), page.count("#sets")), (0, 0));
     assert_eq!(get_from(Fake::in_mood(Mood::Failing), PLAN).await.status, 500);
 }
 

@@ -73,7 +73,7 @@ fn page(about: &About, breakdowns: &[Breakdown]) -> Markup {
         }
         (section("jobs-h", "Which draw", Some(html! { p { "Whose hands draw is chosen on the form." } }), &html! {
             @if breakdowns.is_empty() {
-                p.empty { "No breakdown is in force yet. " a href="/editor" { "Write the first one" } "." }
+                p.empty { "No breakdown is in force yet. " a href="/start" { "Publish the first one" } "." }
             }
             @for job in breakdowns {
                 div.bed-job {

@@ -51,7 +51,7 @@ async fn show(State(site): State<Site>, wanted: Wanted) -> Result<Response, Prob
         .await?;
     let page = sheet::page(
         &about,
-        Place::Bedside,
+        Place::Collection,
         "Plan one collection",
         &content(&policy, answer.as_ref(), &asked, &jobs),
     );

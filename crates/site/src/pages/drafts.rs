@@ -30,5 +30,5 @@ pub(crate) async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
             }
         }))
     };
-    Ok(sheet::page_with(&about, Place::People, "Drafts on this device", &content, &[Script::Drafts]))
+    Ok(sheet::page_with(&about, Place::Bedside, "Drafts on this device", &content, &[Script::Drafts]))
 }

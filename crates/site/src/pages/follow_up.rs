@@ -54,7 +54,7 @@ fn content(page: &FollowUpPage) -> Markup {
             }
         }))
         (section("units", "By unit", None, &html! {
-            @if page.units.is_empty() { p.empty { "Nobody is released yet." } } @else { (units(&page.units)) }
+            @if page.units.is_empty() { p.empty { "Nobody is released yet. A trainer decides and signs on a person’s record, under " a href="/people" { "People" } "." } } @else { (units(&page.units)) }
         }))
         @for (place, job) in page.jobs.iter().enumerate() {
             (section(&format!("job-{place}"), &format!("Watched since release: {}", job.job_name), Some(html! {

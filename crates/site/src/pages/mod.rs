@@ -6,10 +6,13 @@ mod after;
 mod bedside;
 mod breakdowns;
 mod collection;
+mod correct;
 mod drafts;
 mod editor;
+mod find;
 mod follow_up;
 mod health;
+mod keys;
 mod methods;
 mod next_draw;
 mod observe;
@@ -25,9 +28,11 @@ mod results;
 mod rules;
 mod sign_in;
 mod signing;
+mod start;
 mod teach_back;
 mod timetable;
 mod today;
+mod upload;
 mod watching;
 
 use std::sync::Arc;
@@ -86,8 +91,13 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .route("/drafts", get(drafts::show))
         .route("/drafts.js", get(sheet::drafts_script))
         .route("/mark.svg", get(sheet::mark))
+        .route("/keys.js", get(sheet::keys_script))
+        .route("/keys", get(keys::show))
+        .route("/find", get(find::show))
         .merge(accounts::routes())
         .merge(bedside::routes())
+        .merge(start::routes())
+        .merge(correct::routes())
         .merge(observe::routes())
         .merge(rules::routes())
         .merge(signing::routes())

@@ -93,7 +93,7 @@ fn content(at: DateTime, is_now: bool, rows: Option<&[NextDrawRow]>, problems: &
                 "There is no roster, so nobody knows who is on shift. Put the unit’s roster into the data folder as "
                 code { "roster.csv" } ", " code { "roster.xlsx" } " or " code { "roster.ics" } "."
             },
-            Some([]) => p.empty { "No breakdown is in force yet, so nobody can be released on one." },
+            Some([]) => p.empty { "No breakdown is in force yet, so nobody can be released on one. " a href="/start" { "Publish one first" } "." },
             Some(rows) => { @for row in rows { (one_job(row)) } },
         }
         section.caution aria-labelledby="advice" {

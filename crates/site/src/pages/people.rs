@@ -104,12 +104,11 @@ fn content(people: &[PersonRow], wanted: &Wanted, standings: &[String]) -> Marku
         header.opening {
             h1 { "People" }
             p.lead { "Who may draw, in which job, and on whose word. Open a record for the evidence." }
-            p.papers { a href="/teach-back/new" { "Hear a teach-back" } }
+            p.papers { @if !people.is_empty() { a href="/teach-back/new" { "Hear a teach-back" } " " a href="/start/people" { "Take in people" } } }
         }
         @if people.is_empty() {
             p.empty {
-                "Nobody is on the unit yet. Write a “person added” entry first; "
-                code { "wardwright help" } " lists the commands."
+                "Nobody is on the unit yet. " a href="/start/people" { "Take in people" } " first: from a list, or a few lines typed in."
             }
         } @else {
             (section("find", "Find", None, &find))

@@ -46,7 +46,7 @@ fn content(page: &PersonPage) -> Markup {
             p.private { "For this person and their trainer only." }
         }
         (section("standing", "Standing", Some(html! { p { "The program never raises a standing: a trainer does, and signs." } }), &html! {
-            @if row.standings.is_empty() { p.empty { "No job is planned for this person yet." } }
+            @if row.standings.is_empty() { p.empty { "No job is planned for this person yet." @if Viewer::now().may_read("/timetable/date") { " " a href="/timetable/date" { "Set a date" } "." } } }
             @for each in &row.standings { (job(&row.id, each)) }
         }))
         (section("practise", "To practise next", Some(html! { p { "Safety points first." } }), &practise(page)))
@@ -113,7 +113,7 @@ fn practise(page: &PersonPage) -> Markup {
 
 fn draws(draws: &[DrawRow]) -> Markup {
     if draws.is_empty() {
-        return html! { p.empty { "No draw has been watched yet." } };
+        return html! { p.empty { "No draw has been watched yet. Mark one at the bed, from the job above or under " a href="/bedside" { "Bedside" } "." } };
     }
     let columns = ["When", "Job", "Watched by", "Without help", "Open", "Counts", "Result of the set"];
     table(
@@ -162,9 +162,10 @@ fn lane(kind: &str) -> (&'static str, Shape) {
 
 fn evidence(rows: &[EvidenceRow]) -> Markup {
     if rows.is_empty() {
-        return html! { p.empty { "Nothing is on record yet." } };
+        return html! { p.empty { "Nothing is on record yet. A date, a demonstration, a teach-back or a draw comes first." } };
     }
     let find = |entry: &str| rows.iter().find(|row| row.entry == entry);
+    let may_correct = Viewer::now().may_read("/signing");
     html! {
         div.lanes aria-hidden="true" {
             span {}
@@ -182,7 +183,13 @@ fn evidence(rows: &[EvidenceRow]) -> Markup {
                     div.entry {
                         p { span.kind { (shape(mark)) (row.kind) } }
                         p { bdi { (row.what) } }
-                        p.by { "Written down by " (name(&row.by)) }
+                        p.by {
+                            "Written down by " (name(&row.by))
+                            @if may_correct && row.corrected_by.is_none() && row.corrects.is_none()
+                                && let Ok(entry) = row.entry.parse::<uuid::Uuid>() {
+                                " " a href=(address::correct(entry)) aria-label=(format!("Correct the entry of {}", practice::day_in_words(row.when.date()))) { "Correct" }
+                            }
+                        }
                         @if let Some((by, why)) = &row.corrected_by {
                             p.correction {
                                 strong { "Corrected" } ": " bdi { (why.trim_end_matches('.')) } ". "

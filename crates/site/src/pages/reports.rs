@@ -29,7 +29,7 @@ pub(crate) async fn list(State(site): State<Site>) -> Result<Markup, Problem> {
             p.lead { "One page a month for the unit and its committee. No individual figures." }
         }
         @if months.is_empty() {
-            p.empty { "No month has a report yet: the first appears when laboratory results have been taken in." }
+            p.empty { "No month has a report yet: the first appears when laboratory results have been taken in with " code { "wardwright cultures take-in" } " (docs/mapping.md)." }
         }
         @for year in months.chunk_by(|a, b| a.year() == b.year()) {
             @if let Some(first) = year.first() {

@@ -37,8 +37,8 @@ fn content(results: &Results, older: Option<&Older>) -> Markup {
         return html! {
             header.opening { h1 { "Results" } }
             p.empty {
-                "No laboratory result has been taken in yet. Take in a laboratory file first; "
-                code { "wardwright help" } " lists the commands."
+                "No laboratory result has been taken in yet. " code { "wardwright cultures take-in" }
+                " puts a laboratory’s file into the record book; docs/mapping.md says how it is read."
             }
         };
     }

@@ -1,24 +1,38 @@
 use axum::extract::State;
+use axum::response::{IntoResponse, Redirect, Response};
 use desk::{ShiftCover, TodayItem, TodayPage, Urgency};
 use maud::{Markup, html};
 
 use crate::address;
 use crate::ask::Site;
+use crate::door::Beginning;
 use crate::parts::{Shape, cell, count, day, of, rate, section, sentence_start, shape, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
 /// What needs the trainer, most urgent first.
-pub(crate) async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
-    let (about, today) = site.ask(|desk| desk.today()).await?;
-    Ok(sheet::page(&about, Place::Today, "Today", &content(&today)))
+pub(crate) async fn show(State(site): State<Site>) -> Result<Response, Problem> {
+    let (about, (today, beginning)) = site.ask(|desk| Ok((desk.today()?, desk.beginning()?))).await?;
+    if beginning.people == 0 {
+        return Ok(Redirect::to("/start").into_response());
+    }
+    Ok(sheet::page(&about, Place::Today, "Today", &content(&today, &beginning)).into_response())
 }
 
-fn content(page: &TodayPage) -> Markup {
+fn content(page: &TodayPage, beginning: &Beginning) -> Markup {
     html! {
         header.opening {
             h1 { "Today, " (day(page.today)) }
             p.lead { (opening(page)) }
+        }
+        @if !beginning.is_done() {
+            (section("begin", "Not begun yet", None, &html! {
+                p {
+                    @if beginning.jobs.is_empty() { "No breakdown is published, so nobody can learn a job yet." }
+                    @else { "Nobody has a date by which to be released." }
+                }
+                p.actions { a.button href="/start" { "Go on beginning" } }
+            }))
         }
         @for urgency in [Urgency::BeforeNextDraw, Urgency::Today, Urgency::ThisWeek, Urgency::Later] {
             @let items: Vec<&TodayItem> = page.items.iter().filter(|item| item.urgency == urgency).collect();
@@ -34,7 +48,7 @@ fn content(page: &TodayPage) -> Markup {
         }))
         (section("alone", "Who may draw alone", Some(html! { a href="/people" { "Everybody and their standing" } }), &html! {
             @if page.released.is_empty() {
-                p.empty { "No breakdown is in force yet, so nobody can be released on one." }
+                p.empty { "No breakdown is in force yet, so nobody can be released on one. " a href="/start" { "Begin with one" } "." }
             } @else {
                 table.plain {
                     caption { "People released to draw without a watcher. These are counts of everybody on the unit, so no interval." }

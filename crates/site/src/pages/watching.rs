@@ -18,7 +18,7 @@ pub(crate) fn routes() -> Router<Site> {
 
 async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
     let (about, page) = site.ask(|desk| desk.watching()).await?;
-    Ok(sheet::page(&about, Place::FollowUp, "Watching", &content(&page)))
+    Ok(sheet::page(&about, Place::Watching, "Watching", &content(&page)))
 }
 
 fn content(page: &WatchingPage) -> Markup {
@@ -37,7 +37,7 @@ fn content(page: &WatchingPage) -> Markup {
                 }
             }
         }
-        @if page.jobs.is_empty() { p.empty { "No breakdown is published yet, so nobody has watched a draw against one." } }
+        @if page.jobs.is_empty() { p.empty { "No breakdown is published yet, so nobody has watched a draw against one. " a href="/start" { "Publish one first" } "." } }
         @for (place, job) in page.jobs.iter().enumerate() { (one_job(place, job)) }
     }
 }

@@ -13,6 +13,7 @@ mod published;
 mod release;
 mod results;
 mod said;
+pub mod start;
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};

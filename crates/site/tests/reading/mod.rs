@@ -148,6 +148,27 @@ impl Page {
         fields
     }
 
+    /// Every form of the page as a browser would send it.
+    pub fn forms(&self) -> Vec<Form> {
+        let fields = Selector::parse("input, select, textarea").expect("a selector");
+        let buttons = Selector::parse("button[name]").expect("a selector");
+        let options = Selector::parse("option").expect("a selector");
+        let each = |form: ElementRef<'_>| Form {
+            method: form.attr("method").unwrap_or("get").to_lowercase(),
+            action: form.attr("action").unwrap_or_default().to_owned(),
+            is_multipart: form.attr("enctype") == Some("multipart/form-data"),
+            fields: form.select(&fields).filter_map(|field| one_field(field, &options)).collect(),
+            buttons: form
+                .select(&buttons)
+                .map(|button| {
+                    let attribute = |name| button.attr(name).unwrap_or_default().to_owned();
+                    (attribute("name"), attribute("value"))
+                })
+                .collect(),
+        };
+        self.select("form").into_iter().map(each).collect()
+    }
+
     pub fn attributes(&self, selector: &str, name: &str) -> Vec<String> {
         self.select(selector)
             .into_iter()
@@ -155,6 +176,47 @@ impl Page {
             .map(str::to_owned)
             .collect()
     }
+}
+
+/// A form of a page.
+pub struct Form {
+    pub method: String,
+    pub action: String,
+    pub is_multipart: bool,
+    pub fields: Vec<Field>,
+    /// Buttons that say something of their own.
+    pub buttons: Vec<(String, String)>,
+}
+
+/// A field of a form, with what it would send.
+pub struct Field {
+    pub name: String,
+    pub value: String,
+    /// True where a person writes text.
+    pub is_text: bool,
+}
+
+/// A field that would be sent; of a choice that is left open, the first.
+fn one_field(field: ElementRef<'_>, options: &Selector) -> Option<Field> {
+    let name = field.attr("name")?.to_owned();
+    let (value, is_text) = match (field.value().name(), field.attr("type").unwrap_or("text")) {
+        ("input", "radio" | "checkbox") if field.attr("checked").is_none() => return None,
+        ("input", "file") => return None,
+        ("input", kind) => (
+            field.attr("value").unwrap_or_default().to_owned(),
+            ["text", "search", "number", "password"].contains(&kind),
+        ),
+        ("select", _) => {
+            let all: Vec<ElementRef<'_>> = field.select(options).collect();
+            let chosen = all.iter().find(|option| option.attr("selected").is_some());
+            let named =
+                || all.iter().find(|option| option.attr("value").is_some_and(|value| !value.is_empty()));
+            let option = chosen.or_else(named);
+            (option.and_then(|option| option.attr("value")).unwrap_or_default().to_owned(), false)
+        }
+        _ => (field.text().collect(), true),
+    };
+    Some(Field { name, value, is_text })
 }
 
 /// Text of an element; spaces that do not break are kept as they are.

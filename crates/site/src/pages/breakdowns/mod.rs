@@ -28,7 +28,7 @@ pub(crate) async fn list(State(site): State<Site>) -> Result<Markup, Problem> {
         }
         @if breakdowns.is_empty() {
             p.empty {
-                "No breakdown is in force yet. Write one here, or as a text file; "
+                "No breakdown is in force yet. " a href="/start/breakdown" { "Publish a ready one" } " and change it later, or write your own here or as a text file; "
                 code { "wardwright breakdown --help" } " says how."
             }
         } @else {
@@ -195,7 +195,8 @@ fn content(page: &BreakdownPage, published: Option<Uuid>, asked: &ledgers::Asked
 }
 
 fn one_step(number: u16, step: &Step, facts: &[PointFacts]) -> Markup {
-    let heading = html! { h3.step { span.item { (number) } bdi { (step.name) } } };
+    let heading =
+        html! { h3.step id=(format!("item-{number}")) { span.item { (number) } bdi { (step.name) } } };
     if step.key_points.is_empty() {
         return html! { (heading) p.empty { "This step has no key points." } };
     }
@@ -209,7 +210,7 @@ fn one_step(number: u16, step: &Step, facts: &[PointFacts]) -> Markup {
                 @let id = ItemId::key_point(number, point_number);
                 @let asked = facts.iter().find(|facts| facts.item == id);
                 tr role="row" {
-                    th.point scope="row" role="rowheader" { (key_point(id, point)) }
+                    th.point id=(format!("item-{number}-{point_number}")) scope="row" role="rowheader" { (key_point(id, point)) }
                     (cell("Because", &reasons(point)))
                     (cell("Open when said", &open(asked.map(|facts| &facts.said))))
                     (cell("Open when done", &open(asked.map(|facts| &facts.done))))

@@ -10,6 +10,7 @@ use super::{Mode, scripted};
 use crate::address;
 use crate::ask::Site;
 use crate::door::About;
+use crate::entrance::Viewer;
 use crate::parts::{Shape, moment, name, of, safety_mark, section, shape};
 
 /// The summary with everything typed in hidden fields: it is saved or changed from here.
@@ -62,6 +63,10 @@ pub(super) fn saved(about: &About, entry: Uuid, page: &ObservedPage) -> Markup {
                 a href=(address::person(drawn_by)) { "Record of " (name(&page.name)) }
                 " "
                 a href=(next_draw(drawn_by, page)) { "Mark the next draw" }
+                @if page.corrected.is_none() && Viewer::now().may_read("/observe/new") {
+                    " "
+                    a href=(address::correct(entry)) { "Correct this entry" }
+                }
             }
             p.private { "For this person and their trainer only." }
         }

@@ -94,7 +94,7 @@ async fn show(State(site): State<Site>, asked: Asked) -> Result<Response, Proble
         let (about, _) = site.ask(|_| Ok(())).await?;
         let content = html! {
             header.opening { h1 { "Plan" } }
-            p.empty { "No breakdown is in the book yet, so there is no job to plan. Publish one first." }
+            p.empty { "No breakdown is in the book yet, so there is no job to plan. " a href="/start" { "Publish one first" } "." }
         };
         return Ok(sheet::page(&about, Place::Plan, "Plan", &content).into_response());
     };

@@ -55,7 +55,7 @@ pub(super) fn page(site: &Site, about: &About, page: &RulesPage, shown: &Shown) 
         }), &search(page, shown)))
         (section("so-far", "Rules so far", None, &so_far(page)))
     };
-    sheet::page(about, Place::FollowUp, "Release rule", &content)
+    sheet::page(about, Place::Rules, "Release rule", &content)
 }
 
 fn in_force_since(page: &RulesPage) -> Markup {

@@ -184,7 +184,8 @@ async fn choose(site: &Site, wanted: &Wanted, whither: &Whither) -> Result<Marku
         @if people.is_empty() || breakdowns.is_empty() {
             p.empty {
                 "A teach-back needs somebody on the unit and a breakdown in force. The unit has "
-                (people.len()) " people and " (breakdowns.len()) " breakdowns."
+                (people.len()) " people and " (breakdowns.len()) " breakdowns. "
+                a href="/start" { "Begin" } " leads there."
             }
         } @else {
             (section("choose", "Who, and which job", None, &html! {

@@ -10,6 +10,7 @@ use super::{about_whom, scripted};
 use crate::address;
 use crate::ask::Site;
 use crate::door::About;
+use crate::entrance::Viewer;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
 
 /// The summary with everything typed in hidden fields, and what else is carried along: it is saved or changed from here.
@@ -79,6 +80,10 @@ pub(super) fn saved(about: &About, entry: Uuid, result: &TeachBackResult) -> Mar
                 a href=(address::person(&result.person)) { "Record of " (name(&result.name)) }
                 " "
                 a href=(address::practice(&result.job, Some(&result.person))) { "Practise: what was open comes first" }
+                @if result.corrected.is_none() && Viewer::now().may_read("/teach-back/new") {
+                    " "
+                    a href=(address::correct(entry)) { "Correct this entry" }
+                }
             }
             p.private { "For this person and their trainer only." }
         }

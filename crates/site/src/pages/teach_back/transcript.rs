@@ -21,11 +21,12 @@ use super::typed::{OrderHeard, Typed};
 use super::{
     Wanted, Whither, about_whom, as_form, ask_form, choose, hidden, read_entry, read_version, result,
 };
-use crate::address::{self, quote, read_identifier};
+use crate::address::{self, read_identifier};
 use crate::ask::Site;
 use crate::door::{About, HandedIn, HeardFrom, Recording, Refusal};
 use crate::form::{self, Posted, Sent, refusals};
 use crate::pages::person::no_such_person;
+use crate::pages::upload;
 use crate::parts::{name, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place, Script};
@@ -120,7 +121,7 @@ async fn take(
     State(site): State<Site>,
     sent: Result<Multipart, MultipartRejection>,
 ) -> Result<Response, Problem> {
-    let (fields, file) = parts(sent).await?;
+    let (fields, file) = upload::parts(sent, LARGEST).await?;
     let posted = form::known(&site, fields)?;
     let (about, now, form, entry) = ask(&site, &posted).await?;
     let (typed, _) = Typed::read(entry, &form, &posted, now);
@@ -281,44 +282,4 @@ async fn ask(site: &Site, posted: &Posted) -> Result<(About, DateTime, TeachBack
     let version = read_version(posted.text("version")).map_err(as_form)?;
     let (about, now, form) = ask_form(site, &person, &job, version).await?;
     Ok((about, now, form, entry))
-}
-
-/// The fields of a form with a file, and the file's bytes; empty where none was chosen.
-async fn parts(
-    sent: Result<Multipart, MultipartRejection>,
-) -> Result<(Vec<(String, String)>, Vec<u8>), Problem> {
-    let bad = |words: String| Problem::BadForm {
-        found: quote(&words),
-        expected: "a form as these pages send it, with one file at most".to_owned(),
-    };
-    let mut parts = sent.map_err(|rejection| bad(rejection.body_text()))?;
-    let (mut fields, mut file) = (Vec::new(), Vec::new());
-    loop {
-        let part = match parts.next_field().await {
-            Ok(Some(part)) => part,
-            Ok(None) => return Ok((fields, file)),
-            Err(error) => return Err(too_large_or(error.status(), bad(error.body_text()))),
-        };
-        let field = part.name().unwrap_or_default().to_owned();
-        let bytes = match part.bytes().await {
-            Ok(bytes) => bytes,
-            Err(error) => return Err(too_large_or(error.status(), bad(error.body_text()))),
-        };
-        if field == "file" {
-            file = bytes.to_vec();
-        } else {
-            match String::from_utf8(bytes.to_vec()) {
-                Ok(text) => fields.push((field, text)),
-                Err(_) => return Err(bad(format!("the field {field} in another encoding than UTF-8"))),
-            }
-        }
-    }
-}
-
-fn too_large_or(status: StatusCode, otherwise: Problem) -> Problem {
-    if status == StatusCode::PAYLOAD_TOO_LARGE {
-        Problem::FormTooLarge { longest: LARGEST }
-    } else {
-        otherwise
-    }
 }

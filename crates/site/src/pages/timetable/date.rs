@@ -138,7 +138,7 @@ fn page(site: &Site, about: &About, asked: &Asked, typed: &Typed, faults: &[Refu
         (refusals(faults))
         (section("date", "Who learns what by when", None, &fields(site, asked, typed)))
     };
-    sheet::page(about, Place::Plan, "Set a date", &content)
+    sheet::page(about, Place::Timetable, "Set a date", &content)
 }
 
 fn fields(site: &Site, asked: &Asked, typed: &Typed) -> Markup {

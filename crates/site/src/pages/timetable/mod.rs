@@ -24,7 +24,7 @@ pub(crate) fn routes() -> Router<Site> {
 
 async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
     let (about, (page, problems)) = site.ask(|desk| Ok((desk.trade()?, desk.roster_problems()?))).await?;
-    Ok(sheet::page(&about, Place::Plan, "Timetable", &content(&page, &problems)))
+    Ok(sheet::page(&about, Place::Timetable, "Timetable", &content(&page, &problems)))
 }
 
 fn content(page: &TradePage, problems: &[String]) -> Markup {
@@ -41,7 +41,7 @@ fn content(page: &TradePage, problems: &[String]) -> Markup {
         }
         (roster_problems(problems))
         @if page.jobs.is_empty() {
-            p.empty { "No breakdown is in the book yet, so there is no job to learn. Publish one first." }
+            p.empty { "No breakdown is in the book yet, so there is no job to learn. " a href="/start" { "Publish one first" } "." }
         } @else {
             (section("gaps", "What is missing", Some(html! {
                 p { "People who left, came, or need a word before the next draw." }
@@ -51,7 +51,7 @@ fn content(page: &TradePage, problems: &[String]) -> Markup {
             }), &people(page)))
             @if page.covers.is_empty() {
                 (section("coverage", "Coverage of the shifts", None, &html! {
-                    p.empty { "There is no roster. Put the unit’s roster into the data folder to see how many released people each shift has." }
+                    p.empty { "There is no roster. Put the unit’s roster into the data folder (docs/plan.md) to see how many released people each shift has." }
                 }))
             }
             @for cover in &page.covers { (coverage(page, cover)) }
