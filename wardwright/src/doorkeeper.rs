@@ -246,11 +246,11 @@ impl Doorkeeper for DoorkeeperOfFolder {
     }
 
     fn begin_at_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
-        self.to_provider(to, place)
+        self.go_there(to, place)
     }
 
     fn back_from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
-        self.from_provider(query, cookie)
+        self.come_back(query, cookie)
     }
 }
 

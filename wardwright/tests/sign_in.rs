@@ -226,6 +226,13 @@ fn somebody_signs_in_at_the_provider_and_is_who_the_administrator_said() {
     assert!(down.body.contains("status 503"), "{}", down.body);
     faithful.twist(Twist::Nothing);
 
+    // From one place at most 30 attempts a minute, however they begin.
+    let n = (0..40).take_while(|_| get(&pages, "/sign-in/provider", "").status != 429).count();
+    assert!((1..30).contains(&n), "{n}");
+    drop(pages);
+    let pages = self::pages(&data, &["--port", &port.to_string()]);
+    let own = session(&through(&pages, &faithful).0);
+
     // What the administrator changes holds at once.
     let only_way = refused(&["accounts", "untie", "reader", "--data", text(&data)]);
     assert!(only_way.contains("neither a password nor a subject"), "{only_way}");

@@ -79,7 +79,8 @@ fn an_answer_is_taken_once_and_from_the_browser_that_began() {
 fn a_token_that_does_not_hold_lets_nobody_in() {
     let faithful = Faithful::start();
     let provider = provider(&faithful, Some(SECRET), true);
-    let twists: [(Twist, fn(&TokenFault) -> bool); 14] = [
+    type IsIt = fn(&TokenFault) -> bool;
+    let twists: [(Twist, IsIt); 14] = [
         (Twist::WrongNonce, |fault| *fault == TokenFault::Nonce),
         (Twist::NoNonce, |fault| *fault == TokenFault::Nonce),
         (Twist::WrongAudience, |fault| matches!(fault, TokenFault::Audience(_))),

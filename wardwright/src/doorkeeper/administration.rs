@@ -84,10 +84,12 @@ fn failed(message: &Message) -> DeskError {
     if message.passes { DeskError::Busy(message.to_string()) } else { DeskError::Failed(message.to_string()) }
 }
 
+type Change = Box<dyn FnOnce(&Accounts) -> Result<Accounts, AccountFault>>;
+
 /// A change that can be made, with what is said and noted of it.
 struct Prepared {
     name: AccountName,
-    change: Box<dyn FnOnce(&Accounts) -> Result<Accounts, AccountFault>>,
+    change: Change,
     what: String,
     first_password: Option<String>,
 }

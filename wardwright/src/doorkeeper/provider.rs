@@ -35,7 +35,7 @@ impl DoorkeeperOfFolder {
         self.provider.as_ref().ok_or_else(|| DeskError::Failed("there is no sign-in provider".to_owned()))
     }
 
-    pub(super) fn to_provider(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
+    pub(super) fn go_there(&self, to: &str, place: &str) -> Result<AtProvider, DeskError> {
         let named = self.named()?;
         let now = Timestamp::now();
         // Counted by place alone: no name is known yet.
@@ -51,7 +51,7 @@ impl DoorkeeperOfFolder {
         })
     }
 
-    pub(super) fn from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
+    pub(super) fn come_back(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
         let named = self.named()?;
         let now = Timestamp::now();
         let Came { person, to } = match named.provider.finish(query, cookie, now) {
