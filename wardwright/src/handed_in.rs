@@ -1,13 +1,13 @@
 //! A transcript, or the proposals another run printed, handed in to be decided on.
 
 use ::breakdown::{Breakdown, ItemId};
-use ::teachback::{HeardAs, Mark, OrderError, Proposed, ProposedItem, Settings, SpokenLine, Unmatched, hear};
+use ::teachback::{HeardAs, Mark, OrderError, Proposal, Proposed, ProposedItem, Settings, Unmatched, hear};
 use exchange::transcript;
 use serde::Deserialize;
 use site::{HandedIn, HeardFrom, Refusal};
 
-/// Longest stretch shown as what was said just before an item, in words.
-const WORDS_BEFORE: usize = 24;
+/// Longest question taken over from printed proposals, in characters.
+const LONGEST_QUESTION: usize = 400;
 
 /// Name and version of this program, as the book keeps it beside what it proposed.
 pub fn program() -> String {
@@ -36,7 +36,7 @@ pub fn hand_in(breakdown: &Breakdown, bytes: &[u8]) -> HandedIn {
     proposed.transcript_sha256 = Some(digest(&text));
     let lines = reading.transcript.lines;
     HandedIn::Heard(Box::new(HeardFrom {
-        before: before(&lines, &proposed.items),
+        before: before(&hearing.proposals),
         text,
         proposed,
         lines,
@@ -71,31 +71,9 @@ fn faults(found: &[transcript::TranscriptFault]) -> Vec<Refusal> {
         .collect()
 }
 
-/// What was said just before each item that seems to have been asked for.
-fn before(lines: &[SpokenLine], items: &[ProposedItem]) -> Vec<(ItemId, String)> {
-    let asked = items.iter().filter(|item| matches!(item.heard_as, HeardAs::AfterPrompt | HeardAs::Led));
-    asked
-        .filter_map(|item| {
-            let heard = item.heard.as_deref()?;
-            let at = item.at_s?;
-            let place =
-                lines.iter().rposition(|line| line.start_s.is_some_and(|start| start <= at + 0.05))?;
-            let line = &lines[place];
-            // The question may stand in the same cue, before the learner's words.
-            let in_line = line.text.find(heard).map_or("", |start| &line.text[..start]);
-            let earlier = place.checked_sub(1).map(|place| &lines[place]);
-            let earlier = earlier.map_or(String::new(), |line| match &line.speaker {
-                Some(speaker) => format!("{speaker}: {}", line.text),
-                None => line.text.clone(),
-            });
-            // Of a question that holds the answer, the question itself is what was heard.
-            let words = format!("{earlier} {in_line}");
-            let words: Vec<&str> = words.split_whitespace().collect();
-            let from = words.len().saturating_sub(WORDS_BEFORE);
-            let cut = if from > 0 { "… " } else { "" };
-            (!words.is_empty()).then(|| (item.item, format!("{cut}{}", words[from..].join(" "))))
-        })
-        .collect()
+/// What was asked just before each item that was prompted or led.
+fn before(proposals: &[Proposal]) -> Vec<(ItemId, String)> {
+    proposals.iter().filter_map(|each| Some((each.item, each.asked.clone()?))).collect()
 }
 
 /// What `wardwright teachback --json` prints, as far as it is needed here; docs/json.md describes it.
@@ -120,6 +98,9 @@ struct PrintedItem {
     mark: String,
     time_s: Option<f64>,
     heard: Option<String>,
+    /// Not in what was printed before it was shown.
+    #[serde(default)]
+    asked: Option<String>,
     expected_quantity: Option<String>,
     heard_quantity: Option<String>,
     confidence: f64,
@@ -157,7 +138,7 @@ fn proposals(breakdown: &Breakdown, text: &str) -> Result<HeardFrom, Refusal> {
         ));
     }
     let settings = Settings::default();
-    let mut items = Vec::new();
+    let (mut items, mut before) = (Vec::new(), Vec::new());
     for known in breakdown.items() {
         let of_item: Vec<&PrintedItem> =
             printed.items.iter().filter(|each| ItemId::parse(&each.item) == Some(known.id)).collect();
@@ -166,6 +147,7 @@ fn proposals(breakdown: &Breakdown, text: &str) -> Result<HeardFrom, Refusal> {
             return Err(fault("the proposals", &found, "one proposal for every item of the breakdown"));
         };
         items.push(item(known.id, one, &settings)?);
+        before.extend(one.asked.as_ref().map(|asked| (known.id, asked.chars().take(LONGEST_QUESTION).collect())));
     }
     if printed.items.len() > items.len() {
         let found = format!("{} proposals for {} items", printed.items.len(), items.len());
@@ -193,7 +175,7 @@ fn proposals(breakdown: &Breakdown, text: &str) -> Result<HeardFrom, Refusal> {
         },
         text: text.to_owned(),
         lines: Vec::new(),
-        before: Vec::new(),
+        before,
         unmatched: unmatched.map(|talk| Unmatched { at_s: talk.time_s, text: talk.text }).collect(),
         pace: Vec::new(),
         same_job: printed.same_job,
@@ -283,18 +265,21 @@ mod tests {
 
     #[test]
     fn what_was_asked_stands_beside_what_was_said() {
-        let line = |start_s: f64, text: &str| SpokenLine {
-            start_s: Some(start_s),
-            end_s: None,
-            speaker: None,
-            text: text.to_owned(),
+        let said = "[00:00] Trainer: and how long does the skin dry\n[00:04] Learner: it dries by itself for thirty seconds\n\
+                    [00:09] Trainer: you take two sets from two sites, right?\n[00:12] Learner: yes\n\
+                    [00:15] Learner: label both bottles at the bedside after filling\n";
+        let heard = heard(said.as_bytes());
+        let asked = |label: &str| {
+            let job = vein();
+            let item = job.items().into_iter().find(|item| {
+                !item.id.reason && item.key_point.is_some_and(|point| point.label.as_deref() == Some(label))
+            });
+            let id = item.unwrap().id;
+            heard.before.iter().find(|(item, _)| *item == id).map(|(_, words)| words.as_str())
         };
-        let lines = [line(0.0, "what next"), line(4.0, "why is that because it kills the germs")];
-        let mut item = heard(SAID.as_bytes()).proposed.items[0].clone();
-        item.heard_as = HeardAs::AfterPrompt;
-        item.at_s = Some(4.0);
-        item.heard = Some("because it kills the germs".to_owned());
-        assert_eq!(before(&lines, &[item]), [(ItemId::step(1), "what next why is that".to_owned())]);
+        assert_eq!(asked("dry"), Some("and how long does the skin dry"));
+        assert_eq!(asked("two-sets"), Some("you take two sets from two sites, right?"));
+        assert_eq!(asked("label"), None);
     }
 
     #[test]

@@ -183,6 +183,9 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
             proposal.confidence * 100.0
         );
     }
+    if let Some(asked) = &proposal.asked {
+        let _ = write!(text, "\n{indent}      asked just before: {asked:?}");
+    }
     if let (Some(expected), Some(heard)) = (&proposal.expected_quantity, &proposal.heard_quantity) {
         let _ = write!(text, "\n{indent}      number: {heard}; the breakdown says {expected}");
     }
@@ -246,6 +249,7 @@ struct Item<'a> {
     mark: &'static str,
     time_s: Option<f64>,
     heard: Option<&'a str>,
+    asked: Option<&'a str>,
     expected_quantity: Option<&'a str>,
     heard_quantity: Option<&'a str>,
     confidence: f64,
@@ -323,6 +327,7 @@ impl<'a> Report<'a> {
             mark: proposal.mark.name(),
             time_s: proposal.at_s,
             heard: proposal.heard.as_deref(),
+            asked: proposal.asked.as_deref(),
             expected_quantity: proposal.expected_quantity.as_deref(),
             heard_quantity: proposal.heard_quantity.as_deref(),
             confidence: proposal.confidence,

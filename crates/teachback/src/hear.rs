@@ -82,6 +82,8 @@ pub struct Proposal {
     pub at_s: Option<f64>,
     /// Words the proposal rests on; for an item that was not heard, those that came nearest.
     pub heard: Option<String>,
+    /// What the trainer asked just before, for an item that was prompted or led: its last words where it was long.
+    pub asked: Option<String>,
     /// Quantity the breakdown expects, in canonical words.
     pub expected_quantity: Option<String>,
     /// Quantity that was heard, in canonical words.

@@ -44,6 +44,7 @@ impl Proposal {
             heard_as: HeardAs::NotHeard,
             at_s: None,
             heard: None,
+            asked: None,
             expected_quantity: item.quantities.first().map(|expected| expected.stated.to_string()),
             heard_quantity: None,
             agreement: None,
@@ -125,6 +126,7 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
         Some(_) => (Mark::Prompted, HeardAs::AfterPrompt),
         None => (Mark::Unprompted, HeardAs::Said),
     };
+    proposal.asked = question.map(Question::last_words);
     if item.kind == ItemKind::KeyPoint {
         numbers::compare(&mut proposal, item, at, place, case);
         if proposal.mark != Mark::Wrong && opposite::says(item, place, case.stream, case.profile) {
@@ -153,6 +155,7 @@ fn mark_led(proposal: &mut Proposal, question: &Question, stream: &Stream) {
     proposal.confidence = calibration::mark_is_right(HeardAs::Led, 1.0);
     proposal.at_s = line.and_then(|line| line.start_s);
     proposal.heard = line.map(|line| line.text.clone());
+    proposal.asked = Some(question.last_words());
 }
 
 /// A step whose key points were told was told, whether or not its name was.
@@ -168,6 +171,7 @@ fn steps_by_points(proposals: &mut [Proposal]) {
         let said: Vec<&&Proposal> = points.iter().filter(|proposal| proposal.mark.is_said()).collect();
         let probability = chance_of_enough(&points);
         let (at_s, heard) = said.first().map_or((None, None), |first| (first.at_s, first.heard.clone()));
+        let asked = said.first().and_then(|first| first.asked.clone());
         let unprompted =
             said.iter().any(|proposal| !matches!(proposal.heard_as, HeardAs::AfterPrompt | HeardAs::Led));
         let is_said = probability >= 0.5;
@@ -181,6 +185,7 @@ fn steps_by_points(proposals: &mut [Proposal]) {
                 (Mark::Prompted, HeardAs::AfterPrompt)
             };
             (step.at_s, step.heard) = (at_s, heard);
+            step.asked = asked.filter(|_| !unprompted);
         }
     }
 }

@@ -59,6 +59,8 @@ pub(super) struct StreamToken {
 
 /// What the trainer said before a turn of the learner.
 pub(super) struct Question {
+    /// Its words.
+    text: String,
     /// The learner's turn that follows.
     pub(super) turn: usize,
     /// Words of the question that some item has.
@@ -85,6 +87,8 @@ const BEFORE_STEPS: usize = 80;
 const NOT_REACHES: usize = 3;
 /// Words after "because" that may be the reason.
 const REASON_REACHES: usize = 12;
+/// Words of a question that are shown beside the answer.
+const SHOWN_OF_QUESTION: usize = 24;
 /// Words after "yes" up to which a learner only agrees.
 const AGREES_WITHIN: usize = 5;
 
@@ -253,10 +257,21 @@ impl Stream {
     }
 }
 
+impl Question {
+    /// The words just before the answer; of a long one the last, with a mark where it was cut.
+    pub(super) fn last_words(&self) -> String {
+        let words: Vec<&str> = self.text.split_whitespace().collect();
+        let from = words.len().saturating_sub(SHOWN_OF_QUESTION);
+        let cut = if from > 0 { "… " } else { "" };
+        format!("{cut}{}", words[from..].join(" "))
+    }
+}
+
 fn question(text: &str, turn: usize, profile: &Profile, memory: &mut Memory) -> Question {
     let words = stems(text, profile, memory).into_iter().flat_map(|stem| stem.like).collect();
     let why = speakers::asks_why(text);
     Question {
+        text: text.to_owned(),
         turn,
         words,
         quantities: find_spoken(text),
