@@ -6,7 +6,7 @@
 mod labelled_set;
 
 use breakdown::ItemKind;
-use labelled_set::{JOBS, Part, cases, job};
+use labelled_set::{JOBS, Part, TEST_PARTS, cases, job};
 use teachback::{HeardAs, Settings, hear};
 
 #[derive(Default)]
@@ -61,7 +61,7 @@ fn said(part: Part, share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count,
 #[test]
 fn said_and_not_heard_stay_above_the_measured_floors() {
     for (share, seeds, floor) in [(0.0, 1..=1, 0.95), (0.10, 1..=2, 0.94), (0.25, 1..=2, 0.90)] {
-        for part in [Part::Test, Part::SecondTest] {
+        for part in TEST_PARTS {
             let (said, _) = said(part, share, seeds.clone());
             assert!(said.f1() >= floor, "{part:?} at {share}: F1 {:.3} under its floor {floor}", said.f1());
         }
@@ -71,14 +71,16 @@ fn said_and_not_heard_stay_above_the_measured_floors() {
 #[test]
 fn the_set_is_what_its_readme_says() {
     let (tuning, test) = (cases(Part::Tuning), cases(Part::Test));
-    let second = cases(Part::SecondTest);
+    let (second, third) = (cases(Part::SecondTest), cases(Part::ThirdTest));
+    assert!(third.len() >= 12);
     assert!(tuning.len() + test.len() >= 40);
     for code in JOBS {
+        assert!(third.iter().filter(|case| case.job == code).count() >= 3, "{code}");
         assert!(second.iter().filter(|case| case.job == code).count() >= 2, "{code}");
         let n = |cases: &[labelled_set::Case]| cases.iter().filter(|case| case.job == code).count();
         assert!(n(&tuning) >= 4 && n(&test) >= 4, "{code}");
     }
-    for case in tuning.iter().chain(&test).chain(&second) {
+    for case in tuning.iter().chain(&test).chain(&second).chain(&third) {
         let written = case.written(0.25, 1);
         assert_eq!(written.transcript, case.written(0.25, 1).transcript, "the noise is fixed: {}", case.name);
         assert_ne!(written.transcript, case.written(0.0, 1).transcript, "{}", case.name);

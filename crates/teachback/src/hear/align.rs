@@ -24,7 +24,7 @@ pub(super) struct Stretch {
 /// What a word costs that the item does not have.
 const FOREIGN: f64 = 0.28;
 /// The same for a reason: there a learner's own words are freest.
-const FOREIGN_IN_REASON: f64 = 0.22;
+const FOREIGN_IN_REASON: f64 = 0.29;
 /// What a question that holds an item's words is worth for the answer.
 const ASKED: f64 = 1.6;
 /// What is left of it for an item without the kind of number that was asked for.
@@ -34,16 +34,17 @@ const ASKED_FOR_NUMBER: f64 = 0.3;
 /// the neighbour.
 const RIGHT_NUMBER: f64 = 1.3;
 const OTHER_NUMBER: f64 = 0.44;
+const OTHER_COUNT: f64 = 1.0;
 const OTHER_NUMBER_ASKED: f64 = 1.0;
 /// What it costs to go on to something else within a line, on top of where one goes.
 const WITHIN_LINE: f64 = 0.55;
 /// What it costs to go on with the same item on a new line.
 const STAYS_ON_NEW_LINE: f64 = 0.25;
-const TO_OWN_REASON: f64 = 0.5;
+const TO_OWN_REASON: f64 = 0.6;
 const TO_NEXT: f64 = 0.24;
 const SKIP_ONE: f64 = 0.12;
 const MOST_SKIPPED: usize = 6;
-const TO_ANYTHING: f64 = 1.16;
+const TO_ANYTHING: f64 = 1.0;
 /// A reason without its key point before it.
 const TO_OTHER_REASON: f64 = 1.0;
 const TO_NOTHING: f64 = 0.5;
@@ -142,6 +143,22 @@ fn at_line_breaks(profile: &Profile, stretches: &mut [Stretch], tokens: &[Stream
             continue;
         }
         let line = |token: usize| tokens[token].line;
+        // A number that its own item cannot use goes to the neighbour that asks for such a number and has none.
+        let useless = |stretch: &Stretch, token: usize| {
+            tokens[token].quantity.is_some()
+                && quantity_fit(&profile.items[stretch.item], &tokens[token]) == Fit::None
+        };
+        let (last, next) = (left.end - 1, right.start);
+        if last > left.start && useless(&left, last) && wants(&right, &tokens[last]) {
+            stretches[at - 1].end -= 1;
+            stretches[at].start -= 1;
+            continue;
+        }
+        if next + 1 < right.end && useless(&right, next) && wants(&left, &tokens[next]) {
+            stretches[at - 1].end += 1;
+            stretches[at].start += 1;
+            continue;
+        }
         // "Take eight mils | each bottle gets ...".
         let leading = (right.start..right.end).take_while(|token| tokens[*token].quantity.is_some()).count();
         let breaks = right.start + leading < right.end && line(right.start + leading) != line(right.start);
@@ -314,6 +331,8 @@ fn emit(
                         |expected: &ItemQuantity| !expected.bare && Some(expected.stated.unit) == token.asked;
                     if item.quantities.iter().any(asked) { OTHER_NUMBER_ASKED } else { 0.0 }
                 }
+                // "Ten passes": what is counted tells the item.
+                Fit::SameUnit if token.counts_something() => OTHER_COUNT,
                 Fit::SameUnit => OTHER_NUMBER,
                 Fit::None => -FOREIGN / 2.0,
             };
@@ -362,6 +381,9 @@ pub(super) enum Fit {
 
 /// Weight of a number that only lies within an open end ("15 s" for "at most 45 min"), against one that hits an end.
 const LOOSE_NUMBER: f64 = 0.35;
+/// The same where it is no more than this many times off.
+const LOOSE_BUT_NEAR: f64 = 0.55;
+const NEAR_TIMES: f64 = 2.0;
 /// Weight of a number that hits one end, or lies within a closed range.
 const NEAR_NUMBER: f64 = 0.9;
 /// What is left of the weight where the number is counted per something else.
@@ -439,6 +461,13 @@ fn in_the_unit_meant(expected: &Stated, heard: Stated) -> Stated {
     if off(&larger) <= off(&heard) { larger } else { heard }
 }
 
+/// "Thirty seconds" for at least fifteen.
+fn is_near(expected: &Stated, heard: &Stated) -> bool {
+    let end = expected.low.or(expected.high).unwrap_or(0.0);
+    let off = [heard.low, heard.high].into_iter().flatten().map(|value| (value / end).max(end / value));
+    end > 0.0 && off.fold(0.0, f64::max) <= NEAR_TIMES
+}
+
 /// How well a fitting number hits what is expected: both ends, one end or within a closed range, or only within an open
 /// end; less where it is counted per something the item does not count by.
 fn closeness(expected: &Stated, heard: &Stated) -> f64 {
@@ -449,6 +478,7 @@ fn closeness(expected: &Stated, heard: &Stated) -> f64 {
     let numbers = match (both, closed || one) {
         (true, _) => 1.0,
         (false, true) => NEAR_NUMBER,
+        (false, false) if is_near(expected, heard) => LOOSE_BUT_NEAR,
         (false, false) => LOOSE_NUMBER,
     };
     if heard.per.is_some() && heard.per != expected.per { numbers * OTHER_PER } else { numbers }

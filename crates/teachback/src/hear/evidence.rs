@@ -38,37 +38,34 @@ pub(super) fn evidence(profile: &Profile, stream: &Stream, stretches: &[Stretch]
     let nothing = Evidence { place: None, first: 0, signs: [0.0; N_SIGNS] };
     let mut all = vec![nothing; profile.items.len()];
     let index = Index::of(stream, stretches);
+    let mut seeker = Seeker { profile, stream, stretches, weights: Vec::new(), heard: Vec::new() };
     for (at, item) in profile.items.iter().enumerate() {
         if item.kind == ItemKind::Step {
             continue;
         }
+        seeker.weigh(item);
         let own = (0..stretches.len()).filter(|stretch| stretches[*stretch].item == at);
-        let best_own = own
-            .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
-            .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]));
+        let best_own = seeker.most_told(at, own);
         // A leftover of a word or two is no telling by itself.
-        let told = best_own.as_ref().is_some_and(|(stretch, evidence)| {
-            stretches[*stretch].end - stretches[*stretch].start > 1 && evidence.signs[0] >= WEAK
+        let is_told = best_own.as_ref().is_some_and(|(stretch, told)| {
+            stretches[*stretch].end - stretches[*stretch].start > 1 && told.gain.min(ENOUGH) >= WEAK
         });
-        let elsewhere = (!told).then(|| {
+        let elsewhere = (!is_told).then(|| {
             // Told in one breath with another item: look into the stretches of others.
-            index
-                .with_any_of(item)
-                .into_iter()
-                .map(|stretch| (stretch, signs(profile, stream, stretches, &points, at, stretch)))
-                .filter(|(_, evidence)| evidence.signs[0] > 0.0)
-                .max_by(|one, two| one.1.signs[0].total_cmp(&two.1.signs[0]))
+            seeker.most_told(at, index.with_any_of(item).into_iter()).filter(|(_, told)| told.gain > 0.0)
         });
-        let elsewhere = elsewhere.flatten();
+        let signs =
+            |(stretch, told): (usize, Told)| signs(profile, stream, stretches, &points, at, stretch, &told);
+        let (best_own, elsewhere) = (best_own.map(signs), elsewhere.flatten().map(signs));
         let better = |one: &Evidence, two: &Evidence| {
             let said = |evidence: &Evidence| calibration::said(item.kind, &evidence.signs);
             said(one) >= said(two)
         };
         let best = match (best_own, elsewhere) {
-            (Some(own), Some(other)) => Some(if better(&own.1, &other.1) { own } else { other }),
+            (Some(own), Some(other)) => Some(if better(&own, &other) { own } else { other }),
             (own, other) => own.or(other),
         };
-        if let Some((_, evidence)) = best {
+        if let Some(evidence) = best {
             all[at] = evidence;
         }
     }
@@ -123,6 +120,120 @@ fn point_numbers(profile: &Profile) -> Vec<usize> {
     numbers.collect()
 }
 
+/// What a stretch tells of an item.
+#[derive(Debug, Clone, Default)]
+struct Told {
+    /// What its words and its number weigh.
+    gain: f64,
+    /// What each heard word is worth, the most first.
+    worths: Vec<f64>,
+    /// Words that carry meaning, those the item has, and those no item has.
+    content: usize,
+    matched: usize,
+    unknown: usize,
+    /// How closely a number hits, and whether another number of its unit was said.
+    number: f64,
+    other_number: bool,
+    /// First token that is one of the item's words or numbers.
+    first: Option<usize>,
+}
+
+/// Looks for one item in stretches of talk.
+struct Seeker<'a> {
+    profile: &'a Profile,
+    stream: &'a Stream,
+    stretches: &'a [Stretch],
+    /// For each word of the vocabulary its weight in the item looked for; 0 for a word it has not.
+    weights: Vec<f64>,
+    /// What was heard of each word in one stretch.
+    heard: Vec<(usize, f64)>,
+}
+
+impl Seeker<'_> {
+    fn weigh(&mut self, item: &ItemProfile) {
+        self.weights.clear();
+        for word in &item.words {
+            if self.weights.len() <= word.word {
+                self.weights.resize(word.word + 1, 0.0);
+            }
+            self.weights[word.word] = word.weight;
+        }
+    }
+
+    /// The stretch that tells most of the item; of several alike the last.
+    fn most_told(&mut self, at: usize, stretches: impl Iterator<Item = usize>) -> Option<(usize, Told)> {
+        let mut most: Option<(usize, Told)> = None;
+        for stretch in stretches {
+            let told = self.told(at, stretch);
+            if most.as_ref().is_none_or(|(_, known)| told.gain.min(ENOUGH) >= known.gain.min(ENOUGH)) {
+                most = Some((stretch, told));
+            }
+        }
+        most
+    }
+
+    fn told(&mut self, at: usize, stretch: usize) -> Told {
+        let item = &self.profile.items[at];
+        let Stretch { item: owner, start, end } = self.stretches[stretch];
+        let (own, owner) = (owner == at, &self.profile.items[owner]);
+        let mut told = Told::default();
+        self.heard.clear();
+        // What tells the stretch's own item tells another one little.
+        let owner_has = |word: usize| !own && owner.words.iter().any(|known| known.word == word);
+        let hits_owner = |token: &StreamToken| matches!(quantity_fit(owner, token), Fit::Hits(_));
+        let tokens = &self.stream.tokens;
+        let owner_hits = tokens[start..end].iter().filter(|token| hits_owner(token)).count();
+        let mut other_at = None;
+        for (place, token) in tokens.iter().enumerate().take(end).skip(start) {
+            if token.quantity.is_some() {
+                match quantity_fit(item, token) {
+                    Fit::Hits(closeness) => {
+                        let taken = !own && hits_owner(token);
+                        told.number = told.number.max(if taken { closeness * USED_TWICE } else { closeness });
+                        told.first = told.first.or(Some(place));
+                    }
+                    // A number that is right for the stretch's own item is no other number of this one.
+                    Fit::SameUnit if !own && owner_hits == 1 && hits_owner(token) => {}
+                    Fit::SameUnit => {
+                        told.other_number = true;
+                        other_at = other_at.or(Some(place));
+                    }
+                    Fit::None => {}
+                }
+                continue;
+            }
+            told.content += 1;
+            told.unknown += usize::from(token.like.is_empty());
+            let mut any = false;
+            for likeness in &token.like {
+                let weight = self.weights.get(likeness.word).copied().unwrap_or(0.0);
+                if weight <= 0.0 {
+                    continue;
+                }
+                let factor = if owner_has(likeness.word) { USED_TWICE } else { 1.0 };
+                let worth = likeness.share * weight * factor;
+                match self.heard.iter_mut().find(|(word, _)| *word == likeness.word) {
+                    Some((_, known)) => *known = known.max(worth),
+                    None => self.heard.push((likeness.word, worth)),
+                }
+                any = true;
+            }
+            if any {
+                told.matched += 1;
+                told.first = told.first.or(Some(place));
+            }
+        }
+        // "How long does it dry?", "ten seconds": another number alone tells the item as well.
+        told.first = told.first.or(other_at.filter(|_| own));
+        // One heard word tells one word of the item, however many it may stand for.
+        told.worths.extend(self.heard.iter().map(|(_, worth)| *worth));
+        told.worths.sort_by(|left, right| right.total_cmp(left));
+        told.worths.truncate(told.matched);
+        told.gain = told.worths.iter().sum::<f64>() + QUANTITY_WEIGHT * told.number;
+        told
+    }
+}
+
 fn signs(
     profile: &Profile,
     stream: &Stream,
@@ -130,59 +241,11 @@ fn signs(
     points: &[usize],
     at: usize,
     stretch: usize,
+    told: &Told,
 ) -> Evidence {
     let item = &profile.items[at];
     let Stretch { item: owner, start, end } = stretches[stretch];
-    let mut heard: HashMap<usize, f64> = HashMap::new();
-    let (mut matched, mut content, mut unknown) = (0usize, 0usize, 0usize);
-    let (mut number, mut other_number) = (0.0f64, false);
     let own = owner == at;
-    // What tells the stretch's own item tells another one little.
-    let owner_has = |word: usize| !own && profile.items[owner].words.iter().any(|known| known.word == word);
-    let hits_owner = |token: &StreamToken| matches!(quantity_fit(&profile.items[owner], token), Fit::Hits(_));
-    let owner_hits = stream.tokens[start..end].iter().filter(|token| hits_owner(token)).count();
-    let (mut first, mut other_at) = (None, None);
-    for (place, token) in stream.tokens.iter().enumerate().take(end).skip(start) {
-        if token.quantity.is_some() {
-            match quantity_fit(item, token) {
-                Fit::Hits(closeness) => {
-                    let taken = !own && matches!(quantity_fit(&profile.items[owner], token), Fit::Hits(_));
-                    number = number.max(if taken { closeness * USED_TWICE } else { closeness });
-                    first = first.or(Some(place));
-                }
-                // A number that is right for the stretch's own item is no other number of this one.
-                Fit::SameUnit if !own && owner_hits == 1 && hits_owner(token) => {}
-                Fit::SameUnit => {
-                    other_number = true;
-                    other_at = other_at.or(Some(place));
-                }
-                Fit::None => {}
-            }
-            continue;
-        }
-        content += 1;
-        unknown += usize::from(token.like.is_empty());
-        let mut any = false;
-        for likeness in &token.like {
-            let Some(word) = item.words.iter().find(|word| word.word == likeness.word) else { continue };
-            let worth = heard.entry(likeness.word).or_default();
-            let factor = if owner_has(likeness.word) { USED_TWICE } else { 1.0 };
-            *worth = worth.max(likeness.share * word.weight * factor);
-            any = true;
-        }
-        if any {
-            matched += 1;
-            first = first.or(Some(place));
-        }
-    }
-    // "How long does it dry?", "ten seconds": another number alone tells the item as well.
-    let first = first.or(other_at.filter(|_| owner == at));
-    // One heard word tells one word of the item, however many it may stand for.
-    let mut worths: Vec<f64> = heard.into_values().collect();
-    worths.sort_by(|left, right| right.total_cmp(left));
-    worths.truncate(matched);
-    let words: f64 = worths.iter().sum();
-    let gain = words + QUANTITY_WEIGHT * number;
     let before = stretch.checked_sub(1).map(|before| stretches[before].item);
     let after = stretches.get(stretch + 1).map(|after| after.item);
     let follows = |earlier: usize, later: usize| {
@@ -198,22 +261,23 @@ fn signs(
     let because = stream.tokens[start..end].iter().take(3).any(|token| token.gives_reason);
     let share = |n: usize, of: usize| if of == 0 { 0.0 } else { n as f64 / of as f64 };
     let flag = |holds: bool| f64::from(u8::from(holds));
-    let full = if item.full_weight > 0.0 { (gain / item.full_weight).min(1.0) } else { 0.0 };
+    let full = if item.full_weight > 0.0 { (told.gain / item.full_weight).min(1.0) } else { 0.0 };
     let signs = [
-        gain.min(ENOUGH),
+        told.gain.min(ENOUGH),
         full,
-        share(matched, content),
+        share(told.matched, told.content),
         flag(own),
-        number,
-        flag(other_number && number == 0.0),
-        worths.first().copied().unwrap_or(0.0).min(2.0),
-        (worths.len() as f64).min(4.0),
+        told.number,
+        flag(told.other_number && told.number == 0.0),
+        told.worths.first().copied().unwrap_or(0.0).min(2.0),
+        (told.worths.len() as f64).min(4.0),
         flag(in_order),
         flag(leads_on),
         flag(because),
-        (content as f64).min(10.0) / 10.0,
-        share(unknown, content),
+        (told.content as f64).min(10.0) / 10.0,
+        share(told.unknown, told.content),
         flag(in_order && stream.tokens[start].starts_line && own),
     ];
-    Evidence { place: first.map(|_| Stretch { item: at, start, end }), first: first.unwrap_or(start), signs }
+    let place = told.first.map(|_| Stretch { item: at, start, end });
+    Evidence { place, first: told.first.unwrap_or(start), signs }
 }

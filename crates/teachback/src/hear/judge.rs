@@ -13,6 +13,8 @@ use crate::mark::Mark;
 const LEADS_FROM: f64 = 0.2;
 /// Least probability at which a reason given with "because" is one of little words.
 const VAGUE_FROM: f64 = 0.1;
+/// Least probability that an item was said at all from which its opposite is proposed.
+const OPPOSITE_FROM: f64 = 0.6;
 /// Share of a step's key points that tells the step without its name.
 const STEP_BY_POINTS: f64 = 0.5;
 
@@ -129,7 +131,10 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
     proposal.asked = question.map(Question::last_words);
     if item.kind == ItemKind::KeyPoint {
         numbers::compare(&mut proposal, item, at, place, case);
-        if proposal.mark != Mark::Wrong && opposite::says(item, place, case.stream, case.profile) {
+        if proposal.mark != Mark::Wrong
+            && probability >= OPPOSITE_FROM
+            && opposite::says(item, place, case.stream, case.profile)
+        {
             (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::Opposite);
         }
     }

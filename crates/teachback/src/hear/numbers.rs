@@ -15,6 +15,10 @@ use crate::mark::Mark;
 const NEAR: usize = 3;
 /// Tokens between two stretches of one item that belong together.
 const STILL_OF_IT: usize = 12;
+/// Tokens on either side in which a number stands that no item can use.
+const UNCLAIMED: usize = 8;
+/// How far a word directly before a number is from it, as [`by_their_words`] counts.
+const DIRECTLY_BEFORE: usize = 2;
 /// What a word on another line counts for a number.
 const OTHER_LINE: f64 = 0.4;
 /// Share of the strongest pull by its words from which a number may be the item's.
@@ -181,7 +185,15 @@ fn by_their_words(open: &[&ItemQuantity], near: &[&Found], case: &Case<'_>) -> V
         }
     }
     let mut pairs: Vec<(usize, usize)> = Vec::new();
-    for (_, at, number) in distances {
+    // One number for two times: where it is the very number of the other one, only a word directly before it says otherwise.
+    let is_very = |at: usize, number: usize| {
+        comparable(open[at], near[number]).is_some_and(|heard| is_that(open[at], &heard))
+    };
+    for (distance, at, number) in distances {
+        let is_others = (0..open.len()).any(|other| other != at && is_very(other, number));
+        if near.len() < open.len() && distance > DIRECTLY_BEFORE && is_others && !is_very(at, number) {
+            continue;
+        }
         if !pairs.iter().any(|pair| pair.0 == at || pair.1 == number) {
             pairs.push((at, number));
         }
@@ -222,6 +234,40 @@ fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
     if !inside.is_empty() {
         return nearest_its_words(item, place, inside, tokens);
     }
+    let beside = beside(at, place, case);
+    if beside.is_empty() { unclaimed(at, place, case).into_iter().collect() } else { beside }
+}
+
+/// The number nearest an item that asks for one, where no other item can use it and it names its unit.
+fn unclaimed<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Option<&'a Found> {
+    let (item, tokens) = (&case.profile.items[at], &case.stream.tokens);
+    if !item.quantities.iter().any(|expected| expected.required) {
+        return None;
+    }
+    let turn = tokens[place.start].turn;
+    let from = place.start.saturating_sub(UNCLAIMED);
+    let to = (place.end + UNCLAIMED).min(tokens.len());
+    let gap = |token: usize| place.start.saturating_sub(token).max((token + 1).saturating_sub(place.end));
+    let free = |token: usize| {
+        let owner = case.stretches.iter().find(|stretch| (stretch.start..stretch.end).contains(&token));
+        owner.is_none_or(|owner| quantity_fit(&case.profile.items[owner.item], &tokens[token]) == Fit::None)
+    };
+    let numbers = (from..to).filter(|token| tokens[*token].turn == turn && free(*token));
+    let named = numbers.filter_map(|token| {
+        let found = tokens[token].quantity.as_ref().filter(|found| found.unit.is_some())?;
+        let fits = |expected: &ItemQuantity| {
+            expected.required
+                && comparable(expected, found).is_some()
+                && (found.per.is_none() || found.per == expected.stated.per)
+        };
+        item.quantities.iter().any(fits).then_some((gap(token), found))
+    });
+    named.min_by_key(|(gap, _)| *gap).map(|(_, found)| found)
+}
+
+/// Numbers a few words around an item's stretch that are no other item's.
+fn beside<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
+    let tokens = &case.stream.tokens;
     let lines = tokens[place.start].line..=tokens[place.end - 1].line;
     let from = place.start.saturating_sub(NEAR);
     let to = (place.end + NEAR).min(tokens.len());

@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use breakdown::content_words;
 
-use super::align::Stretch;
+use super::align::{Fit, Stretch, quantity_fit};
 use super::profile::{ItemProfile, Profile};
 use super::stream::{Stream, StreamToken};
 
@@ -32,6 +32,11 @@ static OPPOSITES: LazyLock<Vec<(String, Vec<String>)>> = LazyLock::new(|| {
     }
     pairs
 });
+
+/// Share from which a heard word surely is one of the item's.
+const SURE_WORD: f64 = 0.7;
+/// What the right number counts as said plainly, against a word of the item.
+const RIGHT_NUMBER_KEPT: f64 = 1.0;
 
 /// A run of words, each as [`plain_words`] writes it.
 type Phrase = Vec<String>;
@@ -82,40 +87,44 @@ pub(super) fn says(item: &ItemProfile, place: Stretch, stream: &Stream, profile:
 /// Where the item says "not", only the words it is about count; elsewhere most of the matched weight must be negated.
 fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
     let (mut not_kept, mut not_lost, mut plain_kept, mut plain_lost) = (0.0, 0.0, 0.0, 0.0);
-    let mut lost: Vec<usize> = Vec::new();
-    let said_plainly = |word: usize| {
-        tokens.iter().any(|token| {
-            !token.negated && token.like.iter().any(|likeness| likeness.word == word && likeness.share >= 0.7)
-        })
-    };
-    for token in tokens {
-        for likeness in token.like.iter().filter(|likeness| likeness.share >= 0.7) {
-            let Some(word) = item.words.iter().find(|word| word.word == likeness.word) else { continue };
-            let sum = match (word.negated, token.negated) {
-                (true, true) => &mut not_kept,
-                (true, false) => {
-                    if likeness.share >= 1.0 && !lost.contains(&word.word) {
-                        lost.push(word.word);
-                    }
-                    &mut not_lost
-                }
-                (false, false) => &mut plain_kept,
-                // "In without suction, suck coming out": said both ways, nothing is lost.
-                (false, true) if said_plainly(word.word) => continue,
-                (false, true) => &mut plain_lost,
-            };
+    let (mut n_lost, mut key_lost) = (0, false);
+    let hits = tokens.iter().any(|token| matches!(quantity_fit(item, token), Fit::Hits(_)));
+    if hits {
+        plain_kept += RIGHT_NUMBER_KEPT;
+    }
+    for word in &item.words {
+        // The most that was heard of a word behind a "not", and without one.
+        let heard = |negated: bool| {
+            let of_word =
+                tokens.iter().filter(|token| token.negated == negated).flat_map(|token| &token.like);
+            let shares = of_word.filter(|likeness| likeness.word == word.word).map(|likeness| likeness.share);
+            shares.fold(0.0, f64::max)
+        };
+        let (behind_not, plain) = (heard(true), heard(false));
+        if behind_not.max(plain) < SURE_WORD {
+            continue;
+        }
+        match (word.negated, behind_not >= SURE_WORD, plain >= SURE_WORD) {
             // "Put" in "never put a cap back on" turns nothing round by itself.
-            if !(word.negated && word.common) {
-                *sum += word.weight * likeness.share;
+            (true, ..) if word.common => {}
+            (true, true, _) => not_kept += word.weight * behind_not,
+            (true, false, _) => {
+                not_lost += word.weight * plain;
+                n_lost += usize::from(plain >= 1.0);
+                key_lost |= word.key;
             }
+            // "In without suction, suck coming out": said both ways, nothing is lost.
+            (false, _, true) => plain_kept += word.weight * plain,
+            (false, ..) => plain_lost += word.weight * behind_not,
         }
     }
     if not_kept > 0.0 {
-        return not_lost > 2.0 * not_kept;
+        return key_lost && not_lost > 2.0 * not_kept;
     }
-    // Where the item says more than its "not" and the learner said most of that, one bare word turns nothing round.
-    if not_lost > 0.0 || lost.len() >= 2 {
-        return lost.len() >= 2 || not_lost > plain_kept / 3.0;
+    // Where the item says more than its "not" and the learner said most of that, one bare word turns nothing round; nor do words
+    // around what must not be done: "hands off the clean spot".
+    if not_lost > 0.0 {
+        return key_lost && (n_lost >= 2 || not_lost > plain_kept / 3.0);
     }
     plain_lost > plain_kept
 }

@@ -54,6 +54,8 @@ pub(super) struct ItemWord {
     pub(super) word: usize,
     pub(super) weight: f64,
     pub(super) negated: bool,
+    /// What its "not" is about above all: the first word behind it, or one of the label.
+    pub(super) key: bool,
     /// It is so common that it tells little.
     pub(super) common: bool,
     /// It stands in what the item asks first, not in a condition or a detail behind a semicolon.
@@ -74,13 +76,13 @@ const HEART: f64 = 1.5;
 /// Words of an item that a full telling has; the rest is how one learner puts it.
 const TELLING_WORDS: usize = 4;
 /// Content words after "not" that it is about.
-const NOT_REACHES: usize = 2;
+const NOT_REACHES: usize = 3;
 
 impl Profile {
     pub(super) fn of(breakdown: &Breakdown) -> Profile {
         let synonyms = synonyms(&breakdown.synonyms);
         let items = breakdown.items();
-        let texts: Vec<Vec<(String, bool)>> = items
+        let texts: Vec<Vec<Marked>> = items
             .iter()
             .map(|item| {
                 let reasons = item.key_point.map(|point| point.reasons.join(" "));
@@ -102,7 +104,7 @@ impl Profile {
             .collect();
         let mut n_items: HashMap<&str, u32> = HashMap::new();
         for words in &texts {
-            let mut unique: Vec<&str> = words.iter().map(|(word, _)| word.as_str()).collect();
+            let mut unique: Vec<&str> = words.iter().map(|marked| marked.word.as_str()).collect();
             unique.sort_unstable();
             unique.dedup();
             for word in unique {
@@ -127,7 +129,7 @@ impl Profile {
             let before_semicolon = item.text.split(';').next().unwrap_or("");
             let in_heart = merge(&content_words(before_semicolon), &synonyms);
             let mut item_words: Vec<ItemWord> = Vec::new();
-            for (word, negated) in words {
+            for Marked { word, negated, first } in words {
                 let Some(&place) = number.get(word) else { continue };
                 if item_words.iter().any(|known| known.word == place) {
                     continue;
@@ -135,7 +137,8 @@ impl Profile {
                 let weight = vocabulary[place].1 * if hearts.contains(word) { HEART } else { 1.0 };
                 let heart = in_heart.contains(word) || hearts.contains(word);
                 let common = COMMON.contains(&word.as_str());
-                item_words.push(ItemWord { word: place, weight, negated: *negated, common, heart });
+                let key = *negated && (*first || hearts.contains(word));
+                item_words.push(ItemWord { word: place, weight, negated: *negated, key, common, heart });
             }
             let quantities = point.filter(|_| is_point).map_or(Vec::new(), quantities);
             let mut weights: Vec<f64> = item_words.iter().map(|word| word.weight).collect();
@@ -290,15 +293,25 @@ fn nothing_first(text: &str) -> String {
     words.join(" ")
 }
 
+/// A word of an item, and what a "not" before it is to it.
+struct Marked {
+    word: String,
+    negated: bool,
+    /// The first behind the "not" that is more than a common word.
+    first: bool,
+}
+
 /// Marks the words that a "not" is about, and drops the "not".
-fn with_negation(words: Vec<String>) -> Vec<(String, bool)> {
-    let mut reach = 0;
+fn with_negation(words: Vec<String>) -> Vec<Marked> {
+    let (mut reach, mut is_first) = (0, false);
     let mut marked = Vec::new();
     for word in words {
         if word == "not" {
-            reach = NOT_REACHES;
+            (reach, is_first) = (NOT_REACHES, true);
         } else {
-            marked.push((word, reach > 0));
+            let first = reach > 0 && is_first && !COMMON.contains(&word.as_str());
+            is_first &= !first;
+            marked.push(Marked { word, negated: reach > 0, first });
             reach = reach.saturating_sub(1);
         }
     }

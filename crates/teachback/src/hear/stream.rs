@@ -57,6 +57,13 @@ pub(super) struct StreamToken {
     pub(super) asked: Option<Unit>,
 }
 
+impl StreamToken {
+    /// A number with the name of what it counts: "three passes".
+    pub(super) fn counts_something(&self) -> bool {
+        self.quantity.as_ref().is_some_and(|found| found.counted.is_some_and(|counted| counted != "times"))
+    }
+}
+
 /// What the trainer said before a turn of the learner.
 pub(super) struct Question {
     /// Its words.
@@ -121,7 +128,15 @@ impl Stream {
         let (mut has_content, mut because) = (false, false);
         for stem in stems(&line.text, profile, memory) {
             match stem.role {
-                Role::Not => not_reaches = NOT_REACHES,
+                // "Not one after the other without a rest": there is a rest.
+                Role::Not => {
+                    let cancels = not_reaches > 0
+                        && line
+                            .text
+                            .get(stem.start..stem.end)
+                            .is_some_and(|word| word.eq_ignore_ascii_case("without"));
+                    not_reaches = if cancels { 0 } else { NOT_REACHES };
+                }
                 Role::Because => {
                     (reason_reaches, because) = (REASON_REACHES, true);
                     // What is not to be done ends where the reason begins.
@@ -200,21 +215,21 @@ impl Stream {
 
     fn mark_answers(&mut self) {
         for question in &mut self.questions {
-            let first_line = self.lines.iter().position(|line| line.turn == question.turn);
+            let first = self.lines.partition_point(|line| line.turn < question.turn);
+            let first_line = self.lines.get(first).filter(|line| line.turn == question.turn).map(|_| first);
             let answer = first_line.map(|line| self.lines[line].text.to_lowercase()).unwrap_or_default();
             let mut words =
                 answer.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
             let yes = words.next().is_some_and(|word| speakers::YES.contains(&word));
             question.first_line = first_line;
-            for token in self.tokens.iter_mut().filter(|token| Some(token.line) == first_line) {
+            // Lines and tokens stand in the order of the talk.
+            let from = self.tokens.partition_point(|token| Some(token.line) < first_line);
+            let to = self.tokens.partition_point(|token| Some(token.line) <= first_line);
+            for token in &mut self.tokens[from..to] {
                 token.asked = question.asked_unit;
+                token.gives_reason |= question.why;
             }
             question.only_agreed = yes && words.count() <= AGREES_WITHIN;
-            if question.why {
-                for token in self.tokens.iter_mut().filter(|token| Some(token.line) == first_line) {
-                    token.gives_reason = true;
-                }
-            }
         }
     }
 
@@ -344,6 +359,11 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
                 "because".to_owned()
             }
             "and" | "but" | "then" => "and".to_owned(),
+            // "Hands off the clean spot".
+            "off" if raw.last().is_some_and(|(last, ..)| last == "hand") => {
+                raw.pop();
+                "not".to_owned()
+            }
             // "no longer than": a limit and no negation.
             "than" => {
                 if let [.., (not, ..), _] = raw.as_slice()
@@ -404,7 +424,9 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
             last += 1;
             left -= usize::from(raw[last].0 != "and");
         }
-        stems.push(Stem { role, stem: raw[at].0.clone(), like, start: raw[at].1, end: raw[last].2 });
+        // What the unit says in its own words goes under the one name.
+        let stem = own.map_or_else(|| raw[at].0.clone(), |(_, name)| name.to_owned());
+        stems.push(Stem { role, stem, like, start: raw[at].1, end: raw[last].2 });
         at = last + 1;
     }
     stems

@@ -21,7 +21,12 @@ pub enum Part {
     Test,
     /// A second test part, written later, with many wrong numbers and opposites.
     SecondTest,
+    /// A third, written last: a third of it ordinary talk, a third wrong, a third with a trainer's questions.
+    ThirdTest,
 }
+
+/// Every test part.
+pub const TEST_PARTS: [Part; 3] = [Part::Test, Part::SecondTest, Part::ThirdTest];
 
 /// One transcript with its labels.
 #[derive(Debug, Clone)]
@@ -67,6 +72,7 @@ pub fn cases(part: Part) -> Vec<Case> {
         Part::Tuning => "tuning",
         Part::Test => "test",
         Part::SecondTest => "test-2",
+        Part::ThirdTest => "test-3",
     };
     let mut cases = Vec::new();
     for code in JOBS {
