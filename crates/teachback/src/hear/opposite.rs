@@ -95,8 +95,8 @@ fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
     for word in &item.words {
         // The most that was heard of a word behind a "not", and without one.
         let heard = |negated: bool| {
-            let of_word =
-                tokens.iter().filter(|token| token.negated == negated).flat_map(|token| &token.like);
+            let clear = tokens.iter().filter(|token| !token.open && token.negated == negated);
+            let of_word = clear.flat_map(|token| &token.like);
             let shares = of_word.filter(|likeness| likeness.word == word.word).map(|likeness| likeness.share);
             shares.fold(0.0, f64::max)
         };
@@ -106,7 +106,7 @@ fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
         }
         match (word.negated, behind_not >= SURE_WORD, plain >= SURE_WORD) {
             // "Put" in "never put a cap back on" turns nothing round by itself.
-            (true, ..) if word.common => {}
+            (true, ..) if word.common => n_lost += usize::from(behind_not < SURE_WORD && plain >= 1.0),
             (true, true, _) => not_kept += word.weight * behind_not,
             (true, false, _) => {
                 not_lost += word.weight * plain;
@@ -143,9 +143,9 @@ fn has_opposite(item: &ItemProfile, tokens: &[StreamToken], profile: &Profile) -
     OPPOSITES.iter().any(|(asked, turned)| {
         is_asked(asked)
             && !tokens.iter().any(|token| token.stem == *asked && !token.negated)
-            && tokens
-                .iter()
-                .any(|token| !token.negated && turned.contains(&token.stem) && !is_in_item(&token.stem))
+            && tokens.iter().any(|token| {
+                !token.negated && !token.open && turned.contains(&token.stem) && !is_in_item(&token.stem)
+            })
     })
 }
 
@@ -164,25 +164,40 @@ fn has_opposite_phrase(item: &ItemProfile, place: Stretch, stream: &Stream) -> b
     said.extend(own);
     let ends = said.len();
     said.extend(plain_words(behind));
-    item.turned_by.iter().any(|phrase| {
+    let tokens = &stream.tokens[place.start..place.end];
+    let is_said = |phrase: &Phrase| {
+        // "Fanning is out": neither said nor denied.
+        if let [word] = phrase.as_slice()
+            && tokens.iter().any(|token| token.stem == *word && token.open)
+        {
+            return false;
+        }
         let heard = said.windows(phrase.len()).enumerate().take(ends).skip(starts.saturating_sub(2));
         heard.into_iter().any(|(at, words)| {
             let negated = said[at.saturating_sub(2)..at].iter().any(|word| word == "not");
             words == phrase.as_slice() && !negated && at + phrase.len() > starts
         })
+    };
+    let in_own = said.get(starts..ends).unwrap_or_default();
+    // "Toward the exit, a pull away from it drags it out": what is asked was said as well.
+    item.turned_by.iter().any(|(asked, phrase)| {
+        let holds_it = asked.iter().all(|word| phrase.contains(word));
+        is_said(phrase) && (holds_it || !in_order_within(in_own, asked))
     })
 }
 
-/// The phrases that turn an item round which has these words.
-pub(super) fn turned_by(text: &str) -> Vec<Phrase> {
+/// The phrases that turn an item round which has these words, each with what is asked.
+pub(super) fn turned_by(text: &str) -> Vec<(Phrase, Phrase)> {
     let words = plain_words(text);
     let has = |phrase: &Phrase| in_order_within(&words, phrase);
-    let pairs = PHRASES.iter().filter(|(asked, _)| has(asked));
-    let mut all: Vec<Phrase> = Vec::new();
-    for phrase in pairs.flat_map(|(_, turned)| turned) {
-        // What the item itself says turns nothing round.
-        if !words.windows(phrase.len()).any(|said| said == phrase.as_slice()) && !all.contains(phrase) {
-            all.push(phrase.clone());
+    let mut all: Vec<(Phrase, Phrase)> = Vec::new();
+    for (asked, turned) in PHRASES.iter().filter(|(asked, _)| has(asked)) {
+        for phrase in turned {
+            // What the item itself says turns nothing round.
+            let own = words.windows(phrase.len()).any(|said| said == phrase.as_slice());
+            if !own && !all.iter().any(|(_, known)| known == phrase) {
+                all.push((asked.clone(), phrase.clone()));
+            }
         }
     }
     all

@@ -32,8 +32,8 @@ pub(super) struct ItemProfile {
     pub(super) quantities: Vec<ItemQuantity>,
     /// Words the item names one after the other with "then" between.
     pub(super) sequence: Vec<usize>,
-    /// Phrases that say its opposite.
-    pub(super) turned_by: Vec<Vec<String>>,
+    /// Phrases that say its opposite, each behind the words of the item that it turns round.
+    pub(super) turned_by: Vec<(Vec<String>, Vec<String>)>,
 }
 
 /// A number of a key point.

@@ -47,6 +47,8 @@ pub(super) struct StreamToken {
     pub(super) turn: usize,
     /// A "not" stands shortly before it.
     pub(super) negated: bool,
+    /// It is neither said nor denied: "nothing opened until hands are clean", "fanning is out", and all that a reason says.
+    pub(super) open: bool,
     /// "because", "so that", "otherwise" stands directly before it.
     pub(super) because: bool,
     /// "because" stands shortly before it, or the trainer asked "why".
@@ -126,6 +128,8 @@ impl Stream {
         let number = self.lines.len();
         let (mut not_reaches, mut reason_reaches) = (0, 0);
         let (mut has_content, mut because) = (false, false);
+        // First token behind the last "not" of the line.
+        let (mut behind_not, mut is_out) = (None, false);
         for stem in stems(&line.text, profile, memory) {
             match stem.role {
                 // "Not one after the other without a rest": there is a rest.
@@ -135,7 +139,27 @@ impl Stream {
                             .text
                             .get(stem.start..stem.end)
                             .is_some_and(|word| word.eq_ignore_ascii_case("without"));
-                    not_reaches = if cancels { 0 } else { NOT_REACHES };
+                    not_reaches = match (cancels, is_out) {
+                        (true, _) => 0,
+                        // "Cannulas are not for cultures": it is about what stands before it.
+                        (false, true) => 1,
+                        (false, false) => NOT_REACHES,
+                    };
+                    is_out = false;
+                    behind_not = Some(self.tokens.len());
+                }
+                Role::Until => {
+                    for token in self.tokens.iter_mut().skip(behind_not.take().unwrap_or(usize::MAX)) {
+                        (token.open, token.negated) = (true, false);
+                    }
+                    not_reaches = 0;
+                }
+                Role::IsOut => {
+                    is_out = true;
+                    let same_line = self.tokens.last_mut().filter(|token| token.line == number);
+                    if let Some(token) = same_line {
+                        (token.open, token.negated) = (true, false);
+                    }
                 }
                 Role::Because => {
                     (reason_reaches, because) = (REASON_REACHES, true);
@@ -155,6 +179,7 @@ impl Stream {
                         line: number,
                         turn,
                         negated: not_reaches > 0,
+                        open: reason_reaches > 0,
                         because,
                         gives_reason: reason_reaches > 0,
                         starts_line: false,
@@ -197,6 +222,7 @@ impl Stream {
                 line,
                 turn: self.lines.get(line).map_or(0, |line| line.turn),
                 negated: false,
+                open: false,
                 because: false,
                 gives_reason: false,
                 starts_line: false,
@@ -325,6 +351,10 @@ enum Role {
     Yes,
     /// "and", "but", "then": what was negated ends.
     And,
+    /// "until" behind a "not": what is not to be done yet is no opposite.
+    Until,
+    /// "is out", "are wrong": what stands before it is not to be done.
+    IsOut,
 }
 
 struct Stem {
@@ -338,6 +368,24 @@ struct Stem {
 /// True before "touched" in "nothing touched": the "not" is about the words behind it.
 fn done_to_nothing(rest: &str) -> bool {
     rest.split_whitespace().take(2).any(|word| word.ends_with("ed"))
+}
+
+/// What stands for "until" and for "is out" among the stems of a line; no word has such a stem.
+const UNTIL: &str = "<until>";
+const IS_OUT: &str = "<is out>";
+
+/// True where what follows "is" says that the word before is not to be done, or tells a reason: "fanning is out", "pushing is how
+/// people stick themselves".
+fn puts_out(rest: &str) -> bool {
+    const BEHIND: &[&str] =
+        &["out", "wrong", "not", "no good", "forbidden", "how", "when", "off limits", "never", "away"];
+    let rest = rest.trim_start().to_lowercase();
+    let ends = |rest: &str| !rest.starts_with(char::is_alphanumeric);
+    BEHIND.iter().any(|behind| rest.strip_prefix(behind).is_some_and(ends))
+}
+
+fn is_without(text: &str, from: usize) -> bool {
+    text.get(from..).is_some_and(|rest| rest.to_lowercase().starts_with("without"))
 }
 
 /// The words of a line with their places, the unit's own synonyms put together.
@@ -359,6 +407,24 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
                 "because".to_owned()
             }
             "and" | "but" | "then" => "and".to_owned(),
+            "until" | "till" | "before" if raw.iter().any(|(stem, ..)| stem == "not") => UNTIL.to_owned(),
+            // "Without it": what was named before, and nothing behind it.
+            "it" | "them" | "that"
+                if raw.last().is_some_and(|(last, from, _)| last == "not" && is_without(text, *from)) =>
+            {
+                raw.pop();
+                continue;
+            }
+            // "Stays untouched".
+            "untouched" => {
+                raw.push(("not".to_owned(), start, start));
+                memory.stem("touched").unwrap_or_default()
+            }
+            "isn't" | "aren't" => {
+                raw.push((IS_OUT.to_owned(), start, start));
+                "not".to_owned()
+            }
+            "is" | "are" | "stays" | "stay" | "doesn't" if puts_out(&text[from..]) => IS_OUT.to_owned(),
             // "Hands off the clean spot".
             "off" if raw.last().is_some_and(|(last, ..)| last == "hand") => {
                 raw.pop();
@@ -405,6 +471,8 @@ fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<Stem> {
             "because" => Role::Because,
             "yes" => Role::Yes,
             "and" => Role::And,
+            UNTIL => Role::Until,
+            IS_OUT => Role::IsOut,
             _ => Role::Content,
         };
         let own = profile.synonym(&following);
