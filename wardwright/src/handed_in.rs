@@ -147,7 +147,9 @@ fn proposals(breakdown: &Breakdown, text: &str) -> Result<HeardFrom, Refusal> {
             return Err(fault("the proposals", &found, "one proposal for every item of the breakdown"));
         };
         items.push(item(known.id, one, &settings)?);
-        before.extend(one.asked.as_ref().map(|asked| (known.id, asked.chars().take(LONGEST_QUESTION).collect())));
+        before.extend(
+            one.asked.as_ref().map(|asked| (known.id, asked.chars().take(LONGEST_QUESTION).collect())),
+        );
     }
     if printed.items.len() > items.len() {
         let found = format!("{} proposals for {} items", printed.items.len(), items.len());

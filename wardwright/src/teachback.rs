@@ -197,13 +197,10 @@ fn item_line(item: &ItemView<'_>, proposal: &Proposal) -> String {
 
 /// Pace and long pauses of one step.
 fn pace_line(pace: &StepPace) -> String {
-    let mut text = format!(
-        "Step {} from {}: {} words in {:.0} s",
-        pace.step,
-        clock(Some(pace.from_s)),
-        pace.words,
-        pace.spoken_s
-    );
+    let mut text = format!("Step {} from {}: {} words", pace.step, clock(Some(pace.from_s)), pace.words);
+    if pace.spoken_s > 0.0 {
+        let _ = write!(text, " in {:.0} s", pace.spoken_s);
+    }
     if let Some(rate) = pace.words_per_minute() {
         let _ = write!(text, ", {rate:.0} words a minute");
     }

@@ -20,6 +20,7 @@ mod profile;
 mod same_job;
 mod sound;
 mod speakers;
+mod stems;
 mod stream;
 
 use breakdown::{Breakdown, ItemId, ItemKind};

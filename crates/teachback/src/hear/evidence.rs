@@ -121,12 +121,13 @@ fn point_numbers(profile: &Profile) -> Vec<usize> {
 }
 
 /// What a stretch tells of an item.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Copy, Default)]
 struct Told {
     /// What its words and its number weigh.
     gain: f64,
-    /// What each heard word is worth, the most first.
-    worths: Vec<f64>,
+    /// How many of its words were heard, and what the one is worth that tells most.
+    n_words: usize,
+    most_word: f64,
     /// Words that carry meaning, those the item has, and those no item has.
     content: usize,
     matched: usize,
@@ -226,10 +227,12 @@ impl Seeker<'_> {
         // "How long does it dry?", "ten seconds": another number alone tells the item as well.
         told.first = told.first.or(other_at.filter(|_| own));
         // One heard word tells one word of the item, however many it may stand for.
-        told.worths.extend(self.heard.iter().map(|(_, worth)| *worth));
-        told.worths.sort_by(|left, right| right.total_cmp(left));
-        told.worths.truncate(told.matched);
-        told.gain = told.worths.iter().sum::<f64>() + QUANTITY_WEIGHT * told.number;
+        self.heard.sort_by(|left, right| right.1.total_cmp(&left.1));
+        self.heard.truncate(told.matched);
+        told.n_words = self.heard.len();
+        told.most_word = self.heard.first().map_or(0.0, |(_, worth)| *worth);
+        let words: f64 = self.heard.iter().map(|(_, worth)| worth).sum();
+        told.gain = words + QUANTITY_WEIGHT * told.number;
         told
     }
 }
@@ -269,8 +272,8 @@ fn signs(
         flag(own),
         told.number,
         flag(told.other_number && told.number == 0.0),
-        told.worths.first().copied().unwrap_or(0.0).min(2.0),
-        (told.worths.len() as f64).min(4.0),
+        told.most_word.min(2.0),
+        (told.n_words as f64).min(4.0),
         flag(in_order),
         flag(leads_on),
         flag(because),

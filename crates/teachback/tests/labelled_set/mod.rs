@@ -25,9 +25,6 @@ pub enum Part {
     ThirdTest,
 }
 
-/// Every test part.
-pub const TEST_PARTS: [Part; 3] = [Part::Test, Part::SecondTest, Part::ThirdTest];
-
 /// One transcript with its labels.
 #[derive(Debug, Clone)]
 pub struct Case {
