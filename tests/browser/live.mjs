@@ -16,6 +16,7 @@ import { drawPlan } from "./draw_plan.mjs";
 import { timers } from "./timers.mjs";
 import { plan } from "./plan.mjs";
 import { release } from "./release.mjs";
+import { ways } from "./ways.mjs";
 
 const [base, folder] = process.argv.slice(2);
 if (!base || !folder) {
@@ -45,6 +46,7 @@ const parts = {
   keyboard, phone, withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
   ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }),
   ...plan({ base, folder, open, check }), ...drawPlan({ base, folder, open, check, fits }), ...timers({ base, open, check }),
+  ...ways({ base, folder, open, check }),
 };
 try {
   const { person, job } = await somebody();

@@ -1,6 +1,6 @@
 // Opens every page of a running site in Chromium and fails on what a reader would trip over.
 //
-//   node pages.mjs http://127.0.0.1:8437 FOLDER
+//   node pages.mjs http://127.0.0.1:8437 FOLDER [PART]
 //
 // At phone, tablet and desk size: console errors, a page wider than the window, anything but one h1, a script that is no
 // file of the site, more than 150 kB with all that it loads, a first tabulator stop that does not skip to the content. Any
@@ -14,7 +14,8 @@ import { createRequire } from "node:module";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 
-const [base, folder] = process.argv.slice(2);
+// PART looks only at addresses that hold it.
+const [base, folder, part] = process.argv.slice(2);
 if (!base || !folder) {
   console.error("Give the address of a running site and a folder for screenshots: node pages.mjs http://127.0.0.1:8437 FOLDER");
   process.exit(2);
@@ -48,7 +49,7 @@ const browser = await chromium.launch({
 });
 
 try {
-  const pages = await everyPage();
+  const pages = (await everyPage()).filter(({ address }) => !part || address.includes(part));
   for (const size of SIZES) {
     for (const scheme of size.schemes ?? ["light", "dark"]) {
       const context = await browser.newContext({
