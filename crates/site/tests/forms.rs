@@ -119,7 +119,9 @@ async fn no_text_breaks_a_form_and_none_is_lost() {
                 if ![200, 202, 303, 400, 409, 413, 414, 422].contains(&answer.status) {
                     faults.push(format!("{place}: status {}", answer.status));
                 }
-                if answer.body.contains("<script>document.title='taken'") || answer.body.contains("<img src=x") {
+                if answer.body.contains("<script>document.title='taken'")
+                    || answer.body.contains("<img src=x")
+                {
                     faults.push(format!("{place}: what was typed stands unescaped"));
                 }
                 if answer.status != 303 && answer.count("h1") != 1 {

@@ -14,7 +14,7 @@ use super::{Segment, segment};
 use crate::address::{self, quote};
 use crate::ask::Site;
 use crate::door::{About, Correctable, Correction, Recording, Refusal};
-use crate::entrance::Viewer;
+use crate::entrance::{Viewer, is_chosen};
 use crate::form::{self, Sent, refusals};
 use crate::pages::teach_back::{as_form, read_entry};
 use crate::parts::{moment, name, section};
@@ -143,7 +143,7 @@ fn page(
                         label for="by" { "Corrected by" }
                         select #by name="by" {
                             @if writers.len() > 1 { option value="" { "choose" } }
-                            @for (id, writer) in writers { option value=(id) selected[id.0 == typed.by] { (writer) " (" (id) ")" } }
+                            @for (id, writer) in writers { option value=(id) selected[is_chosen(&typed.by, id)] { (writer) " (" (id) ")" } }
                         }
                     }
                     p.actions { button type="submit" { "It did not happen so" } }

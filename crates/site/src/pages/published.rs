@@ -13,6 +13,7 @@ use super::{Segment, reports, segment};
 use crate::address::{self, quote, read_month};
 use crate::ask::Site;
 use crate::door::{Publication, Recording, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::{self as forms, Sent};
 use crate::parts::{cell, count, day, moment, month_words, name, percent, section, table};
 use crate::problem::Problem;
@@ -171,7 +172,7 @@ fn form(site: &Site, report: &MonthReport, shown: &Shown) -> Markup {
                     label for="by" { "Published by" }
                     select #by name="by" required {
                         option value="" { "choose" }
-                        @for (id, who) in &shown.publishers { option value=(id) selected[id.0 == shown.by] { (who) } }
+                        @for (id, who) in &shown.publishers { option value=(id) selected[is_chosen(&shown.by, id)] { (who) } }
                     }
                 }
                 p.actions {

@@ -14,6 +14,7 @@ use uuid::Uuid;
 use crate::address::{self, quote};
 use crate::ask::Site;
 use crate::door::{About, Beginning, Draft, Recording, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::{self, Sent, refusals};
 use crate::pages::breakdowns::no_such_job;
 use crate::pages::teach_back::{as_form, read_entry};
@@ -200,7 +201,7 @@ fn page(
                         label for="by" { "Published by" }
                         select #by name="by" {
                             @if beginning.trainers.len() > 1 { option value="" { "choose" } }
-                            @for (id, trainer) in &beginning.trainers { option value=(id) selected[id.0 == typed.by] { (trainer) " (" (id) ")" } }
+                            @for (id, trainer) in &beginning.trainers { option value=(id) selected[is_chosen(&typed.by, id)] { (trainer) " (" (id) ")" } }
                         }
                     }
                     p.field {

@@ -11,6 +11,7 @@ use uuid::Uuid;
 
 use crate::ask::Site;
 use crate::door::{About, Beginning, Draft, PeopleRead, Reading, Recording, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::{self, Posted, refusals};
 use crate::pages::person::role_words;
 use crate::pages::teach_back::{as_form, read_entry};
@@ -248,7 +249,7 @@ fn preview(read: &PeopleRead, new: &[&Person], signers: &[(PersonId, String)], b
                     label for="by" { "Taken in by" }
                     select #by name="by" {
                         @if signers.len() > 1 { option value="" { "choose" } }
-                        @for (id, trainer) in signers { option value=(id) selected[id.0 == by] { (trainer) " (" (id) ")" } }
+                        @for (id, trainer) in signers { option value=(id) selected[is_chosen(by, id)] { (trainer) " (" (id) ")" } }
                     }
                 }
                 p.actions {
