@@ -7,8 +7,8 @@ use stats::Probability;
 use crate::error_rates::Progress;
 use crate::rule::ReleaseRule;
 
-/// Most patterns of prompted draws that are followed. A rule with more gets no chances with prompts.
-const MOST_PATTERNS: usize = 250;
+/// Most places that are told apart where prompts count. A rule with more gets no chances with prompts.
+const MOST_PLACES: usize = 3_000;
 
 /// How a learner draws: each draw by itself, apart from every other.
 #[derive(Debug, Clone, Copy)]
@@ -26,8 +26,8 @@ impl Habits {
     }
 }
 
-/// The draws of one learner as a Markov chain. States are numbered by clean draws in a row, whether the trainer's clean
-/// look is done, points, and the pattern of prompts; the number of draws is the step.
+/// The draws of one learner as a Markov chain. States are numbered by whether the trainer's clean look is done, by place
+/// (clean draws in a row and the prompts on them) and by points; the number of draws is the step.
 pub(crate) struct Chain {
     clean: f64,
     prompted: f64,
@@ -37,57 +37,64 @@ pub(crate) struct Chain {
     /// Points needed and what a fault takes; 0 needed without a test.
     points: usize,
     lost_by_fault: usize,
-    patterns: Patterns,
+    places: Places,
     /// Draws after which the number of draws no longer matters.
     pub(crate) settled: u32,
 }
 
-/// Which of the last draws had a prompt, as far as the rule can tell them apart. Pattern 0 is "none".
-struct Patterns {
-    /// The pattern after a draw without a prompt, and after one with it.
+/// What a rule can tell apart of the clean draws in a row and the prompts on them. Place 0 is "just after a fault", as
+/// before the first draw.
+struct Places {
+    /// The place after a clean draw without a prompt, and after one with it.
     after: Vec<(usize, usize)>,
-    /// Whether the rule allows so many prompts.
-    allowed: Vec<bool>,
+    /// Whether the run is long enough there and its prompts are few enough.
+    ready: Vec<bool>,
+    /// Whether prompts count.
+    prompts_count: bool,
 }
 
-impl Patterns {
-    /// For a rule that does not ask, or somebody who is never prompted.
-    fn one() -> Patterns {
-        Patterns { after: vec![(0, 0)], allowed: vec![true] }
+impl Places {
+    /// For a rule that does not ask for prompts, or somebody who is never prompted: the place is the run.
+    fn of_runs(in_a_row: usize) -> Places {
+        let after = (1..=in_a_row + 1).map(|run| (run.min(in_a_row), run.min(in_a_row))).collect();
+        Places { after, ready: (0..=in_a_row).map(|run| run == in_a_row).collect(), prompts_count: false }
     }
 
-    /// Every pattern over the last `in_a_row` draws; `None` beyond [`MOST_PATTERNS`]. Of more prompts than allowed only
-    /// the latest, one more than allowed, are kept: until the oldest of them has left, the others cannot matter.
-    fn over(in_a_row: usize, allowed: usize) -> Option<Patterns> {
+    /// Every run with every pattern of prompts on it; `None` beyond [`MOST_PLACES`]. Of more prompts than allowed only the
+    /// latest, one more than allowed, are kept: until the oldest of them has left the last draws, the others cannot
+    /// matter, nor can the fault before them, which leaves earlier.
+    fn with_prompts(in_a_row: usize, allowed: usize) -> Option<Places> {
         // A run is at most 100 draws, so it fits.
         let window = if in_a_row >= 128 { u128::MAX } else { (1 << in_a_row) - 1 };
-        let latest = |mut mask: u128| {
+        let too_many = |mask: u128| mask.count_ones() as usize > allowed;
+        let after_clean = |(run, mask): (usize, u128), newest: u128| {
+            let mut left = ((mask << 1) | newest) & window;
             let mut kept = 0;
             for _ in 0..=allowed {
-                let newest = mask & mask.wrapping_neg();
-                kept |= newest;
-                mask ^= newest;
+                let latest = left & left.wrapping_neg();
+                kept |= latest;
+                left ^= latest;
             }
-            kept
+            (if too_many(kept) { in_a_row } else { (run + 1).min(in_a_row) }, kept)
         };
-        let mut masks = vec![0u128];
-        let mut places = BTreeMap::from([(0u128, 0usize)]);
+        let mut found = vec![(0, 0u128)];
+        let mut numbers = BTreeMap::from([((0, 0u128), 0usize)]);
         let mut after = Vec::new();
-        while let Some(mask) = masks.get(after.len()).copied() {
+        while let Some(place) = found.get(after.len()).copied() {
             let [plain, prompted] = [0, 1].map(|newest| {
-                let next = latest(((mask << 1) | newest) & window);
-                *places.entry(next).or_insert_with(|| {
-                    masks.push(next);
-                    masks.len() - 1
+                let next = after_clean(place, newest);
+                *numbers.entry(next).or_insert_with(|| {
+                    found.push(next);
+                    found.len() - 1
                 })
             });
-            if masks.len() > MOST_PATTERNS {
+            if found.len() > MOST_PLACES {
                 return None;
             }
             after.push((plain, prompted));
         }
-        let allowed = masks.iter().map(|mask| mask.count_ones() as usize <= allowed).collect();
-        Some(Patterns { after, allowed })
+        let ready = found.iter().map(|(run, mask)| *run == in_a_row && !too_many(*mask)).collect();
+        Some(Places { after, ready, prompts_count: true })
     }
 
     fn len(&self) -> usize {
@@ -97,19 +104,33 @@ impl Patterns {
 
 /// Chance of each state, those who met the rule apart.
 pub(crate) struct State {
-    /// `[((run * 2 + looked) * (points + 1) + points so far) * patterns + pattern]`.
+    /// `[(looked * places + place) * (points + 1) + points so far]`; without a look asked for, everybody counts as looked at
+    /// and there is only that half.
     mass: Vec<f64>,
+    /// Where the next step is worked out.
+    next: Vec<f64>,
     pub(crate) met: f64,
+    /// Whether those without a look may stand anywhere: a learner begun with, whom no trainer watched yet.
+    is_anywhere: bool,
 }
 
 impl State {
+    /// Chance of still waiting.
     pub(crate) fn waiting(&self) -> f64 {
-        self.mass.iter().sum()
+        // Four sums side by side: one after another, each addition waits for the one before.
+        let mut sums = [0.0; 4];
+        let mut fours = self.mass.chunks_exact(4);
+        for four in &mut fours {
+            for (sum, mass) in sums.iter_mut().zip(four) {
+                *sum += mass;
+            }
+        }
+        sums.iter().chain(fours.remainder()).sum()
     }
 }
 
 impl Chain {
-    /// `None` where the rule tells apart more patterns of prompts than are followed.
+    /// `None` where the rule tells apart more places than are followed.
     pub(crate) fn of(rule: &ReleaseRule, habits: Habits) -> Option<Chain> {
         let needed = u32::from(rule.draws_needed);
         let look_from = rule.spot_check_from_draw.map(u32::from);
@@ -122,39 +143,47 @@ impl Chain {
         let in_a_row = usize::from(rule.clean_in_a_row);
         // As many prompts as draws can never be too many: one on each draw at most.
         let asked = rule.safety_prompts_allowed.map(usize::from).filter(|allowed| *allowed < in_a_row);
-        let patterns = match asked {
-            Some(allowed) if habits.prompt_rate > 0.0 => Patterns::over(in_a_row, allowed)?,
-            _ => Patterns::one(),
+        let places = match asked {
+            Some(allowed) if habits.prompt_rate > 0.0 => Places::with_prompts(in_a_row, allowed)?,
+            _ => Places::of_runs(in_a_row),
         };
-        let prompted = if patterns.len() > 1 { habits.prompt_rate } else { 0.0 };
-        Some(Chain { clean, prompted, needed, in_a_row, look_from, points, lost_by_fault, patterns, settled })
+        let prompted = if places.prompts_count { habits.prompt_rate } else { 0.0 };
+        Some(Chain { clean, prompted, needed, in_a_row, look_from, points, lost_by_fault, places, settled })
     }
 
     /// Whether the mean is the sum of a series followed to its end, and not known in closed form.
     pub(crate) fn is_a_series(&self) -> bool {
-        self.points > 0 || self.patterns.len() > 1
+        self.points > 0 || self.places.prompts_count
     }
 
-    fn place(&self, run: usize, looked: bool, points: usize) -> usize {
-        ((run * 2 + usize::from(looked)) * (self.points + 1) + points) * self.patterns.len()
+    /// One half without a look asked for, where everybody counts as looked at; two with one.
+    fn n_halves(&self) -> usize {
+        if self.look_from.is_some() { 2 } else { 1 }
     }
 
-    fn empty(&self) -> Vec<f64> {
-        vec![0.0; (self.in_a_row + 1) * 2 * (self.points + 1) * self.patterns.len()]
+    /// Where the points of a place begin.
+    fn at(&self, looked: bool, place: usize) -> usize {
+        let half = if looked { self.n_halves() - 1 } else { 0 };
+        (half * self.places.len() + place) * (self.points + 1)
+    }
+
+    fn empty(&self) -> State {
+        let n_states = self.n_halves() * self.places.len() * (self.points + 1);
+        State { mass: vec![0.0; n_states], next: vec![0.0; n_states], met: 0.0, is_anywhere: false }
     }
 
     pub(crate) fn start(&self) -> State {
-        let mut mass = self.empty();
-        mass[self.place(0, self.look_from.is_none(), 0)] = 1.0;
-        State { mass, met: 0.0 }
+        let mut state = self.empty();
+        state.mass[self.at(false, 0)] = 1.0;
+        state
     }
 
-    /// The chain at a learner's place.
+    /// The chain at a learner's place; only for somebody who is never prompted, so that the place is the run.
     pub(crate) fn start_at(&self, progress: Progress) -> State {
         let run = usize::from(progress.clean_in_a_row).min(self.in_a_row);
         let looked = progress.look_done || self.look_from.is_none();
         let points = usize::from(progress.points).min(self.points);
-        let mut state = State { mass: self.empty(), met: 0.0 };
+        let mut state = State { is_anywhere: true, ..self.empty() };
         let met = u32::from(progress.draws_counted) >= self.needed
             && run == self.in_a_row
             && looked
@@ -162,7 +191,7 @@ impl Chain {
         if met {
             state.met = 1.0;
         } else {
-            state.mass[self.place(run, looked, points)] = 1.0;
+            state.mass[self.at(looked, run) + points] = 1.0;
         }
         state
     }
@@ -172,46 +201,67 @@ impl Chain {
     }
 
     /// The draw after n draws.
-    pub(crate) fn step(&self, state: &State, n: u32) -> State {
+    pub(crate) fn step(&self, state: &mut State, n: u32) {
         let number = n + 1;
-        let trainer_may_look = self.look_from.is_some_and(|from| number >= from);
-        let mut next = State { mass: self.empty(), met: state.met };
+        state.next.fill(0.0);
+        if let Some(from) = self.look_from {
+            // Once the trainer looks, whoever has no clean look had no clean draw since: they stand at the beginning.
+            let n_places = if n < from || state.is_anywhere { self.places.len() } else { 1 };
+            state.is_anywhere = false;
+            self.step_half(state, n_places, false, number >= from);
+        }
+        self.step_half(state, self.places.len(), true, true);
+        std::mem::swap(&mut state.mass, &mut state.next);
+        if number >= self.needed {
+            let ready = self.places.ready.iter().enumerate().filter(|(_, ready)| **ready);
+            for (place, _) in ready {
+                state.met += std::mem::take(&mut state.mass[self.at(true, place) + self.points]);
+            }
+        }
+    }
+
+    /// The draw of those who were looked at, or were not, at the first so many places; a clean draw takes them to the
+    /// half given.
+    fn step_half(&self, state: &mut State, n_places: usize, looked: bool, looked_then: bool) {
+        let width = self.points + 1;
         let plain = self.clean * (1.0 - self.prompted);
         let prompted = self.clean * self.prompted;
-        for run in 0..=self.in_a_row {
-            for looked in [false, true] {
-                let looked_then = looked || trainer_may_look;
-                for points in 0..=self.points {
-                    let reached = points == self.points;
-                    let gained = if reached { points } else { points + 1 };
-                    let lost = if reached { points } else { points.saturating_sub(self.lost_by_fault) };
-                    let from = self.place(run, looked, points);
-                    let clean = self.place((run + 1).min(self.in_a_row), looked_then, gained);
-                    let fault = self.place(0, looked, lost);
-                    for (pattern, (after_plain, after_prompt)) in self.patterns.after.iter().enumerate() {
-                        let mass = state.mass[from + pattern];
-                        if mass == 0.0 {
-                            continue;
-                        }
-                        next.mass[clean + after_plain] += mass * plain;
-                        if prompted > 0.0 {
-                            next.mass[clean + after_prompt] += mass * prompted;
-                        }
-                        // After a fault the run begins anew, and with it what was prompted on it.
-                        next.mass[fault] += mass * (1.0 - self.clean);
-                    }
+        let fault = 1.0 - self.clean;
+        let begun = self.at(looked, 0);
+        let here = &state.mass[begun..begun + n_places * width];
+        let then = self.at(looked_then, 0);
+        if width == 1 {
+            let there = &mut state.next[then..then + self.places.len()];
+            for (mass, (after_plain, after_prompt)) in here.iter().zip(&self.places.after) {
+                there[*after_plain] += mass * plain;
+                there[*after_prompt] += mass * prompted;
+            }
+            // After a fault the run begins anew, and with it what was prompted on it.
+            state.next[begun] += here.iter().sum::<f64>() * fault;
+            return;
+        }
+        let mut begin_anew = vec![0.0; width];
+        for (masses, (after_plain, after_prompt)) in here.chunks_exact(width).zip(&self.places.after) {
+            for (fault, mass) in begin_anew.iter_mut().zip(masses) {
+                *fault += mass;
+            }
+            for (chance, place) in [(plain, *after_plain), (prompted, *after_prompt)] {
+                if chance == 0.0 {
+                    continue;
                 }
+                let to = then + place * width;
+                let there = &mut state.next[to..to + width];
+                // A clean draw gains a point; the points needed stay reached.
+                for (more, mass) in there.iter_mut().skip(1).zip(masses) {
+                    *more += mass * chance;
+                }
+                there[self.points] += masses[self.points] * chance;
             }
         }
-        if number >= self.needed {
-            let ready = self.place(self.in_a_row, true, self.points);
-            for (pattern, allowed) in self.patterns.allowed.iter().enumerate() {
-                if *allowed {
-                    next.met += std::mem::take(&mut next.mass[ready + pattern]);
-                }
-            }
+        for (points, mass) in begin_anew.iter().enumerate() {
+            let lost = if points == self.points { points } else { points.saturating_sub(self.lost_by_fault) };
+            state.next[begun + lost] += mass * fault;
         }
-        next
     }
 
     pub(crate) fn mean_is_finite(&self) -> bool {
@@ -229,15 +279,16 @@ impl Chain {
             (from..to).map(|run| libm::pow(self.clean, -(run as f64 + 1.0))).sum()
         };
         let mut mean = 0.0;
-        for run in 0..=self.in_a_row {
-            let by_look = [false, true].map(|looked| state.mass[self.place(run, looked, 0)]);
-            for (looked, mass) in by_look.iter().enumerate() {
-                if *mass == 0.0 {
+        let halves: &[bool] = if self.look_from.is_some() { &[false, true] } else { &[true] };
+        for looked in halves.iter().copied() {
+            for run in 0..=self.in_a_row {
+                let mass = state.mass[self.at(looked, run)];
+                if mass == 0.0 {
                     continue;
                 }
                 let still = if run < self.in_a_row {
                     wait(self.in_a_row, run)
-                } else if looked == 1 {
+                } else if looked {
                     // The run is there; the next draw makes the number. It keeps the run or begins it anew.
                     if self.in_a_row == 0 { 1.0 } else { 1.0 + (1.0 - self.clean) * wait(self.in_a_row, 0) }
                 } else if self.in_a_row == 0 {

@@ -341,3 +341,14 @@ fn the_shortest_rule_is_within_the_risks_and_a_shorter_one_is_not() {
     assert!((enumerated(&small.rule, 0.5, most) - small.not_ready.probability).abs() < 1e-12);
     assert!((enumerated(&small.rule, 0.05, most) - small.ready.probability).abs() < 1e-12);
 }
+
+/// By hand: four clean draws watched by preceptors, so the trainer's look is still to come, five draws and three clean in a
+/// row asked for. The next draw, if clean, is the look too: 0.8; after a fault three clean ones in a row, 0.8 cubed.
+#[test]
+fn a_learner_whom_no_trainer_watched_yet_goes_on_from_there() {
+    let progress = Progress { draws_counted: 4, clean_in_a_row: 4, look_done: false, points: 0 };
+    let chances = chance_met_after(&rule(5, 3, Some(2), 10), progress, Probability::new(0.2).unwrap(), 4);
+    for (found, expected) in chances.iter().zip([0.0, 0.8, 0.8, 0.8, 0.8 + 0.2 * 0.512]) {
+        assert!((found - expected).abs() < 1e-12, "{chances:?}");
+    }
+}
