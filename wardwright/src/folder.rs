@@ -178,6 +178,11 @@ impl Folder {
         }
     }
 
+    /// The unit's time zone: the one of the settings, or this machine's.
+    pub fn zone_of_unit(&self) -> jiff::tz::TimeZone {
+        self.zone().ok().flatten().unwrap_or_else(jiff::tz::TimeZone::system)
+    }
+
     fn zone(&self) -> Result<Option<jiff::tz::TimeZone>, Message> {
         let named = self.settings.timezone.as_deref();
         named

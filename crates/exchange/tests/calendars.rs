@@ -6,7 +6,9 @@ use std::io::Write as _;
 use std::process::{Command, Stdio};
 
 use exchange::roster::{CalendarEvent, CalendarFile, read_calendar, write_calendar};
-use jiff::civil::{Date, date};
+use jiff::ToSpan as _;
+use jiff::civil::{Date, DateTime, date};
+use jiff::tz::{Offset, TimeZone};
 
 fn calendar(events: &str) -> String {
     format!(
@@ -198,24 +200,38 @@ fn not_run(what: &str) {
 
 #[test]
 fn what_is_written_is_read_back_here_and_by_python() {
-    let events: Vec<CalendarEvent> = (1..=20)
-        .map(|day| CalendarEvent {
+    let events: Vec<CalendarEvent> = (0..20)
+        .map(|day: i64| CalendarEvent {
             uid: format!("vein-{day}"),
-            from: date(2026, 11, day).at(19, 0, 0, 0),
-            to: date(2026, 11, day + 1).at(7, 0, 0, 0),
+            from: date(2026, 10, 31).at(19, 0, 0, 0) + day.days(),
+            to: date(2026, 11, 1).at(7, 0, 0, 0) + day.days(),
             summary:
                 "n012 learns, with n014; \u{e4}\u{f6}\u{fc} and a line that is long enough to be folded once"
                     .to_owned(),
             description: "Plan, not an order\nthe charge nurse decides".to_owned(),
         })
         .collect();
-    let text = write_calendar(&events, date(2026, 11, 1));
-    let file = read(&text, date(2026, 11, 1), date(2026, 11, 30));
-    assert_eq!(file.unread, []);
-    assert_eq!(file.duties.len(), 20);
-    let ours: Vec<String> = file.duties.iter().map(|duty| format!("{} {}", duty.from, duty.to)).collect();
-    let Some(theirs) = by_python(&text) else { return not_run("the calendar of a plan") };
-    assert_eq!(ours, theirs);
+    let ours_of = |text: &str, zone: &str| -> Vec<String> {
+        let file = read_calendar(text.as_bytes(), Some(zone), date(2026, 1, 1), date(2026, 12, 31));
+        assert_eq!(file.unread, []);
+        file.duties.iter().map(|duty| format!("{} {}", duty.from, duty.to)).collect()
+    };
+    // In New York the clocks go back in the first night; those of Kolkata never move.
+    for name in ["UTC", "America/New_York", "Asia/Kolkata", "Europe/London", "Australia/Lord_Howe"] {
+        let zone = TimeZone::get(name).unwrap();
+        let text = write_calendar(&events, date(2026, 11, 1), &zone);
+        let local: Vec<String> = events.iter().map(|one| format!("{} {}", one.from, one.to)).collect();
+        assert_eq!(ours_of(&text, name), local, "{name}");
+        // Python tells UTC. The zone's name is taken away, so that only its definition in the calendar is there to go by.
+        let own = text.replace(name, "The ward");
+        let Some(theirs) = by_python(&own) else { return not_run("the calendar of a plan") };
+        let utc = |when: DateTime| {
+            Offset::UTC.to_datetime(zone.to_ambiguous_timestamp(when).compatible().unwrap()).to_string()
+        };
+        let moments: Vec<String> =
+            events.iter().map(|one| format!("{} {}", utc(one.from), utc(one.to))).collect();
+        assert_eq!(theirs, moments, "{name}");
+    }
 }
 
 /// Open calendars of several kinds, with somebody named in each event so that every event is somebody's.

@@ -346,7 +346,14 @@ impl PlanDesk for DeskOfBook {
         let job_name = desk.jobs().iter().find(|(code, _)| code == job).map_or("", |(_, name)| name);
         let folder = self.folder();
         let unit = &folder.settings().unit;
-        Ok(plan::calendar_of(&kept.plan, (job, job_name), unit, times, person, folder.today()))
+        Ok(plan::calendar_of(
+            &kept.plan,
+            (job, job_name),
+            unit,
+            times,
+            person,
+            (folder.today(), &folder.zone_of_unit()),
+        ))
     }
 
     fn trade(&self) -> Result<TradePage, DeskError> {

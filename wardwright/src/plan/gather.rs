@@ -6,6 +6,7 @@ use ::breakdown::JobCode;
 use desk::NoGround;
 use exchange::roster::CalendarEvent;
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use practice::PersonId;
 use timetable::plan::Plan;
 use timetable::{Shift, ShiftTimes};
@@ -59,11 +60,11 @@ pub fn calendar_of(
     unit: &str,
     times: ShiftTimes,
     person: &PersonId,
-    today: Date,
+    (today, zone): (Date, &TimeZone),
 ) -> Option<String> {
     let about = CalendarAbout { job, job_name, unit, times };
     let events = calendars(plan, &about).remove(person)?;
-    Some(exchange::roster::write_calendar(&events, today))
+    Some(exchange::roster::write_calendar(&events, today, zone))
 }
 
 /// Each person's own part of a plan.
