@@ -178,8 +178,8 @@ pub enum EventKind {
     ConfidenceSaid { person: PersonId, job: JobCode, clean_of_ten: u8 },
     /// A release rule came into force: from then on it advises. Who was released before keeps what they have.
     RulePublished { rule: Box<ReleaseRule>, why: String },
-    /// A refresher was done.
-    RefresherDone { person: PersonId, job: JobCode, version: Version },
+    /// A refresher was done, and why or how where it was written down.
+    RefresherDone { person: PersonId, job: JobCode, version: Version, reason: Option<String> },
     /// A person left the unit or went on leave. Being added again brings them back.
     PersonLeft { person: PersonId },
     /// Only as a correction: the event it names was entered in error and did not happen.

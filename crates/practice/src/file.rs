@@ -214,7 +214,7 @@ impl<'a> Files<'a> {
                 file.events.push((event, None));
                 file.decisions.push(Decision::of(event, Change::Withdrawn));
             }
-            EventKind::RefresherDone { person, job, version } => {
+            EventKind::RefresherDone { person, job, version, .. } => {
                 let against = self.may_not_watch(&event.by, person, job, on, versions);
                 let counts = against.is_none();
                 let file = self.file(person, job);

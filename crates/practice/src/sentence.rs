@@ -63,7 +63,10 @@ pub(crate) fn sentence(kind: &EventKind, versions: &Versions<'_>, names: &Names<
         EventKind::RulePublished { rule, why } => {
             format!("Release rule published: {}, version {}. {why}", rule.name, rule.version)
         }
-        EventKind::RefresherDone { version, .. } => format!("Refresher done, version {version}."),
+        EventKind::RefresherDone { version, reason, .. } => match reason {
+            Some(reason) => format!("Refresher done, version {version}: {reason}"),
+            None => format!("Refresher done, version {version}."),
+        },
         EventKind::PersonLeft { .. } => "Left the unit or went on leave.".to_owned(),
         EventKind::EnteredInError => "Entered in error: it did not happen.".to_owned(),
     }

@@ -136,7 +136,11 @@ fn a_long_leave_lapses_a_standing_until_somebody_has_watched() {
     assert_eq!(unit.standing("L", "2026-05-04").level, Level::Lapsed);
     let mut refreshed = Unit { history: unit.history.clone() };
     let (who, version) = (person("L"), Version(1));
-    refreshed.add("2026-05-05", "T", EventKind::RefresherDone { person: who, job: job(), version });
+    refreshed.add(
+        "2026-05-05",
+        "T",
+        EventKind::RefresherDone { person: who, job: job(), version, reason: None },
+    );
     assert_eq!(refreshed.standing("L", "2026-05-05").level, Level::AllPatients);
     unit.watch("2026-05-06", "P", draw());
     assert_eq!(unit.standing("L", "2026-05-06").level, Level::AllPatients);

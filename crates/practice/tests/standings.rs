@@ -310,7 +310,8 @@ fn a_major_version_asks_for_a_refresher_and_a_minor_one_does_not() {
     assert!(!old.level.may_draw_alone() && !old.rule_met);
     // Draws on the old version, and draws watched by a preceptor who is to be updated, no longer count.
     assert_eq!(unit.standing("L", "2026-03-01").draws_counted, 0);
-    let refreshed = EventKind::RefresherDone { person: person("L"), job: job(), version: Version(3) };
+    let refreshed =
+        EventKind::RefresherDone { person: person("L"), job: job(), version: Version(3), reason: None };
     unit.add("2026-03-02", "P", refreshed.clone());
     assert_eq!(unit.standing("L", "2026-03-02").level, Level::ToBeUpdated, "P is to be updated too");
     unit.add("2026-03-03", "T", refreshed);

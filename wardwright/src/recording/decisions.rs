@@ -27,9 +27,10 @@ pub(super) fn look_over(sent: &site::Draft, history: &History, of_file: &Release
             refusals.extend(about(person, job, history));
             refusals.extend(reason(why));
         }
-        EventKind::RefresherDone { person, job, .. } => {
+        EventKind::RefresherDone { person, job, reason: why, .. } => {
             refusals.extend(signed_by_trainer(sent, person, history));
             refusals.extend(about(person, job, history));
+            refusals.extend(reason(why.as_deref().unwrap_or_default()));
         }
         EventKind::ConfidenceSaid { person, job, clean_of_ten } => {
             refusals.extend(about(person, job, history));
@@ -67,7 +68,7 @@ fn role_of(id: &PersonId, history: &History) -> Option<Role> {
     })
 }
 
-fn trainer(by: &PersonId, place: &str, history: &History) -> Option<Refusal> {
+pub(super) fn trainer(by: &PersonId, place: &str, history: &History) -> Option<Refusal> {
     match role_of(by, history) {
         Some(Role::Trainer) | None => None,
         Some(_) => Some(Refusal::new(

@@ -8,6 +8,7 @@
 mod tests;
 mod v1;
 mod v2;
+mod v2_refreshed;
 mod v2_said;
 mod v3_timed;
 
@@ -60,10 +61,11 @@ pub struct StoredBody {
 
 /// Turns a body into its newest stored form.
 pub fn encode(body: &Body) -> Result<StoredBody, StoredError> {
-    let (version, text) = match v2::encode(body).or_else(|| v2_said::encode(body)) {
-        Some(text) => (2, text?),
-        None => (1, v1::encode(body)?),
-    };
+    let (version, text) =
+        match v2::encode(body).or_else(|| v2_said::encode(body)).or_else(|| v2_refreshed::encode(body)) {
+            Some(text) => (2, text?),
+            None => (1, v1::encode(body)?),
+        };
     Ok(StoredBody { kind: kind(body).to_owned(), version, text })
 }
 
@@ -77,6 +79,7 @@ pub fn decode(kind: &str, version: i64, text: &str) -> Result<Body, StoredError>
     match version {
         1 => v1::decode(kind, text),
         2 if kind == v2_said::KIND => v2_said::decode(text),
+        2 if kind == v2_refreshed::KIND => v2_refreshed::decode(text),
         2 => v2::decode(kind, text),
         _ => Err(StoredError::UnknownKind { kind: kind.to_owned(), version }),
     }

@@ -335,3 +335,25 @@ fn both_versions_of_a_draw_are_read() {
     assert!(decode("draw-observed", 2, first).is_err());
     assert!(decode("planned", 2, &second).is_err());
 }
+
+/// What was written before reasons were kept reads as it was, and a reason comes back word for word.
+#[test]
+fn a_refresher_keeps_its_reason_and_one_without_reads_as_before() {
+    let refreshed = |reason: Option<&str>| {
+        Body::Practice(EventKind::RefresherDone {
+            person: PersonId("N-03".to_owned()),
+            job: JobCode("vein".to_owned()),
+            version: Version(2),
+            reason: reason.map(str::to_owned),
+        })
+    };
+    let first = r#"{"person":"N-03","job":"vein","version":2}"#;
+    assert_eq!(decode("refresher-done", 1, first).unwrap(), refreshed(None));
+    assert_eq!(encode(&refreshed(None)).unwrap().text, first);
+    let with_reason = refreshed(Some("back after \"ten weeks\"\nwith the new kit"));
+    let stored = encode(&with_reason).unwrap();
+    assert_eq!((stored.kind.as_str(), stored.version), ("refresher-done", 2));
+    assert_eq!(decode(&stored.kind, stored.version, &stored.text).unwrap(), with_reason);
+    assert!(decode("refresher-done", 2, first).is_err());
+    assert!(decode("refresher-done", 1, &stored.text).is_err());
+}

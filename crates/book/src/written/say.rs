@@ -157,7 +157,8 @@ impl Teller<'_, '_> {
             "refresher" => {
                 let (person, on) = (self.person("person"), self.on_version());
                 let (job, version) = on?;
-                Some(EventKind::RefresherDone { person: person?, job, version })
+                let reason = self.table.optional_text("reason").map(|reason| reason.value);
+                Some(EventKind::RefresherDone { person: person?, job, version, reason })
             }
             "person left" => Some(EventKind::PersonLeft { person: self.person("person")? }),
             _ => Some(EventKind::EnteredInError),

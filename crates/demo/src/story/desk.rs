@@ -77,7 +77,11 @@ impl Engine<'_> {
                 self.released(who, job, day, scope);
             }
             Task::Refresh(_) if matches!(self.progress[who][place].stage, Stage::Released(_)) => {
-                self.write(when, trainer, EventKind::RefresherDone { person, job: code, version });
+                self.write(
+                    when,
+                    trainer,
+                    EventKind::RefresherDone { person, job: code, version, reason: None },
+                );
                 self.progress[who][place].second_version = true;
             }
             _ => {}

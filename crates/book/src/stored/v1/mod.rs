@@ -82,7 +82,7 @@ pub(super) fn encode(body: &Body) -> Result<String, StoredError> {
             EventKind::BreakdownPublished(breakdown) => text(&breakdowns::Breakdown::store(breakdown)?),
             EventKind::Planned { person, job, by } => text(&people::Planned::store(person, job, *by)),
             EventKind::Demonstrated { person, job, version }
-            | EventKind::RefresherDone { person, job, version } => {
+            | EventKind::RefresherDone { person, job, version, .. } => {
                 text(&people::OnVersion::store(person, job, *version))
             }
             EventKind::TeachBackHeard { person, teachback } => {
@@ -134,7 +134,7 @@ pub(super) fn decode(kind: &str, text: &str) -> Result<Body, StoredError> {
         "rule-published" => parsed::<rules::Rule>(kind, text)?.restore()?,
         "refresher-done" => {
             let (person, job, version) = parsed::<people::OnVersion>(kind, text)?.restore();
-            EventKind::RefresherDone { person, job, version }
+            EventKind::RefresherDone { person, job, version, reason: None }
         }
         "person-left" => parsed::<people::PersonLeft>(kind, text)?.restore(),
         "entered-in-error" => {

@@ -174,7 +174,9 @@ fn draft(form: &SigningForm, decision: Decision, typed: &Typed) -> Option<Draft>
         }
         Decision::NotYet => EventKind::NotYet { person, job, reason },
         Decision::Withdraw => EventKind::Withdrawn { person, job, reason },
-        Decision::Refresh => EventKind::RefresherDone { person, job, version: form.version? },
+        Decision::Refresh => {
+            EventKind::RefresherDone { person, job, version: form.version?, reason: Some(reason) }
+        }
     };
     Some(Draft { id: typed.entry?, happened: typed.at?, by: PersonId(typed.by.clone()), what })
 }
