@@ -29,6 +29,7 @@ pub fn unit(seed: u64) -> Result<DemoUnit, DemoError> {
     let drawn_alone = drawn_alone(&engine);
     let sent = story::correct(seed, &mut engine, sets);
     story::listen(seed, &mut engine);
+    story::say(seed, &mut engine);
     let (laboratory_files, unreadable) = laboratory::files(seed, &sent);
     Ok(DemoUnit {
         unit_name: "Larkfield Critical Care Unit".to_owned(),

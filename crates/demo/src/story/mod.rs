@@ -6,6 +6,7 @@ mod desk;
 mod engine;
 mod jobs;
 mod marks;
+mod own_words;
 mod spoken;
 mod state;
 
@@ -13,5 +14,6 @@ pub(crate) use bedside::TOLD_SETS;
 pub(crate) use corrections::correct;
 pub(crate) use engine::{Engine, number};
 pub(crate) use jobs::{Job, Jobs};
+pub(crate) use own_words::say;
 pub(crate) use spoken::listen;
 pub(crate) use state::Stage;
