@@ -102,7 +102,7 @@ async function everyPage() {
   const addresses = [
     "/", "/people", "/people?name=a&standing=decision+due", "/people?name=nobody-is-called-this", "/breakdowns", "/results", "/results/pairs",
     "/reports", "/methods", "/next-draw", "/next-draw?at=2026-11-02T21:30", "/next-draw?at=2031-01-01T03:00", "/plan", "/timetable",
-    ...jobs.map((job) => `/plan/proposed?job=${job.slice("/breakdowns/".length)}&weeks=4`), "/timetable/date", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
+    ...jobs.map((job) => `/plan/proposed?job=${job.slice("/breakdowns/".length)}&weeks=4`), "/timetable/date", "/away", ...jobs, ...ends(people), ...urgent.slice(0, 3), ...ends(months),
     "/draw/plan", "/draw/plan?who=adult&weight=70&height=175&sex=male&taken=25&haemoglobin=85&access=vein&access=central-line&lumens=3&suspected=yes",
     "/draw/plan?who=child&weight=70&access=vein", "/draw/plan?who=child&weight=3.5&age=1&weight-read=twice&access=vein",
     ...people.slice(0, 1).map((person) => `${person}/after`),

@@ -50,5 +50,37 @@ export function plan({ base, folder, open, check }) {
     check((await page.locator("main").innerText()).replaceAll("\u00a0", " ").includes("30 June 2030"), "planned: the date stands in the timetable");
     await page.context().close();
   };
-  return { planned };
+  // From who takes the next draw to its form in one tap, names filled in.
+  const nextDraw = async () => {
+    const page = await open(PHONE, { javaScriptEnabled: false });
+    await page.goto(`${base}/next-draw`);
+    const begin = page.getByRole("button", { name: "Begin: mark this draw" });
+    if ((await begin.count()) > 0) {
+      const offer = page.locator(".offer").filter({ has: begin }).first();
+      const names = await offer.locator(".who strong").allInnerTexts();
+      await begin.first().click();
+      const chosen = await page.locator("#drawn, #watched").evaluateAll((all) => all.map((one) => one.selectedOptions[0].textContent.trim()));
+      check(chosen[0] === names[0] && chosen[1].startsWith(names[1]), `nextDraw: both names are filled in, found ${chosen}`);
+    } else {
+      check((await page.locator("main").innerText()).includes("Nobody on duty may draw"), "nextDraw: where nobody watches, the page says so");
+    }
+    await page.context().close();
+  };
+  // Somebody goes on leave and comes back, on a phone without scripts; the record says both.
+  const leave = async () => {
+    const page = await open(PHONE, { javaScriptEnabled: false });
+    await page.goto(`${base}/away?person=n034`);
+    await page.selectOption("#away-who", { index: 1 });
+    await page.screenshot({ path: join(folder, "away-phone.png"), fullPage: true });
+    await page.getByRole("button", { name: "Write down that they are away" }).click();
+    check(page.url().includes("/people/n034"), `leave: leads to the record, found ${page.url()}`);
+    check((await page.locator("main").innerText()).includes("left the unit or on leave"), "leave: the record says so");
+    await page.getByRole("link", { name: "Leave and return" }).click();
+    check((await page.locator("#coming").count()) === 1, "leave: the form to come back is there");
+    await page.selectOption("#back-who", { index: 1 });
+    await page.getByRole("button", { name: "Write down that they are back" }).click();
+    check(!(await page.locator("main").innerText()).includes("left the unit or on leave"), "leave: back, and where they stood");
+    await page.context().close();
+  };
+  return { planned, nextDraw, leave };
 }

@@ -1,6 +1,7 @@
 //! The desk over a record book: loads the book, works the facts out, and keeps them until the book has grown.
 
 mod after;
+mod away;
 mod collection;
 mod correct;
 mod kept;

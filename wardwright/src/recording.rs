@@ -1,5 +1,6 @@
 //! What the pages write into the record book: looked over against the book, then added, once.
 
+mod away;
 mod corrections;
 mod decisions;
 mod draws;
@@ -106,6 +107,10 @@ fn look_over(sent: &site::Draft, history: &History, now: DateTime) -> Vec<Refusa
                     "give a date that can still be kept",
                 ));
             }
+        }
+        EventKind::PersonLeft { person } => refusals.extend(away::goes(sent, person, history)),
+        EventKind::PersonAdded(person) if knows(history, &person.id) => {
+            refusals.extend(away::comes_back(sent, person, history));
         }
         EventKind::Released(_)
         | EventKind::Withdrawn { .. }

@@ -4,12 +4,14 @@
 //! day on which the question is asked is an argument, and nothing here knows where a history or a set was stored.
 
 mod after;
+mod away;
 mod beside;
 mod blood;
 mod chance;
 mod change;
 mod collection;
 mod edit;
+mod expected;
 mod facts;
 mod follow;
 mod job;
@@ -33,6 +35,7 @@ mod trade;
 mod view;
 
 pub use after::{AfterDraw, AfterPage, AfterResult, circumstances};
+pub use away::{AwayPage, AwayRow};
 pub use beside::{HeardTogether, ProposalRow, ProposalsBeside, ProposalsChanged};
 pub use blood::{BandRow, BloodError, Body, DAY_LIMITS, PatientBlood, patient_blood, weight_bands};
 pub use collection::{
@@ -42,6 +45,7 @@ pub use collection::{
 };
 pub use draw::Sex;
 pub use edit::{EditForm, PublishedVersion};
+pub use expected::{ExpectedDraws, ExpectedSlot};
 pub use facts::{Desk, Material};
 pub use follow::{
     AgreedPoint, DueRow, FollowUpPage, FollowedJob, REFRESHERS_AHEAD_DAYS, UnitConfidenceShown, UnitDue,

@@ -29,6 +29,11 @@ impl Desk {
             .collect()
     }
 
+    /// Whether the book knows somebody of this identifier, here or away.
+    pub fn knows(&self, id: &PersonId) -> bool {
+        self.people.contains_key(id)
+    }
+
     /// One person's record, for that person and their trainer; `None` for an identifier the book does not know.
     pub fn person(&self, id: &PersonId) -> Option<PersonPage> {
         let person = self.people.get(id)?;

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use breakdown::JobCode;
+use culture::CultureSet;
 use jiff::ToSpan as _;
 use jiff::civil::{Date, DateTime};
 use practice::{EventKind, Level, PersonId, Progress, Standing, chance_met_after};
@@ -199,20 +200,30 @@ impl Desk {
 
     /// Times of the sets that this job covers.
     fn draws_of(&self, job: &JobCode) -> impl Iterator<Item = DateTime> {
-        self.material
-            .sets
-            .iter()
-            .filter(|set| set.route.is_some_and(|route| self.route_is_of(route, job)))
-            .filter_map(|set| set.collected.time())
+        self.sets_of(job).filter_map(|set| set.collected.time())
+    }
+
+    /// Sets that this job covers.
+    pub(crate) fn sets_of(&self, job: &JobCode) -> impl Iterator<Item = &CultureSet> {
+        self.material.sets.iter().filter(|set| set.route.is_some_and(|route| self.route_is_of(route, job)))
+    }
+
+    /// The days over which draws are counted: the last half year up to yesterday, or as much of it as there is; `None`
+    /// without a draw.
+    pub(crate) fn counted_days(&self, draws: &[DateTime]) -> Option<(Date, Date)> {
+        let to = self.today().yesterday().unwrap_or(self.today());
+        let half_year = to.saturating_sub(RATE_WEEKS.weeks());
+        let first = draws.iter().map(|draw| draw.date()).min()?;
+        Some((half_year.max(first).min(to), to))
     }
 
     /// Draws per shift from the sets of the last half year, or of as much of it as the book holds.
     pub(crate) fn rates(&self, job: &JobCode, roster: &Roster) -> Result<Estimate<DrawRates>, StatsError> {
-        let to = self.today().yesterday().unwrap_or(self.today());
-        let half_year = to.saturating_sub(RATE_WEEKS.weeks());
         let draws: Vec<DateTime> = self.draws_of(job).collect();
-        let first = draws.iter().map(|draw| draw.date()).min().unwrap_or(half_year);
-        let from = half_year.max(first).min(to);
+        let (from, to) = self.counted_days(&draws).unwrap_or_else(|| {
+            let to = self.today().yesterday().unwrap_or(self.today());
+            (to.saturating_sub(RATE_WEEKS.weeks()), to)
+        });
         let within = draws.iter().filter(|draw| (from..=to).contains(&draw.date())).count();
         Ok(Estimate {
             value: draw_rates(&draws, from, to, roster.times())?,

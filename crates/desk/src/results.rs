@@ -1,10 +1,11 @@
 use std::collections::BTreeMap;
 
-use culture::{CultureSet, DayShift, FillFacts, FillTarget, Judged, Route, Shift, SingleSets, Verdict};
+use culture::{Collected, CultureSet, FillFacts, FillTarget, Judged, Route, SingleSets, Verdict};
 use jiff::ToSpan as _;
 use jiff::civil::Date;
 use stats::Proportion;
 use stats::charts::{ChartKind, ChartOptions, PhasePlan, Series, chosen_chart};
+use timetable::{Roster, Shift, ShiftTimes};
 
 use crate::facts::Desk;
 use crate::rate::rate;
@@ -25,6 +26,8 @@ impl Desk {
         let all: Vec<_> = self.judged_sets().collect();
         let counts = tally(all.iter().copied());
         let months = self.months_of(&all);
+        // Without a roster the unit's shifts are not known, and common practice stands in.
+        let times = self.roster().map(Roster::times).unwrap_or_default();
         Results {
             as_of: self.today(),
             rule: self.rule_name(),
@@ -34,7 +37,7 @@ impl Desk {
             chart: self.chart_of(&months),
             units: strata(&all, |set| set.unit.clone().unwrap_or_else(|| "unit not stated".to_owned())),
             routes: strata(&all, |set| route_words(set.route).to_owned()),
-            shifts: strata(&all, |set| shift_words(set).to_owned()),
+            shifts: strata(&all, |set| shift_words(set.collected, times)),
             by_standing: self.by_standing(&all),
             single_sets: self.single_sets(&all),
             positivity: rate(
@@ -231,10 +234,34 @@ pub(crate) fn route_words(route: Option<Route>) -> &'static str {
     }
 }
 
-fn shift_words(set: &CultureSet) -> &'static str {
-    match DayShift::default().of(set) {
-        Shift::Day => "day, 07:00 to 18:59",
-        Shift::Night => "night, 19:00 to 06:59",
-        Shift::NotKnown => "time not recorded",
+/// The unit's shift in which blood was taken, with its hours.
+fn shift_words(collected: Collected, times: ShiftTimes) -> String {
+    let Collected::At(at) = collected else { return "time not recorded".to_owned() };
+    let shift = Shift::at(at, times);
+    let (begins, ends) = (shift.start(times), shift.end(times).saturating_sub(1.minute()));
+    format!("{}, {} to {}", shift.kind.words(), begins.strftime("%H:%M"), ends.strftime("%H:%M"))
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{Time, date, time};
+
+    use super::*;
+
+    /// By hand: three shifts of eight hours, each to its last minute; half past three belongs to the night.
+    #[test]
+    fn sets_are_counted_by_the_shifts_of_the_unit() {
+        let at = |hour, minute| time(hour, minute, 0, 0);
+        let three: [(&str, Time); 3] = [("early", at(6, 0)), ("late", at(14, 0)), ("night", at(22, 0))];
+        let three = ShiftTimes::named(&three).unwrap();
+        let day = date(2026, 3, 4);
+        let words =
+            |hour, minute, times| shift_words(Collected::At(day.to_datetime(at(hour, minute))), times);
+        assert_eq!(words(13, 59, three), "early, 06:00 to 13:59");
+        assert_eq!(words(14, 0, three), "late, 14:00 to 21:59");
+        assert_eq!(words(3, 30, three), "night, 22:00 to 05:59");
+        assert_eq!(words(3, 30, ShiftTimes::default()), "night, 19:00 to 06:59");
+        assert_eq!(words(7, 0, ShiftTimes::default()), "day, 07:00 to 18:59");
+        assert_eq!(shift_words(Collected::On(day), three), "time not recorded");
     }
 }

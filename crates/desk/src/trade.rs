@@ -12,6 +12,7 @@ use stats::{Probability, StatsError};
 use timetable::plan::Absence;
 use timetable::{Cell, grid};
 
+use crate::expected::ExpectedDraws;
 use crate::facts::{Desk, valid};
 use crate::next_draw::Named;
 
@@ -106,6 +107,8 @@ pub struct TradePage {
     pub attendance: f64,
     /// Trainers, who set dates.
     pub trainers: Vec<Named>,
+    /// Draws to expect, by job and unit.
+    pub expected: Vec<ExpectedDraws>,
 }
 
 impl Desk {
@@ -162,6 +165,7 @@ impl Desk {
             rows,
             gaps: self.jobs.iter().flat_map(|(job, name)| self.gaps(job, name)).collect(),
             covers,
+            expected: self.expected_draws()?,
             until,
             attendance: attendance.get(),
             trainers: self.trainer_ids().iter().map(|id| self.named(id)).collect(),

@@ -35,6 +35,7 @@ window.drawForm = (() => {
     address.searchParams.set("entry", entry);
     history.replaceState(null, "", address);
     get("drawn").value = asked.get("person") ?? "";
+    get("watched").value = asked.get("watched") ?? "";
     get("started").value = minute();
     return entry;
   }

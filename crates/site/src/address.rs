@@ -28,6 +28,11 @@ pub(crate) fn after(id: &PersonId) -> String {
     format!("{}/after", person(id))
 }
 
+/// Leave and return, opened for somebody.
+pub(crate) fn away(id: &PersonId) -> String {
+    format!("/away?person={}", segment(&id.0))
+}
+
 /// The page to sign in on, with the address asked for.
 pub(crate) fn sign_in(asked: &str) -> String {
     format!("/sign-in?to={}", segment(asked))
@@ -105,6 +110,18 @@ pub(crate) fn hand_in_transcript(id: &PersonId, job: &JobCode) -> String {
 /// The form on which a draw is marked; without a person it asks whose hands draw.
 pub(crate) fn observe(id: Option<&PersonId>, job: &JobCode) -> String {
     at_the_bed("/observe/new", id, job)
+}
+
+/// The form of an observed draw with the names filled in.
+pub(crate) fn observe_by(draws: &PersonId, watches: &PersonId, job: &JobCode) -> String {
+    with_watcher(observe(Some(draws), job), Some(watches))
+}
+
+pub(crate) fn with_watcher(address: String, watches: Option<&PersonId>) -> String {
+    match watches {
+        Some(watches) => format!("{address}&watched={}", segment(&watches.0)),
+        None => address,
+    }
 }
 
 /// The same form, led through one step at a time.

@@ -13,6 +13,7 @@ use teachback::TeachBack;
 use uuid::Uuid;
 
 mod after;
+mod away;
 mod collection;
 mod correct;
 mod observe;
@@ -23,6 +24,7 @@ mod start;
 mod transcript;
 
 pub use after::AfterDesk;
+pub use away::AwayDesk;
 pub use collection::{CollectionAnswer, CollectionDesk};
 pub use correct::{CorrectDesk, Correctable, Correction};
 pub use observe::ObserveDesk;
@@ -38,6 +40,7 @@ pub use transcript::{HandedIn, HeardFrom, TranscriptDesk};
 /// such person, job, month or paper.
 pub trait Desk:
     AfterDesk
+    + AwayDesk
     + CollectionDesk
     + CorrectDesk
     + ObserveDesk

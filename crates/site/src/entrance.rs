@@ -89,6 +89,7 @@ pub(crate) const ROUTES: &[Route] = &[
     write("/rules", Trainers, Trainers, Subject::Nobody),
     write("/signing", Trainers, Trainers, Subject::Named),
     write("/confidence", Own, Own, Subject::Named),
+    write("/away", Trainers, Trainers, Subject::Named),
     read("/follow-up", Trainers, Subject::Everybody),
     read("/watching", Trainers, Subject::Everybody),
     read("/results", UnitFigures, Subject::Nobody),

@@ -33,10 +33,10 @@ mod ways;
 mod words;
 
 pub use door::{
-    About, AfterDesk, Beginning, CollectionAnswer, CollectionDesk, CorrectDesk, Correctable, Correction,
-    Desk, DeskError, Draft, Founder, HandedIn, HeardFrom, Keeping, KeptPlanPage, ObserveDesk, Older, Opened,
-    PairsDesk, Paper, PeopleRead, PersonRead, PlanAsked, PlanDesk, Proposed, Publication, PublishedDesk,
-    Reading, Recording, Refusal, ReleaseDesk, StartDesk, TranscriptDesk,
+    About, AfterDesk, AwayDesk, Beginning, CollectionAnswer, CollectionDesk, CorrectDesk, Correctable,
+    Correction, Desk, DeskError, Draft, Founder, HandedIn, HeardFrom, Keeping, KeptPlanPage, ObserveDesk,
+    Older, Opened, PairsDesk, Paper, PeopleRead, PersonRead, PlanAsked, PlanDesk, Proposed, Publication,
+    PublishedDesk, Reading, Recording, Refusal, ReleaseDesk, StartDesk, TranscriptDesk,
 };
 pub use entrance::addresses;
 pub use first::router_of_empty;

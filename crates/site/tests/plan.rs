@@ -140,3 +140,29 @@ async fn the_timetable_names_gaps_and_coverage_and_takes_a_date_once() {
         "{what:?}"
     );
 }
+
+#[tokio::test]
+async fn one_tap_leads_from_the_next_draw_to_marking_it() {
+    let page = get("/next-draw").await;
+    let fields = page.form("form[action='/observe/new']");
+    let field = |name: &str| fields.iter().find(|(known, _)| known == name).map(|(_, value)| value.clone());
+    let (job, draws, watches) = (field("breakdown"), field("person"), field("watched"));
+    let address = format!(
+        "/observe/new?breakdown={}&person={}&watched={}",
+        job.unwrap(),
+        draws.clone().unwrap(),
+        watches.clone().unwrap()
+    );
+    let visitor = Visitor::of(Fake::full());
+    let redirect = visitor.get(&address).await;
+    assert_eq!(redirect.status, 303);
+    let form = visitor.get(redirect.header("location")).await.form("form[method=post]");
+    let chosen = |name: &str| form.iter().find(|(known, _)| known == name).map(|(_, value)| value.clone());
+    assert_eq!((chosen("drawn"), chosen("watched")), (draws, watches));
+    assert_eq!(
+        get("/observe/new?breakdown=vein&watched=nobody&entry=01936000-0000-7000-8000-000000000000")
+            .await
+            .status,
+        404
+    );
+}

@@ -3,6 +3,7 @@
 mod account;
 mod accounts;
 mod after;
+mod away;
 mod bedside;
 mod breakdowns;
 mod collection;
@@ -101,6 +102,7 @@ pub fn router_for(desk: Arc<dyn Desk>, keeper: Arc<dyn Doorkeeper>) -> Router {
         .merge(observe::routes())
         .merge(rules::routes())
         .merge(signing::routes())
+        .merge(away::routes())
         .merge(follow_up::routes())
         .merge(watching::routes())
         .merge(after::routes())

@@ -14,6 +14,7 @@ use super::breakdowns::no_such_job;
 use super::plan::roster_problems;
 use crate::address::{self, quote, read_identifier};
 use crate::ask::Site;
+use crate::entrance::Viewer;
 use crate::parts::{moment, name, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
@@ -123,12 +124,12 @@ fn one_job(row: &NextDrawRow) -> Markup {
             @match row.offers.split_first() {
                 None => (nobody(row)),
                 Some((first, others)) => {
-                    (best(first))
+                    (best(row, first))
                     @if !others.is_empty() {
                         details {
                             summary { "If that cannot be" }
                             ol {
-                                @for other in others.iter().take(MOST_OTHERS) { li { (other_offer(other)) } }
+                                @for other in others.iter().take(MOST_OTHERS) { li { (other_offer(row, other)) } }
                             }
                             @if others.len() > MOST_OTHERS {
                                 p.note { (others.len() - MOST_OTHERS) " more on duty may draw alone." }
@@ -151,7 +152,14 @@ fn one_job(row: &NextDrawRow) -> Markup {
     )
 }
 
-fn best(offer: &OfferRow) -> Markup {
+/// One tap from who takes this draw to marking it, with both names filled in.
+fn begin(row: &NextDrawRow, offer: &OfferRow) -> Option<String> {
+    let watcher = offer.watches.as_ref()?;
+    let may_mark = Viewer::now().may_read("/observe/new");
+    may_mark.then(|| address::observe_by(&offer.draws.id, &watcher.id, &row.job))
+}
+
+fn best(row: &NextDrawRow, offer: &OfferRow) -> Markup {
     html! {
         div.offer {
             p.who { span.role { "Draws" } strong { (name(&offer.draws.name)) } }
@@ -161,6 +169,14 @@ fn best(offer: &OfferRow) -> Markup {
             }
             @if offer.must_be_watched {
                 p { "A learner: no draw without the watcher at the bedside, who takes over when the patient needs it." }
+            }
+            @if let Some((watcher, _)) = offer.watches.as_ref().zip(begin(row, offer)) {
+                form method="get" action="/observe/new" {
+                    input type="hidden" name="breakdown" value=(row.job);
+                    input type="hidden" name="person" value=(offer.draws.id);
+                    input type="hidden" name="watched" value=(watcher.id);
+                    p.actions { button type="submit" { "Begin: mark this draw" } }
+                }
             }
         }
         ul.reasons {
@@ -172,7 +188,7 @@ fn best(offer: &OfferRow) -> Markup {
     }
 }
 
-fn other_offer(offer: &OfferRow) -> Markup {
+fn other_offer(row: &NextDrawRow, offer: &OfferRow) -> Markup {
     html! {
         (name(&offer.draws.name))
         @match &offer.watches {
@@ -181,6 +197,7 @@ fn other_offer(offer: &OfferRow) -> Markup {
         }
         @if let Some(why) = offer.why.first() { ": " bdi { (why) } }
         "."
+        @if let Some(begin) = begin(row, offer) { " " a href=(begin) { "Mark this draw" } }
     }
 }
 

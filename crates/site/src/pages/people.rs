@@ -104,7 +104,7 @@ fn content(people: &[PersonRow], wanted: &Wanted, standings: &[String]) -> Marku
         header.opening {
             h1 { "People" }
             p.lead { "Who may draw, in which job, and on whose word. Open a record for the evidence." }
-            p.papers { @if !people.is_empty() { a href="/teach-back/new" { "Hear a teach-back" } " " a href="/start/people" { "Take in people" } } }
+            p.papers { @if !people.is_empty() { a href="/teach-back/new" { "Hear a teach-back" } " " a href="/start/people" { "Take in people" } " " a href="/away" { "Leave and return" } } }
         }
         @if people.is_empty() {
             p.empty {

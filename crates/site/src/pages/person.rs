@@ -42,6 +42,9 @@ fn content(page: &PersonPage) -> Markup {
             p.lead {
                 (role_words(row.role)) ", staff identifier " bdi { (row.id) } ", on the unit since " (day(row.started)) ". "
                 a href=(address::paper(&record)) { "Record on paper (PDF)" }
+                @if Viewer::now().may_read("/away") {
+                    " " a href=(address::away(&row.id)) { "Leave and return" }
+                }
             }
             p.private { "For this person and their trainer only." }
         }

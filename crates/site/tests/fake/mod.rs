@@ -3,6 +3,7 @@
 
 #![allow(dead_code, reason = "each test file uses a part, so no expectation would hold in all of them")]
 
+pub mod away;
 mod collection;
 mod drawn;
 pub mod job;

@@ -2,8 +2,9 @@
 
 use breakdown::JobCode;
 use desk::{
-    CoverRow, JobCover, Named, NextDrawRow, OfferRow, PairChange, PlanFacts, PlanLearner, PlanObstacle,
-    PlanPair, PlanVisit, PlanWarning, PlanWeek, TradeCell, TradeGap, TradePage, TradeRow,
+    CoverRow, ExpectedDraws, ExpectedSlot, JobCover, Named, NextDrawRow, OfferRow, PairChange, PlanFacts,
+    PlanLearner, PlanObstacle, PlanPair, PlanVisit, PlanWarning, PlanWeek, TradeCell, TradeGap, TradePage,
+    TradeRow,
 };
 use jiff::civil::{Date, DateTime, date};
 use practice::PersonId;
@@ -190,6 +191,25 @@ impl PlanDesk for Fake {
             until: TODAY,
             attendance: 0.95,
             trainers: Vec::new(),
+            expected: Vec::new(),
+        };
+        let slot = |shift: &str, n_draws: u64, mean: f64, interval| ExpectedSlot {
+            shift: shift.into(),
+            n_draws,
+            n_shifts: 26,
+            mean,
+            interval,
+        };
+        let expected = |unit: Option<&str>| ExpectedDraws {
+            job: JobCode("vein".into()),
+            job_name: "Vein draw, adult, one set".into(),
+            unit: unit.map(str::to_owned),
+            counted: (date(2025, 9, 2), date(2026, 3, 2)),
+            is_alike: false,
+            weekdays: vec![(
+                "Monday".into(),
+                vec![slot("day", 52, 1.93, (1.5, 2.4)), slot("night", 9, 0.41, (0.2, 0.7))],
+            )],
         };
         let cell = |level: &str, needed_by: Option<Date>| TradeCell {
             level: level.into(),
@@ -237,6 +257,7 @@ impl PlanDesk for Fake {
                 alone: vec![(named("N-109", RIGHT_TO_LEFT), 1)],
             }],
             trainers: vec![named("N-101", EMOJI)],
+            expected: vec![expected(None), expected(Some(SCRIPT))],
             ..empty()
         };
         self.answer(full, empty)

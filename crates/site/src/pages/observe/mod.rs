@@ -54,11 +54,12 @@ impl Mode {
         }
     }
 
-    fn address(self, person: Option<&PersonId>, job: &JobCode) -> String {
-        match self {
+    fn address(self, person: Option<&PersonId>, watcher: Option<&PersonId>, job: &JobCode) -> String {
+        let address = match self {
             Mode::Observe => address::observe(person, job),
             Mode::CarryOut => address::carry_out(person, job),
-        }
+        };
+        address::with_watcher(address, watcher)
     }
 }
 
@@ -67,6 +68,8 @@ impl Mode {
 #[serde(default)]
 struct Wanted {
     person: String,
+    /// Who watches, where that is known.
+    watched: String,
     breakdown: String,
     entry: String,
     version: String,
@@ -100,18 +103,23 @@ async fn new(site: Site, wanted: Asked, mode: Mode) -> Result<Response, Problem>
         "" => None,
         text => Some(PersonId(read_identifier(text, "staff identifier")?)),
     };
+    let watcher = match wanted.watched.as_str() {
+        "" => None,
+        text => Some(PersonId(read_identifier(text, "staff identifier")?)),
+    };
     if wanted.entry.is_empty() {
-        let address = format!("{}&entry={}", mode.address(person.as_ref(), &job), Uuid::now_v7());
-        return Ok(Redirect::to(&address).into_response());
+        let address = mode.address(person.as_ref(), watcher.as_ref(), &job);
+        return Ok(Redirect::to(&format!("{address}&entry={}", Uuid::now_v7())).into_response());
     }
     let entry = read_entry(&wanted.entry)?;
     let (about, now, form) = ask_form(&site, &job, read_version(&wanted.version)?).await?;
-    if let Some(person) = &person
-        && !form.people.iter().any(|known| known.id == *person)
-    {
-        return Err(no_such_person(person));
+    for named in [&person, &watcher].into_iter().flatten() {
+        if !form.people.iter().any(|known| known.id == *named) {
+            return Err(no_such_person(named));
+        }
     }
-    let typed = Typed::blank(entry, person.as_ref().map_or("", |person| &person.0), now);
+    let id = |of: &Option<PersonId>| of.as_ref().map_or(String::new(), |of| of.0.clone());
+    let typed = Typed::blank(entry, &id(&person), &id(&watcher), now);
     Ok(form::page(&site, &about, &form, &typed, mode, &[]).into_response())
 }
 

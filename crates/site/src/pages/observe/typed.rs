@@ -158,9 +158,10 @@ pub(super) fn stopped_code(stopped: Stopped) -> &'static str {
 
 impl Typed {
     /// A form nobody has touched.
-    pub(super) fn blank(entry: Uuid, drawn: &str, now: DateTime) -> Typed {
+    pub(super) fn blank(entry: Uuid, drawn: &str, watched: &str, now: DateTime) -> Typed {
         let mut typed = Typed { entry, is_fresh: true, ..Typed::default() };
         typed.texts.insert("drawn", drawn.to_owned());
+        typed.texts.insert("watched", watched.to_owned());
         typed.texts.insert("started", minute(now));
         typed
     }

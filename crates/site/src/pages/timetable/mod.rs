@@ -1,6 +1,7 @@
 //! The timetable of the trade: who can do what, who is to learn what by when, what is missing, coverage of the shifts.
 
 mod date;
+mod expected;
 
 use axum::Router;
 use axum::extract::State;
@@ -55,6 +56,7 @@ fn content(page: &TradePage, problems: &[String]) -> Markup {
                 }))
             }
             @for cover in &page.covers { (coverage(page, cover)) }
+            @if !page.expected.is_empty() { (expected::all(&page.expected)) }
         }
     }
 }
