@@ -1,7 +1,7 @@
 """Plans of who learns with whom: this program against OR-Tools CP-SAT on the same problems, in one call.
 
     cargo build --release -p wardwright-timetable --example pairing_plans
-    python benches/pairing.py target/release/examples/pairing_plans small|whole [--seconds N]
+    python benches/pairing.py target/release/examples/pairing_plans small|whole|again|hospital [--seconds N]
 
 Needs ortools of tests/reference/requirements.txt. For each problem: our plan is held against every limit and its objective is
 worked out anew from its pairings; the solver gets the same problem (tests/reference/pairing_cpsat.py), two threads, and at
@@ -58,10 +58,10 @@ def worked_out(problem, pairings):
 def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("plans")
-    ask.add_argument("kind", choices=["small", "whole"])
+    ask.add_argument("kind", choices=["small", "whole", "again", "hospital"])
     ask.add_argument("--seconds", type=float, default=60.0)
     args = ask.parse_args()
-    lines = subprocess.run([args.plans, args.kind], capture_output=True, text=True, check=True).stdout.splitlines()
+    lines = subprocess.run([args.plans, args.kind], stdout=subprocess.PIPE, text=True, check=True).stdout.splitlines()
     ours, theirs, faults, n_equal, n_infeasible = 0.0, 0.0, [], 0, 0
     print(f"load {os.getloadavg()[0]:.1f}, {os.cpu_count()} cores")
     print("  unit   ours      bound     time      CP-SAT    bound     status     time")

@@ -206,11 +206,7 @@ impl RosterRow {
         }
         let on: Date = self.date.trim().parse().map_err(|_| {
             let found = format!("the date {:?}", self.date);
-            self.fault(
-                found,
-                "a date such as 2026-01-31",
-                "correct the date, or say in the mapping how dates are written",
-            )
+            self.fault(found, "a date such as 2026-01-31", "write the day as year, month and day")
         })?;
         let word = self.shift.trim().to_lowercase();
         if let Some(kind) = times.kind(&word) {
