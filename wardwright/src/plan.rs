@@ -1,6 +1,7 @@
 //! The command `wardwright plan`: who learns with whom on which shift in the coming weeks, when each will be done, when
 //! the trainer comes by, and what stands in the way.
 
+mod expected;
 mod gather;
 mod json;
 mod kept;
@@ -114,7 +115,7 @@ fn planned(args: &PlanArgs) -> Result<Result<MadePlan, Vec<PlanFault>>, Message>
         Err(faults) => return Ok(Err(faults)),
     };
     if let Some(out) = &args.calendars {
-        write_calendars(out, &made)?;
+        write_calendars(out, &made, &folder.zone_of_unit())?;
     }
     if args.keep {
         keep(folder, &made)?;
@@ -123,7 +124,7 @@ fn planned(args: &PlanArgs) -> Result<Result<MadePlan, Vec<PlanFault>>, Message>
 }
 
 /// One iCalendar file for each person with something in the plan.
-fn write_calendars(out: &std::path::Path, made: &MadePlan) -> Result<(), Message> {
+fn write_calendars(out: &std::path::Path, made: &MadePlan, zone: &jiff::tz::TimeZone) -> Result<(), Message> {
     std::fs::create_dir_all(out).map_err(|error| {
         Message::new(
             out.display().to_string(),
@@ -135,7 +136,7 @@ fn write_calendars(out: &std::path::Path, made: &MadePlan) -> Result<(), Message
     for (person, events) in gather::calendars(&made.plan, &made.about()) {
         let name: String =
             person.0.chars().map(|sign| if sign.is_ascii_alphanumeric() { sign } else { '-' }).collect();
-        let text = exchange::roster::write_calendar(&events, made.today);
+        let text = exchange::roster::write_calendar(&events, made.today, zone);
         write_over(&out.join(format!("{name}.ics")), text.as_bytes())?;
     }
     Ok(())

@@ -9,7 +9,10 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
-use practice::{Found, ReleaseRule, Released, Risks, error_rate_curve, never_met, shortest_rule};
+use practice::{
+    Found, ReleaseRule, Released, Risks, error_rate_curve, error_rate_curve_with_prompts, never_met,
+    shortest_rule,
+};
 use stats::Probability;
 
 use crate::breakdown::print;
@@ -44,6 +47,10 @@ pub struct ReleaseRuleArgs {
     /// Draws after which the trainer takes stock at the latest, 1 to 200
     #[arg(long, default_value_t = 60, value_name = "DRAWS", requires = "find")]
     within: u16,
+    /// Share of the draws without a missed safety point on which one was done only after a prompt, 0 to 1: no part of the
+    /// rule, but what the chances assume of the learners
+    #[arg(long, default_value_t = 0.0, value_name = "SHARE")]
+    prompted: f64,
     /// Print one JSON object instead of text (docs/json.md)
     #[arg(long)]
     json: bool,
@@ -60,6 +67,9 @@ struct Shown {
     rule: ReleaseRule,
     /// Fault rates 0 to 50 % in steps of one percentage point.
     curve: Vec<Released>,
+    /// The share of prompted draws asked for, and whether the curve has it: not where a rule tells apart too many runs
+    /// with their prompts.
+    prompted: (Probability, bool),
     /// Why nobody ever meets it; empty for a rule that can be met.
     never_met: Vec<String>,
     search: Option<Search>,
@@ -92,13 +102,14 @@ fn words(shown: &Shown) -> String {
     }
 }
 
+fn share(option: &str, value: f64) -> Result<Probability, Message> {
+    Probability::new(value).map_err(|_| {
+        Message::new(option, value.to_string(), "a share, 0 to 1", "correct the number: 5 % is 0.05")
+    })
+}
+
 /// The search asked for; the rule given is what it changes.
 fn searched(args: &ReleaseRuleArgs, base: &ReleaseRule) -> Result<Search, Message> {
-    let share = |option: &str, value: f64| {
-        Probability::new(value).map_err(|_| {
-            Message::new(option, value.to_string(), "a share, 0 to 1", "correct the number: 5 % is 0.05")
-        })
-    };
     let risks = Risks {
         not_ready: share("--not-ready", args.not_ready)?,
         most_released: share("--most-released", args.most_released)?,
@@ -126,14 +137,21 @@ fn shown(args: &ReleaseRuleArgs) -> Result<Shown, Message> {
     let search = args.find.then(|| searched(args, &rule)).transpose()?;
     let found = search.as_ref().and_then(|search| search.found.as_ref());
     let rule = found.map_or(rule, |found| found.rule.clone());
-    let curve = error_rate_curve(&rule, N_STEPS).map_err(|error| {
+    let prompts = share("--prompted", args.prompted)?;
+    let fault = |error: stats::StatsError| {
         Message::new(
             "release-rule",
             error.to_string(),
             "fault rates within 0 to 50 %",
             "report this fault: no rule should lead to it",
         )
-    })?;
+    };
+    let with_prompts = error_rate_curve_with_prompts(&rule, prompts, N_STEPS).map_err(fault)?;
+    let prompted = (prompts, with_prompts.is_some());
+    let curve = match with_prompts {
+        Some(curve) => curve,
+        None => error_rate_curve(&rule, N_STEPS).map_err(fault)?,
+    };
     let never_met = never_met(&rule);
-    Ok(Shown { rule, curve, never_met, search })
+    Ok(Shown { rule, curve, prompted, never_met, search })
 }

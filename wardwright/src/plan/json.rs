@@ -109,6 +109,7 @@ pub(super) fn object(made: &MadePlan) -> String {
         "offered": ground.offered.value.get(),
         "offered_from": ground.offered.from,
         "draws_from": ground.rates.from,
+        "draws_per_shift": super::expected::as_json(made),
         "objective": plan.objective,
         "bound": plan.bound,
         "learners": learners,

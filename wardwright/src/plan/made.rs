@@ -80,6 +80,14 @@ pub fn ground_and_settings(
     settings.absences.extend(ask.absences.iter().cloned());
     settings.absences.sort_by(|a, b| (&a.person, a.from, a.to).cmp(&(&b.person, b.from, b.to)));
     settings.absences.dedup();
+    if let Some(unknown) = settings.absences.iter().find(|absence| !desk.knows(&absence.person)) {
+        return Err(Message::new(
+            "absence",
+            format!("{:?}, whom the book does not know", unknown.person.0),
+            "the staff identifier of a person of the unit",
+            "correct the identifier, in --absent or in plan.toml",
+        ));
+    }
     let ground = desk
         .plan_ground(ask.job.as_ref(), ask.until(), &settings.assumed)
         .map_err(|error| no_ground(folder, error))?;

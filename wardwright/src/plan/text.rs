@@ -21,6 +21,9 @@ pub(super) fn report(made: &MadePlan) -> String {
     line(&format!("Plan for {} from {} to {}", ground.job_name, plan.from, plan.until));
     line(&format!("Release rule: {}", ground.rule_name));
     line(&ground.rates.from);
+    for words in super::expected::lines(made) {
+        line(&words);
+    }
     line(&ground.offered.from);
     for fault in &plan.faults {
         line(&format!("TO SETTLE  {fault}"));

@@ -47,6 +47,8 @@ pub(super) fn object(shown: &Shown) -> String {
         "can_be_met": shown.never_met.is_empty(),
         "never_met_because": shown.never_met,
         "asks_for_no_clean_draw": asks_for_no_clean_draw(rule),
+        "prompted": shown.prompted.0.get(),
+        "prompts_in_curve": shown.prompted.1,
         "curve": curve,
         "sentences": sentences,
         "search": search,

@@ -33,6 +33,9 @@ pub(super) fn report(shown: &Shown) -> String {
         line("  Raise clean_in_a_row, or ask for the trainer's own look with spot_check_from_draw.");
     }
     line("\nWhat its draws do. A draw fails when a safety point is missed.");
+    if let Some(words) = prompts(shown) {
+        line(&words);
+    }
     line(&format!(
         "  fails on   meet it within {:>4} draws   mean draws   90 % have met it",
         rule.most_draws
@@ -53,18 +56,36 @@ pub(super) fn report(shown: &Shown) -> String {
     text
 }
 
+/// What the table assumes of prompts; nothing where none was asked for.
+fn prompts(shown: &Shown) -> Option<String> {
+    let (share, is_in_curve) = shown.prompted;
+    let percent = (share.get() * 1000.0).round() / 10.0;
+    match (percent > 0.0, is_in_curve) {
+        (false, _) => None,
+        (true, true) => Some(format!(
+            "On {percent} % of the draws that miss none, one is done only after a prompt; at most one on a draw."
+        )),
+        (true, false) => Some(
+            "PROMPTS ARE NOT IN THESE CHANCES: the rule allows several over so many draws that too many patterns of them \
+             would have to be told apart."
+                .to_owned(),
+        ),
+    }
+}
+
 const NOTES: [&str; 5] = [
     "Exact chances of the rule, each draw failing apart from every other; no sample was taken, so there is no interval.",
     "Method: Markov chain on the draws; Feller 1968, XIII.7 (from memory).",
     "Mean draws and the 90 % are without the limit at which the trainer takes stock.",
-    "Not in the numbers: the teach-back, prompts, safety points nobody saw, and time. They can only hold more people back.",
+    "Not in the numbers: the teach-back, prompts beyond those of --prompted, safety points nobody saw, and time. They only hold more back.",
     "Watchers who miss faults make the rule laxer than these numbers say.",
 ];
 
 /// What the search found, above the rule itself.
 pub(super) fn search(search: &Search) -> String {
     let risks = &search.risks;
-    let percent = |share: stats::Probability| format!("{} %", (share.get() * 1000.0).round() / 10.0);
+    // As it was typed, but for the last digits of its binary form.
+    let percent = |share: stats::Probability| format!("{} %", (share.get() * 1e8).round() / 1e6);
     let asked = format!(
         "At most {} of those who fail {} of draws released, at most {} of those who fail {} held back, within {} draws.",
         percent(risks.most_released),
@@ -78,7 +99,7 @@ pub(super) fn search(search: &Search) -> String {
             "{asked}\nNO SUCH RULE of so many draws, the last few clean, nor of a score: allow more draws or larger risks.\n"
         ),
         Some(found) => format!(
-            "{asked}\nThe shortest: {} draws. It releases {:.1} of 100 who fail {}, and holds back {:.1} of 100 who fail {}.\n             Every other part is that of the rule given. Write it into a file to use it (docs/release-rule.md).\n\n",
+            "{asked}\nThe shortest: {} draws. It releases {:.1} of 100 who fail {}, and holds back {:.1} of 100 who fail {}.\nEvery other part is that of the rule given. Write it into a file to use it (docs/release-rule.md).\n\n",
             found.rule.most_draws,
             found.not_ready.probability * 100.0,
             percent(risks.not_ready),
