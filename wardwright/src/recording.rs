@@ -344,14 +344,18 @@ mod tests {
         let folder = unit(&temporary);
         let good = || heard(ItemId::key_point(1, 1), 1);
         let late = site::Draft { happened: date(2026, 3, 4).at(0, 0, 0, 0), ..draft("T", good()) };
-        let stranger = EventKind::PersonLeft { person: PersonId("L".to_owned()) };
+        let shown = EventKind::Demonstrated {
+            person: PersonId("L".to_owned()),
+            job: vein(1).code,
+            version: vein(1).version,
+        };
         for (sent, words) in [
             (draft("L", good()), "Heard by: the learner"),
             (draft("X", good()), "who writes it: X, whom the book does not know"),
             (draft("T", heard(ItemId::key_point(1, 1), 2)), "version 2 of vein, which is not in the book"),
             (draft("T", heard(ItemId::key_point(9, 9), 1)), "item 9.9"),
             (late, "after now"),
-            (draft("T", stranger), "a kind the pages do not write yet"),
+            (draft("T", shown), "a kind the pages do not write yet"),
         ] {
             let found = refused(&folder, &sent);
             assert!(found.contains(words), "{words}: {found}");
