@@ -17,6 +17,7 @@ use super::teach_back::read_entry;
 use crate::address::{self, quote};
 use crate::ask::Site;
 use crate::door::{About, Draft, Recording, Refusal};
+use crate::entrance::is_chosen;
 use crate::form::{self, Sent, refusals};
 use crate::parts::{cell, day, name, section, table};
 use crate::problem::Problem;
@@ -290,7 +291,7 @@ fn fields(
                 select id=(who_id) name="who" required {
                     option value="" { "choose" }
                     @for one in &asked.page.trainers {
-                        option value=(one.id.0) selected[one.id.0 == typed.who || only_trainer == Some(&one.id.0)] {
+                        option value=(one.id.0) selected[is_chosen(&typed.who, &one.id) || only_trainer == Some(&one.id.0)] {
                             (words(&one.name, &one.id))
                         }
                     }
