@@ -27,7 +27,7 @@ pub(crate) mod way {
     pub(crate) const BEDSIDE: &str = "Bedside";
     pub(crate) const MARK: &str = "Mark a draw";
     pub(crate) const NEXT_DRAW: &str = "Next draw";
-    pub(crate) const COLLECTION: &str = "Plan a collection";
+    pub(crate) const COLLECTION: &str = "Plan a draw";
     pub(crate) const PEOPLE: &str = "People";
     pub(crate) const EVERYBODY: &str = "Everybody";
     pub(crate) const PLAN: &str = "Plan";

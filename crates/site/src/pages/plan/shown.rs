@@ -154,7 +154,7 @@ fn body(facts: &PlanFacts, sum: &str) -> Markup {
                 @if week.pairs.is_empty() {
                     p.empty { "No pairing." }
                 } @else {
-                    (pairs(&format!("Pairings from {} to {}.", week.from, week.until), &week.pairs))
+                    (pairs(&format!("Pairings from {} to {}.", practice::day_in_words(week.from), practice::day_in_words(week.until)), &week.pairs))
                 }
             }
         }))

@@ -185,7 +185,7 @@ fn page(
                 }
                 details {
                     summary { "An example" }
-                    pre { "staff id,name,role,started\nn001,Odile Brackmoor,trainer,2013-09-02\nn003,Tamsin Velloway,preceptor,2011-02-07\nn041,Oskar Feldhagen,nurse,2026-08-24" }
+                    pre.example { "staff id,name,role,started\nn001,Odile Brackmoor,trainer,2013-09-02\nn003,Tamsin Velloway,preceptor,2011-02-07\nn041,Oskar Feldhagen,nurse,2026-08-24" }
                     p.note { "Invented people." }
                 }
                 p.actions { button.second[!new.is_empty()] type="submit" name="do" value="look" { "Show how it is read" } }
