@@ -1,6 +1,5 @@
 //! Leave and return: each is one entry, whoever is here goes, and whoever is away comes back.
 
-#![expect(clippy::unwrap_used, reason = "a failed unwrap in a helper is a failed test")]
 
 mod fake;
 mod reading;
