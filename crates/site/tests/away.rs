@@ -1,6 +1,5 @@
 //! Leave and return: each is one entry, whoever is here goes, and whoever is away comes back.
 
-
 mod fake;
 mod reading;
 
