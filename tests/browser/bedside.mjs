@@ -162,12 +162,19 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     await page.goto(`${network.base}/bedside`);
     const isReady = () => page.evaluate(async (job) => {
       const pages = await caches.open("wardwright-pages");
-      const kept = await Promise.all([`/observe/new?breakdown=${job}`, "/bedside"].map((each) => pages.match(each)));
+      const kept = await Promise.all([`/observe/new?breakdown=${job}`, `/carry-out?breakdown=${job}`, "/bedside"].map((each) => pages.match(each)));
       return kept.every(Boolean) && (await navigator.serviceWorker.ready).active?.state === "activated";
     }, job);
     for (let wait = 0; wait < 100 && !(await isReady()); wait += 1) await page.waitForTimeout(100);
     check(await isReady(), "no network: the pages of the bed are kept");
     await network.down();
+    const asked = Date.now();
+    await page.goto(`${network.base}/carry-out?person=${person}&breakdown=${job}`);
+    await page.waitForSelector("#draw[data-ready]");
+    console.log(`Carry-out page without network, kept on the device: ready after ${Date.now() - asked} ms, load of the machine ${loadavg()[0].toFixed(1)}.`);
+    await page.locator("#begin").tap();
+    check((await page.locator(".stop-button:visible").count()) === 4, "no network: a draw is led through, with when to stop");
+    await page.evaluate(() => { for (const name of Object.keys(localStorage)) if (name.startsWith("wardwright:draw:")) localStorage.removeItem(name); });
     await page.goto(form(person, job, network.base));
     check((await page.locator("h1").innerText()) === "Mark an observed draw", "no network: the form opens all the same");
     check((await page.inputValue("#drawn")) === person, "no network: the person of the address is chosen");

@@ -145,16 +145,8 @@ window.bedside = (() => {
   const value = (entry, name) => entry.fields.find(([field]) => field === name)?.[1] ?? "";
   const about = (entry) => `Draw by ${value(entry, "drawn")}, ${value(entry, "breakdown")}, began ${value(entry, "started")}`;
 
-  // Opens a refused entry on its form again: it becomes a draft, under a new identifier where the old one is taken.
-  async function reopen(entry, id) {
-    const fields = entry.fields.map(([name, old]) => [name, name === "entry" ? id : old]);
-    const version = value(entry, "version");
-    const draft = { about: `${value(entry, "breakdown")}|${version}`, at: Date.now(), began: null, fields };
-    if (!stored.set(DRAFT + id, JSON.stringify(draft))) return;
-    await remove(entry.id);
-    const page = value(entry, "mode") === "carry-out" ? "/carry-out" : "/observe/new";
-    location.assign(`${page}?breakdown=${encodeURIComponent(value(entry, "breakdown"))}&version=${version}&entry=${id}`);
-  }
+  // What the bedside page adds: its list of what waits, and this device.
+  let bedPage = null;
 
   // What waits, what was refused, what is unfinished: on every page in one line, on the bedside page in full.
   async function show() {
@@ -169,38 +161,7 @@ window.bedside = (() => {
     const line = document.getElementById("waiting-line");
     line.textContent = words.join(", ");
     line.parentElement.hidden = words.length === 0;
-    const list = document.getElementById("waiting");
-    if (!list) return;
-    list.replaceChildren();
-    for (const entry of entries) {
-      const item = element("li", about(entry));
-      if (entry.state === "refused") {
-        item.append(element("p", "Refused, and kept here:", { class: "is-fault" }));
-        const reasons = element("ul");
-        for (const reason of entry.reasons) reasons.append(element("li", reason));
-        item.append(reasons, tools(
-          button("Open and change it", () => reopen(entry, entry.id)),
-          button("Write it as a new entry", () => reopen(entry, newEntry())),
-          twice("Throw it away", "Really throw it away", async () => { await remove(entry.id); show(); }),
-        ));
-      } else {
-        item.append(element("p", "Waits for the network.", { class: "note" }));
-      }
-      list.append(item);
-    }
-    for (const name of stored.names(DRAFT)) {
-      let draft = null;
-      try { draft = JSON.parse(stored.get(name)); } catch { continue; }
-      const entry = { fields: draft.fields };
-      const id = name.slice(DRAFT.length);
-      const page = value(entry, "mode") === "carry-out" ? "/carry-out" : "/observe/new";
-      const address = `${page}?breakdown=${encodeURIComponent(value(entry, "breakdown"))}&version=${value(entry, "version")}&entry=${id}`;
-      const item = element("li", `Unfinished: ${about(entry)}. `);
-      item.append(tools(element("a", "Go on with it", { href: address, class: "go" }),
-        twice("Throw it away", "Really throw it away", () => { stored.remove(name); show(); })));
-      list.append(item);
-    }
-    if (!list.children.length) list.append(element("li", "Nothing waits on this device."));
+    bedPage?.list(entries);
   }
 
   function tools(...all) {
@@ -240,6 +201,54 @@ window.bedside = (() => {
     } catch { /* Without network there is nothing new to keep. */ }
   }
 
+  // BEGIN the bedside page alone: other pages of the bed come without it.
+  // Opens a refused entry on its form again: it becomes a draft, under a new identifier where the old one is taken.
+  async function reopen(entry, id) {
+    const fields = entry.fields.map(([name, old]) => [name, name === "entry" ? id : old]);
+    const version = value(entry, "version");
+    const draft = { about: `${value(entry, "breakdown")}|${version}`, at: Date.now(), began: null, fields };
+    if (!stored.set(DRAFT + id, JSON.stringify(draft))) return;
+    await remove(entry.id);
+    const page = value(entry, "mode") === "carry-out" ? "/carry-out" : "/observe/new";
+    location.assign(`${page}?breakdown=${encodeURIComponent(value(entry, "breakdown"))}&version=${version}&entry=${id}`);
+  }
+
+  // What waits, in full.
+  function showList(entries) {
+    const list = document.getElementById("waiting");
+    if (!list) return;
+    list.replaceChildren();
+    for (const entry of entries) {
+      const item = element("li", about(entry));
+      if (entry.state === "refused") {
+        item.append(element("p", "Refused, and kept here:", { class: "is-fault" }));
+        const reasons = element("ul");
+        for (const reason of entry.reasons) reasons.append(element("li", reason));
+        item.append(reasons, tools(
+          button("Open and change it", () => reopen(entry, entry.id)),
+          button("Write it as a new entry", () => reopen(entry, newEntry())),
+          twice("Throw it away", "Really throw it away", async () => { await remove(entry.id); show(); }),
+        ));
+      } else {
+        item.append(element("p", "Waits for the network.", { class: "note" }));
+      }
+      list.append(item);
+    }
+    for (const name of stored.names(DRAFT)) {
+      let draft = null;
+      try { draft = JSON.parse(stored.get(name)); } catch { continue; }
+      const entry = { fields: draft.fields };
+      const id = name.slice(DRAFT.length);
+      const page = value(entry, "mode") === "carry-out" ? "/carry-out" : "/observe/new";
+      const address = `${page}?breakdown=${encodeURIComponent(value(entry, "breakdown"))}&version=${value(entry, "version")}&entry=${id}`;
+      const item = element("li", `Unfinished: ${about(entry)}. `);
+      item.append(tools(element("a", "Go on with it", { href: address, class: "go" }),
+        twice("Throw it away", "Really throw it away", () => { stored.remove(name); show(); })));
+      list.append(item);
+    }
+    if (!list.children.length) list.append(element("li", "Nothing waits on this device."));
+  }
+
   async function signOut() {
     stored.set(OUT, "yes");
     try {
@@ -272,6 +281,9 @@ window.bedside = (() => {
       twice("Sign out of this device", count ? "Remove them and sign out" : "Really sign out", signOut),
     );
   }
+
+  bedPage = { list: showList, device };
+  // END the bedside page alone.
 
   // Most milliseconds between two signs of a scanner, and least between two keys of a hand; common practice, no source.
   const FAST_MS = 90;
@@ -326,7 +338,7 @@ window.bedside = (() => {
       await remove(saved.dataset.saved).catch(() => {});
     }
     show();
-    device();
+    bedPage?.device();
     freshKey().then(flush).catch(() => {});
     keepReady();
   });

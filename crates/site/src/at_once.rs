@@ -13,9 +13,11 @@ use sha2::{Digest, Sha256};
 use crate::sheet::{BEDSIDE_SCRIPT, BEDSIDE_STYLE, CARRY_OUT_SCRIPT, OBSERVE_SCRIPT, STYLE};
 
 /// Sections of the style sheet that a draw does without, by the first words of their headings.
-const NOT_AT_A_DRAW: [&str; 11] = [
+const NOT_AT_A_DRAW: [&str; 14] = [
     "What needs the trainer",
     "Tables",
+    "The heading above says the same",
+    "Counts by group or by point",
     "Charts",
     "Looking for people",
     "A transcript's proposals",
@@ -23,6 +25,7 @@ const NOT_AT_A_DRAW: [&str; 11] = [
     "A record",
     "The next draw",
     "Lists of jobs and months",
+    "Release",
     "Text",
     "One collection",
 ];
@@ -109,10 +112,22 @@ fn bare_style(style: &str) -> String {
     lines(&bare, |_| true)
 }
 
-/// Scripts without lines that are comments and without white space at the ends of lines. A text over several lines would
+/// A part of a script that the bedside page alone needs stands between these lines.
+const BEGIN: &str = "// BEGIN the bedside page alone";
+const END: &str = "// END the bedside page alone";
+
+/// Scripts without that part, without lines that are comments and without white space at the ends of lines. A text over several lines would
 /// be changed: there is none, and a test says so.
 fn bare_script(scripts: &[&str]) -> String {
-    lines(&scripts.concat(), |line| !line.starts_with("//"))
+    let all = scripts.concat();
+    let mut kept = String::with_capacity(all.len());
+    let mut rest = all.as_str();
+    while let Some((before, after)) = rest.split_once(BEGIN) {
+        kept.push_str(before);
+        rest = after.split_once(END).map_or("", |(_, after)| after.trim_start_matches(|c| c != '\n'));
+    }
+    kept.push_str(rest);
+    lines(&kept, |line| !line.starts_with("//"))
 }
 
 fn lines(text: &str, keep: impl Fn(&str) -> bool) -> String {
@@ -161,5 +176,8 @@ mod tests {
             assert!(!lower.contains("</script") && !lower.contains("</style") && !lower.contains("<!--"));
         }
         assert!(CARRY_OUT.starts_with(OBSERVE.as_str()));
+        assert_eq!([BEGIN, END].map(|mark| BEDSIDE_SCRIPT.matches(mark).count()), [1, 1]);
+        assert!(BEDSIDE_SCRIPT.contains("signOut") && !OBSERVE.contains("signOut"));
+        assert!(OBSERVE.contains("function keys(") && OBSERVE.contains("return { DRAFT"));
     }
 }
