@@ -31,7 +31,8 @@ const NOT_AT_A_DRAW: [&str; 14] = [
 ];
 
 /// A tap on "Start" before the scripts are here is remembered on the button.
-const EARLY: &str = "document.getElementById(\"begin\").onclick=function(){this.dataset.early=\"yes\"}";
+const EARLY: &str =
+    "(function(b){b.onclick=function(){b.dataset.early=\"yes\"}})(document.getElementById(\"begin\"))";
 
 /// The pages that come in one answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
