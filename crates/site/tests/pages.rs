@@ -194,7 +194,7 @@ async fn a_record_is_private_and_says_on_whose_word() {
     assert_eq!(page.text(".private"), "For this person and their trainer only.");
     assert_eq!(page.header("cache-control"), "no-store");
     assert!(page.text("main").contains("The release rule is met: a decision is due."));
-    assert_eq!(page.attributes(".lead a", "href"), ["/papers/person/N-112.pdf"]);
+    assert_eq!(page.attributes(".lead a", "href"), ["/papers/person/N-112.pdf", "/away?person=N-112"]);
     assert!(page.text(".sentence").contains("not a verdict"));
     assert!(page.text("main").contains("7.9\u{a0}%"));
     assert!(page.text("main").contains(
