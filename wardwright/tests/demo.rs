@@ -149,6 +149,36 @@ fn a_patient_key_that_was_swapped_is_refused_before_it_splits_a_patient_in_two()
     assert!(before == fs::read(demo.join("book.sqlite")).expect("a book"), "the book was touched");
 }
 
+/// A trainer, a nurse and a date on the timetable, all invented.
+const ENTRIES: &str = r#"by = "t1"
+[[entry]]
+what = "person added"
+on = 2026-01-02
+person = "t1"
+name = "Invented Trainer"
+role = "trainer"
+unit = "Invented unit"
+started = 2026-01-02
+[[entry]]
+what = "person added"
+on = 2026-01-02
+person = "n1"
+name = "Invented Nurse"
+role = "nurse"
+unit = "Invented unit"
+started = 2026-01-02
+[[entry]]
+what = "breakdown published"
+on = 2026-01-02
+file = "vein.txt"
+[[entry]]
+what = "planned"
+on = 2026-01-03
+person = "n1"
+job = "vein"
+needed-by = 2031-03-01
+"#;
+
 #[test]
 fn the_units_own_release_rule_is_the_one_that_advises() {
     let folder = TempDir::new().expect("a folder");
@@ -170,8 +200,27 @@ fn the_units_own_release_rule_is_the_one_that_advises() {
     assert_eq!(code, 2);
     assert!(errors.contains("own-rule.toml"), "{errors}");
 
-    fs::write(demo.join("own-rule.toml"), rule).expect("a rule can be written");
-    let (code, summary, errors) = demo_in(&demo);
+    fs::write(demo.join("own-rule.toml"), &rule).expect("a rule can be written");
+    // The demo's book holds a published rule, which stands above the file.
+    let (code, again, errors) = demo_in(&demo);
     assert_eq!((code, errors.as_str()), (0, ""));
-    assert!(!summary.contains("Decide whether to release Oskar"), "eight draws are not five:\n{summary}");
+    assert!(again.ends_with(&summary), "{again}");
+
+    // A unit that has published none goes by its file.
+    let unit = folder.path().join("unit");
+    let data = unit.to_str().expect("a plain path");
+    assert_eq!(wardwright(&["setup", "--data", data, "--unit", "Invented unit"]).0, 0);
+    fs::write(unit.join("vein.txt"), include_str!("../../breakdowns/vein.txt")).expect("a breakdown");
+    fs::write(unit.join("own-rule.toml"), rule).expect("a rule can be written");
+    let entries = unit.join("entries.toml");
+    fs::write(&entries, ENTRIES).expect("entries can be written");
+    let entries = entries.to_str().expect("a plain path");
+    let (code, _, errors) = wardwright(&["book", "add", entries, "--data", data]);
+    assert_eq!(code, 0, "{errors}");
+    let missing = || wardwright(&["people", "show", "n1", "--data", data]).1;
+    assert!(missing().contains("0 of 5 observed draws"), "{}", missing());
+    let settings = unit.join("wardwright.toml");
+    let text = fs::read_to_string(&settings).expect("settings");
+    fs::write(&settings, format!("{text}release_rule = \"own-rule.toml\"\n")).expect("settings");
+    assert!(missing().contains("0 of 8 observed draws"), "{}", missing());
 }
