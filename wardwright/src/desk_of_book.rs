@@ -31,6 +31,7 @@ use kept::Shared;
 
 use crate::folder::Folder;
 use crate::message::Message;
+use crate::progress::Progress;
 
 const METHODS: &str = include_str!("../../docs/methods.md");
 
@@ -98,7 +99,9 @@ impl DeskOfBook {
         for person in desk.people() {
             wanted.push((format!("people/{}.pdf", file_word(&person.id.0)), Paper::PersonRecord(person.id)));
         }
-        for (name, what) in wanted {
+        let (progress, all) = (Progress::new(), wanted.len());
+        for (done, (name, what)) in wanted.into_iter().enumerate() {
+            progress.count(done, all, "papers set");
             if let Some(bytes) = self.print(&what)? {
                 papers.push((name, bytes));
             }

@@ -22,6 +22,7 @@ mod message;
 mod next_draw;
 mod papers;
 mod plan;
+mod progress;
 mod provider_file;
 mod recording;
 mod release_rule;

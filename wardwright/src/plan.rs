@@ -25,6 +25,7 @@ use crate::breakdown::print;
 use crate::desk_of_book::DeskOfBook;
 use crate::folder::{Folder, write_over};
 use crate::message::{FAULTS, Message};
+use crate::progress::Progress;
 
 /// Plan the coming weeks: who learns with whom on which shift, and when each learner will be done
 ///
@@ -67,7 +68,11 @@ const ADVICE: &str = "A plan is advice: the charge nurse decides on shift, and t
                       and their trainer only.";
 
 pub fn run(args: &PlanArgs) -> ExitCode {
-    match planned(args) {
+    let progress = Progress::new();
+    progress.stage("working the plan out");
+    let planned = planned(args);
+    drop(progress);
+    match planned {
         Ok(Ok(made)) => {
             print(&if args.json { json::object(&made) } else { text::report(&made) });
             ExitCode::SUCCESS

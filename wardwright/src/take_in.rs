@@ -8,6 +8,7 @@ use exchange::laboratory::Holds;
 
 use crate::folder::{Folder, read};
 use crate::message::{Message, say};
+use crate::progress::Progress;
 
 /// Take laboratory files into the record book
 ///
@@ -53,7 +54,10 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
         let name = file_name(path);
         let file = LaboratoryFile { name: &name, bytes: &bytes };
         let now = clock();
+        let progress = Progress::new();
+        progress.stage(&format!("{name}: reading {} MB", bytes.len().div_ceil(1_000_000)));
         let import = door.read_file(file, &now).map_err(say_book)?;
+        progress.clear();
         for unread in &import.unread {
             say!("{unread}");
         }
@@ -73,6 +77,7 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
                 "correct the file or the mapping, or add --with-unread to take in the rest; nothing was stored",
             ));
         }
+        progress.stage(&format!("{name}: storing {} sets", import.sets.len()));
         if file.is_messages() {
             let of_messages = door.take_in_message_file(file, &*clock).map_err(|problem| {
                 Message::new(
@@ -82,10 +87,12 @@ fn take_in(args: &TakeInArgs) -> Result<(), Message> {
                     "take the file in again: messages that are in the book are known there",
                 )
             })?;
+            progress.clear();
             say!("{name}: {of_messages}");
             continue;
         }
         let outcome = door.take_in_file(file, &import, &now).map_err(say_book)?;
+        progress.clear();
         report(&name, &outcome);
     }
     Ok(())
