@@ -169,10 +169,23 @@ fn coverage(page: &TradePage, cover: &JobCover) -> Markup {
                     ". Were one of them to leave, these shifts would have nobody."
                 }
             }
+            @if bare > 0 {
+                p {
+                    "Nobody released on duty: "
+                    @for (place, shift) in cover.shifts.iter().filter(|shift| shift.released.is_empty()).enumerate() {
+                        @if place > 0 { "; " }
+                        (on_shift(shift.shift.0, &shift.shift.1))
+                    }
+                    "."
+                }
+            }
             @if n > 0 {
-                (table("cover", &format!("Shifts from today on: {}.", cover.job_name), &["Shift", "Released", "Chance of nobody", "May watch", "Learning"], &html! {
-                    @for shift in &cover.shifts { (cover_row(shift)) }
-                }))
+                details {
+                    summary { "All " (n) " shifts, one by one" }
+                    (table("cover", &format!("Shifts from today on: {}.", cover.job_name), &["Shift", "Released", "Chance of nobody", "May watch", "Learning"], &html! {
+                        @for shift in &cover.shifts { (cover_row(shift)) }
+                    }))
+                }
             }
         },
     )
