@@ -124,7 +124,7 @@ fn content(q: &str, sees_people: bool, found: Option<&Found>) -> Markup {
             @if n == 0 {
                 p.empty role="status" { "Nothing here holds “" bdi { (quote(q)) } "”. Try fewer letters, or one word." }
             } @else {
-                p.empty role="status" { (n) @if n == 1 { " find." } @else { " finds." } }
+                p.empty role="status" { (n) " found." }
             }
             (kind("people", "People", found.people.len(), &html! {
                 @for row in found.people.iter().take(MOST) {
