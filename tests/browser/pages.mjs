@@ -3,12 +3,13 @@
 //   node pages.mjs http://127.0.0.1:8437 FOLDER [PART]
 //
 // At phone, tablet and desk size: console errors, a page wider than the window, anything but one h1, a script that is no
-// file of the site, more than 150 kB with all that it loads, a first tabulator stop that does not skip to the content. Any
+// file of the site and not named in the page's policy, more than 150 kB sent with all that it loads, a first tabulator stop that does not skip to the content. Any
 // finding of axe-core under WCAG 2.2 A and AA and its good practices, in light, and at desk size in the dark; at the other
 // sizes a page differs in the dark by its colours alone, so those on contrast. Without scripts: a page that is empty, or a
 // form that cannot be sent. A page that takes the server more than 50 ms (WARDWRIGHT_MOST_MS), the best of five. FOLDER
 // receives one screenshot for each page, size and scheme, and one of each page as printed. CHROMIUM names another browser than /usr/bin/chromium.
 
+import { createHash } from "node:crypto";
 import { mkdir, readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
 import { join } from "node:path";
@@ -57,7 +58,7 @@ try {
         colorScheme: scheme,
         reducedMotion: "reduce",
       });
-      for (const page of pages) await look(context, page, size, scheme);
+      await twoAtOnce(pages, (page) => look(context, page, size, scheme));
       await context.close();
     }
   }
@@ -71,6 +72,15 @@ try {
 
 for (const finding of findings) console.error(finding);
 process.exit(findings.length === 0 ? 0 : 1);
+
+// One page is drawn while another is looked at.
+async function twoAtOnce(pages, work) {
+  const waiting = [...pages];
+  const hand = async () => {
+    while (waiting.length > 0) await work(waiting.shift());
+  };
+  await Promise.all([hand(), hand()]);
+}
 
 // Every kind of page, with as many of each kind as differ: records and reports are many, so the first, the last
 // and those that today's page leads to stand for them.
@@ -129,14 +139,14 @@ async function look(context, { address, status }, size, scheme) {
   page.on("pageerror", (error) => found(where, `error: ${error.message}`));
   try {
     const loaded = [];
-    page.on("response", (each) => loaded.push(each.body().then((body) => body.length, () => 0)));
+    page.on("response", (each) => loaded.push(each.request().sizes().then((sizes) => sizes.responseBodySize, () => 0)));
     const response = await page.goto(base + address, { waitUntil: "load" });
     if (response.status() !== status) found(where, `status ${response.status()}, expected ${status}`);
     const n_bytes = (await Promise.all(loaded)).reduce((sum, each) => sum + each, 0);
     if (n_bytes > largest.n_bytes) largest = { address, n_bytes };
     if (n_bytes > MOST_BYTES) found(where, `${n_bytes} bytes, more than ${MOST_BYTES}`);
     await openEverything(page);
-    await checkShape(page, where);
+    await checkShape(page, where, response.headers()["content-security-policy"] ?? "");
     await checkSkip(page, where);
     await checkAxe(page, scheme === "light" || size.name === "desk", where);
     const name = address === "/" ? "today" : address.slice(1).replaceAll(/[^A-Za-z0-9-]+/g, "-");
@@ -154,13 +164,13 @@ async function openEverything(page) {
   await page.$$eval("details", (all) => all.forEach((each) => { each.open = true; }));
 }
 
-async function checkShape(page, where) {
+async function checkShape(page, where, policy) {
   const shape = await page.evaluate(() => ({
     wide: document.documentElement.scrollWidth,
     window: window.innerWidth,
     headings: document.querySelectorAll("h1").length,
-    // Only files of the site's own; what is written into a page must not run.
-    scripts: [...document.scripts].filter((each) => !each.getAttribute("src")?.startsWith("/")).length,
+    // Only files of the site's own, and what the page's policy names by its digest; nothing else written into a page must run.
+    scripts: [...document.scripts].filter((each) => !each.getAttribute("src")?.startsWith("/")).map((each) => each.textContent),
     // The widest element names the culprit; what scrolls in a frame of its own is no culprit.
     culprit: [...document.querySelectorAll("main *")]
       .filter((each) => !each.closest(".scroll, pre") && each.getBoundingClientRect().right > window.innerWidth + 1)
@@ -168,7 +178,9 @@ async function checkShape(page, where) {
   }));
   if (shape.wide > shape.window) found(where, `${shape.wide} px wide in a window of ${shape.window}: ${shape.culprit}`);
   if (shape.headings !== 1) found(where, `${shape.headings} h1, expected 1`);
-  if (shape.scripts !== 0) found(where, `${shape.scripts} scripts that are no file of the site, expected none`);
+  const named = (text) => policy.includes(`'sha256-${createHash("sha256").update(text).digest("base64")}'`);
+  const strangers = shape.scripts.filter((text) => !named(text)).length;
+  if (strangers !== 0) found(where, `${strangers} scripts that are no file of the site and not named in its policy, expected none`);
 }
 
 async function checkSkip(page, where) {

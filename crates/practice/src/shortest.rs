@@ -88,15 +88,21 @@ pub fn shortest_rule(base: &ReleaseRule, risks: &Risks) -> Result<Option<Found>,
         });
     }
     let mut best: Option<(u16, f64, ReleaseRule)> = None;
+    // Gives whether a stricter rule of as many draws is worth a look.
     let mut look_at = |rule: ReleaseRule| {
         let most = best.as_ref().map_or(risks.most_draws, |(draws, _, _)| *draws);
+        // No rule is met before the draws it needs.
+        if rule.draws_needed > most {
+            return false;
+        }
         // Chances within 0, 1, ... draws.
         let ready = released_within(&rule, risks.ready, most);
         let needed = 1.0 - risks.most_held_back.get();
-        let Some(draws) = ready.iter().position(|met| *met >= needed - 1e-12) else { return };
+        // Whoever does not meet this rule meets no stricter one.
+        let Some(draws) = ready.iter().position(|met| *met >= needed - 1e-12) else { return false };
         let not_ready = released_within(&rule, risks.not_ready, draws as u16);
         if not_ready.last().is_none_or(|met| *met > risks.most_released.get() + 1e-12) {
-            return;
+            return true;
         }
         let draws = (draws as u16).max(1);
         let rule = ReleaseRule { most_draws: draws, ..rule };
@@ -104,16 +110,23 @@ pub fn shortest_rule(base: &ReleaseRule, risks: &Risks) -> Result<Option<Found>,
         if best.as_ref().is_none_or(|(fewest, least, _)| (draws, mean) < (*fewest, *least)) {
             best = Some((draws, mean, rule));
         }
+        true
     };
     for n in 1..=risks.most_draws {
         for k in 0..=n.min(100) {
-            look_at(ReleaseRule { draws_needed: n, clean_in_a_row: k, points: None, ..base.clone() });
+            let rule = ReleaseRule { draws_needed: n, clean_in_a_row: k, points: None, ..base.clone() };
+            if !look_at(rule) {
+                break;
+            }
         }
     }
     for n in 1..=risks.most_draws {
         for lost in 1..=n {
             let points = Some(PointsTest { needed: n, lost_by_fault: lost });
-            look_at(ReleaseRule { draws_needed: n, clean_in_a_row: 0, points, ..base.clone() });
+            let rule = ReleaseRule { draws_needed: n, clean_in_a_row: 0, points, ..base.clone() };
+            if !look_at(rule) {
+                break;
+            }
         }
     }
     Ok(best.map(|(_, _, rule)| Found {
