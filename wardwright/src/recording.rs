@@ -316,7 +316,11 @@ mod tests {
     }
 
     pub(super) fn refused(folder: &Folder, draft: &site::Draft) -> String {
-        match record(folder, draft, now()).unwrap() {
+        refusals_of(&record(folder, draft, now()).unwrap())
+    }
+
+    pub(super) fn refusals_of(recording: &Recording) -> String {
+        match recording {
             Recording::Refused(refusals) => {
                 refusals.iter().map(|each| format!("{}: {}; ", each.place, each.found)).collect()
             }

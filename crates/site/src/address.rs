@@ -241,6 +241,19 @@ pub(crate) fn read_identifier(text: &str, what: &'static str) -> Result<String, 
     Ok(text.to_owned())
 }
 
+/// Refuses text in an address that is longer than so many characters.
+pub(crate) fn at_most(longest: usize, place: &'static str, text: &str) -> Result<(), Problem> {
+    let n_characters = text.chars().count();
+    if n_characters <= longest {
+        return Ok(());
+    }
+    Err(Problem::BadAddress {
+        place,
+        found: format!("{n_characters} characters, starting with “{}”", quote(text)),
+        expected: format!("at most {longest} characters"),
+    })
+}
+
 /// Reads `2026-03` as the first day of that month.
 pub(crate) fn read_month(text: &str) -> Result<Date, Problem> {
     let month = text.split_once('-').and_then(|(year, month)| {

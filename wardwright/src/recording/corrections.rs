@@ -187,7 +187,7 @@ mod tests {
     use practice::Person;
     use uuid::Uuid;
 
-    use super::super::tests::{draft, now, unit};
+    use super::super::tests::{draft, now, refusals_of, unit};
     use super::*;
 
     fn person(id: &str, role: Role) -> EventKind {
@@ -200,15 +200,6 @@ mod tests {
         })
     }
 
-    fn refused(recording: &Recording) -> String {
-        match recording {
-            Recording::Refused(refusals) => {
-                refusals.iter().map(|each| format!("{}: {}; ", each.place, each.found)).collect()
-            }
-            other => panic!("{other:?}"),
-        }
-    }
-
     #[test]
     fn people_come_in_together_once_and_on_a_trainers_word() {
         let temporary = tempfile::tempdir().unwrap();
@@ -217,10 +208,10 @@ mod tests {
         assert_eq!(take_in_people(&folder, &good, now()).unwrap(), Recording::Recorded);
         assert_eq!(take_in_people(&folder, &good, now()).unwrap(), Recording::AlreadyThere);
         let by_nurse = [draft("L", person("c", Role::Nurse))];
-        assert!(refused(&take_in_people(&folder, &by_nurse, now()).unwrap()).contains("Taken in by: L"));
+        assert!(refusals_of(&take_in_people(&folder, &by_nurse, now()).unwrap()).contains("Taken in by: L"));
         // One who is there already keeps the other out too: all or none.
         let mixed = [draft("T", person("d", Role::Nurse)), draft("T", person("a", Role::Nurse))];
-        assert!(refused(&take_in_people(&folder, &mixed, now()).unwrap()).contains("a: somebody"));
+        assert!(refusals_of(&take_in_people(&folder, &mixed, now()).unwrap()).contains("a: somebody"));
         // The first of a unit stand on the word of a trainer among them.
         let first = [draft("new", person("new", Role::Trainer)), draft("new", person("e", Role::Nurse))];
         assert_eq!(take_in_people(&folder, &first, now()).unwrap(), Recording::Recorded);
@@ -240,15 +231,17 @@ mod tests {
             by: PersonId(by.to_owned()),
             reason: reason.to_owned(),
         };
-        assert!(refused(&correct(&folder, &undo("L", "why"), now()).unwrap()).contains("Corrected by: L"));
-        assert!(refused(&correct(&folder, &undo("T", "  "), now()).unwrap()).contains("Why: nothing"));
+        assert!(
+            refusals_of(&correct(&folder, &undo("L", "why"), now()).unwrap()).contains("Corrected by: L")
+        );
+        assert!(refusals_of(&correct(&folder, &undo("T", "  "), now()).unwrap()).contains("Why: nothing"));
         let elsewhere = Correction { corrects: Uuid::now_v7(), ..undo("T", "why") };
-        assert!(refused(&correct(&folder, &elsewhere, now()).unwrap()).contains("not in the book"));
+        assert!(refusals_of(&correct(&folder, &elsewhere, now()).unwrap()).contains("not in the book"));
         let good = undo("T", "She joined another unit.");
         assert_eq!(correct(&folder, &good, now()).unwrap(), Recording::Recorded);
         assert_eq!(correct(&folder, &good, now()).unwrap(), Recording::AlreadyThere);
         assert!(
-            refused(&correct(&folder, &undo("T", "again"), now()).unwrap()).contains("corrected already")
+            refusals_of(&correct(&folder, &undo("T", "again"), now()).unwrap()).contains("corrected already")
         );
         let book = folder.book().unwrap();
         assert_eq!(book.entries().unwrap().len(), 6);

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::person::role_words;
-use crate::address::{self, quote};
+use crate::address::{self, at_most, quote};
 use crate::ask::Site;
 use crate::entrance::Viewer;
 use crate::parts::{name, section};
@@ -48,14 +48,7 @@ pub(crate) async fn show(
             expected: "?q=..., at most once".to_owned(),
         });
     };
-    let n_characters = wanted.q.chars().count();
-    if n_characters > LONGEST {
-        return Err(Problem::BadAddress {
-            place: "name to find",
-            found: format!("{n_characters} characters, starting with “{}”", quote(&wanted.q)),
-            expected: format!("at most {LONGEST} characters"),
-        });
-    }
+    at_most(LONGEST, "name to find", &wanted.q)?;
     let viewer = Viewer::now();
     // Names of people lead to records, so they are found by those alone who may open everybody's.
     let sees_people = viewer.may_read("/people");

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 use serde::Deserialize;
 
 use super::person::role_words;
-use crate::address::{self, quote};
+use crate::address::{self, at_most, quote};
 use crate::ask::Site;
 use crate::parts::{Shape, cell, day, name, section, shape, standing, table};
 use crate::problem::Problem;
@@ -56,14 +56,7 @@ pub(crate) async fn show(
             expected: "?name=...&standing=..., each at most once".to_owned(),
         });
     };
-    let n_characters = wanted.name.chars().count();
-    if n_characters > LONGEST_NAME {
-        return Err(Problem::BadAddress {
-            place: "name to look for",
-            found: format!("{n_characters} characters, starting with “{}”", quote(&wanted.name)),
-            expected: format!("at most {LONGEST_NAME} characters"),
-        });
-    }
+    at_most(LONGEST_NAME, "name to look for", &wanted.name)?;
     let (about, people) = site.ask(|desk| desk.people()).await?;
     let standings = standing_choices(&people);
     if !wanted.standing.is_empty() && !standings.contains(&wanted.standing) {
