@@ -67,6 +67,10 @@ impl DeskOfBook {
             return refused("the month", found, expected, "publish it after its last day");
         }
         let folder = &self.shared.folder;
+        if at > folder.now() {
+            let found = format!("{at}, which is after now, {}", folder.now());
+            return refused("the time", found, "something that has happened", "open the page again");
+        }
         let rules = crate::cultures::named_rules(&folder.settings().rules)?;
         let rule = RuleNamed { name: rules.name, version: rules.version };
         let draft = Draft::new(id, at, by.clone(), Body::ReportPublished(kept(&report, rule, file_sha256)));
