@@ -2,6 +2,7 @@
 // live.mjs runs these with the others.
 
 import { join } from "node:path";
+import { says, stands } from "./says.mjs";
 
 export function drawPlan({ base, folder, open, check, fits }) {
   const PHONE = { width: 360, height: 740 };
@@ -22,13 +23,13 @@ export function drawPlan({ base, folder, open, check, fits }) {
     await page.keyboard.type("25");
     await page.keyboard.press("Enter");
     await page.waitForSelector(".plan-sets");
-    check((await page.locator(".plan-sets > li").count()) === 2, "plan: two sets of an adult");
+    check(await stands(page.locator(".plan-sets > li"), 2), "plan: two sets of an adult");
     const bottles = await page.locator(".plan-sets ul strong").allInnerTexts();
     check(bottles.join().replaceAll("\u00a0", " ") === "aerobic 10 mL,anaerobic 10 mL,aerobic 10 mL,anaerobic 10 mL", `plan: bottles in the order of filling, found ${bottles}`);
     const blood = await page.locator("section[aria-labelledby=blood]").innerText();
     // 70 kg at 70 mL/kg is 4900 mL, 3 % of it 147 mL; 25 and 40 are 65 mL.
     check(blood.includes("65 mL of at most 147 mL"), `plan: the day against the limit, found ${blood}`);
-    check((await page.locator("section[aria-labelledby=time]").innerText()).includes("the puncture, filling and labels are not in it"), "plan: what the shortest time leaves out is said");
+    check(await says(page.locator("section[aria-labelledby=time]"), "the puncture, filling and labels are not in it"), "plan: what the shortest time leaves out is said");
     await shot(page, "draw-plan-desk", true);
     await page.locator("summary", { hasText: "Change what was entered" }).click();
     check((await page.inputValue("#weight")) === "70", "plan: what was entered is still there");
@@ -78,7 +79,7 @@ export function drawPlan({ base, folder, open, check, fits }) {
       check(answer.status() === 200, `plan, ${what}: answered ${answer.status()}`);
       const text = (await page.locator(".refused").count()) ? await page.locator(".refused").innerText() : "";
       check(text.toLowerCase().includes(words.toLowerCase()), `plan, ${what}: expected “${words}”, found “${text}”`);
-      check((await page.locator(".plan-sets").count()) === 0, `plan, ${what}: there is a plan all the same`);
+      check(await stands(page.locator(".plan-sets"), 0), `plan, ${what}: there is a plan all the same`);
       const to = (await page.locator(".refused").count()) ? await page.locator(".refused a").getAttribute("href") : "";
       check(to === `#${anchor}` && (await page.locator(to === "" ? "#none" : to).count()) === 1, `plan, ${what}: the way to the field, found ${to}`);
       if (fields.weight) check((await page.inputValue("#weight")) === fields.weight, `plan, ${what}: what was typed is kept`);
@@ -86,7 +87,7 @@ export function drawPlan({ base, folder, open, check, fits }) {
         await shot(page, "draw-plan-weight");
         await page.locator("input[name=weight-read]").check();
         await page.locator("button", { hasText: "Plan" }).click();
-        check((await page.locator(".plan-sets").count()) === 1, "plan: a weight read twice is taken");
+        check(await stands(page.locator(".plan-sets"), 1), "plan: a weight read twice is taken");
       }
     }
     await page.context().close();

@@ -9,6 +9,7 @@ import { mkdir, readFile } from "node:fs/promises";
 import { createRequire } from "node:module";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
+import { says } from "./says.mjs";
 
 const [base, folder] = process.argv.slice(2);
 if (!base || !folder) {
@@ -42,10 +43,10 @@ try {
   await shot("1-empty");
   await page.evaluate(() => document.querySelector("#unit").removeAttribute("required"));
   await press("Make the record book");
-  check((await page.locator(".refused").innerText()).includes("Name of the unit: found nothing"), "a unit without a name is refused");
+  check(await says(page.locator(".refused"), "Name of the unit: found nothing"), "a unit without a name is refused");
   await act(page.fill("#unit", "Invented Ward 7 <b>"));
   await press("Make the record book");
-  check((await page.locator("main").innerText()).includes("Invented Ward 7 <b>"), "the unit has its name, as text");
+  check(await says(page.locator("main"), "Invented Ward 7 <b>"), "the unit has its name, as text");
   await looked(page, "the beginning");
   await shot("2-named");
 
@@ -78,12 +79,12 @@ try {
   await shot("3-preview-phone");
   await page.setViewportSize({ width: 1440, height: 900 });
   await press("Take in 3 people");
-  check((await page.locator("main").innerText()).includes("3 people are on the unit"), "the people are there");
+  check(await says(page.locator("main"), "3 people are on the unit"), "the people are there");
 
   await go("Publish a ready breakdown");
   await act(page.getByRole("link", { name: "Read it and publish" }).first().click());
   await press("Publish");
-  check((await page.locator(".refused").innerText()).includes("Held against policy"), "nothing is published unread");
+  check(await says(page.locator(".refused"), "Held against policy"), "nothing is published unread");
   await looked(page, "a ready breakdown");
   await act(page.fill("#approved-by", "Infection prevention lead (invented)"));
   await act(page.check("input[name=read]"));
@@ -97,7 +98,7 @@ try {
   await act(page.fill("#by", "2031-06-30"));
   await act(page.selectOption("#who", "t1"));
   await press("Set the date");
-  check((await page.locator("main").innerText()).replaceAll("\u00a0", " ").includes("30 June 2031"), "the first learner is planned");
+  check(await says(page.locator("main"), "30 June 2031"), "the first learner is planned");
   await shot("5-planned");
   const seconds = (performance.now() - began) / 1000;
 
@@ -113,7 +114,7 @@ try {
   await page.selectOption("#by", "t1");
   await shot("7-correct");
   await page.getByRole("button", { name: "It did not happen so" }).click();
-  check((await page.locator("main").innerText()).includes("Written for the wrong day <script>"), "the correction stands beside the entry");
+  check(await says(page.locator("main"), "Written for the wrong day <script>"), "the correction stands beside the entry");
   await shot("8-corrected");
   console.log(`From an empty folder to the first planned learner: ${n_acts} acts, ${seconds.toFixed(0)} s by a machine; ${findings.length} findings.`);
 } catch (error) {

@@ -17,6 +17,7 @@ import { timers } from "./timers.mjs";
 import { plan } from "./plan.mjs";
 import { release } from "./release.mjs";
 import { ways } from "./ways.mjs";
+import { says, stands } from "./says.mjs";
 
 const [base, folder] = process.argv.slice(2);
 if (!base || !folder) {
@@ -136,7 +137,7 @@ async function keyboard(person, job) {
   const address = page.url();
   check((await page.evaluate(() => Object.keys(localStorage).length)) === 0, "keyboard: the draft leaves the device once it is saved");
   await page.goto(`${base}/people/${person}`);
-  check((await page.locator(`[id="entry-${address.split("/").pop()}"]`).count()) === 1, "keyboard: the record shows the entry");
+  check(await stands(page.locator(`[id="entry-${address.split("/").pop()}"]`), 1), "keyboard: the record shows the entry");
   await page.context().close();
 }
 
@@ -166,7 +167,7 @@ async function phone(person, job) {
   await page.screenshot({ path: join(folder, "phone-form.png") });
   const times = await page.$$eval(".said input[type=hidden]", (all) => all.map((each) => each.value));
   await page.reload();
-  check((await page.locator("#kept").innerText()).startsWith("Restored from this device"), "phone: a reload says that it restored");
+  check(await says(page.locator("#kept"), /^Restored from this device/), "phone: a reload says that it restored");
   check((await count(page)).startsWith("3 of"), `phone: a reload loses nothing, found ${await count(page)}`);
   check((await page.inputValue("#note")) === HOSTILE[0], "phone: the note came back");
   const after = await page.$$eval(".said input[type=hidden]", (all) => all.map((each) => each.value));
@@ -175,7 +176,7 @@ async function phone(person, job) {
   // The window is closed and the form opened anew: the pass that was begun is offered.
   const entry = new URL(page.url()).searchParams.get("entry");
   await page.goto(form(person, job));
-  check((await page.locator("#kept").innerText()).includes("was not saved"), "phone: a pass that was begun is offered again");
+  check(await says(page.locator("#kept"), "was not saved"), "phone: a pass that was begun is offered again");
   await page.locator("#kept button").first().tap();
   await page.waitForURL((url) => url.searchParams.get("entry") === entry);
   check((await count(page)).startsWith("3 of"), "phone: it goes on where it stopped");
@@ -193,7 +194,7 @@ async function phone(person, job) {
   await page.fill("#note", "x".repeat(600));
   await page.locator("button[value=summary]").tap();
   await page.waitForSelector(".refused");
-  check((await page.locator(".refused").innerText()).includes("600 characters"), "phone: an over-long note is refused in words");
+  check(await says(page.locator(".refused"), "600 characters"), "phone: an over-long note is refused in words");
   check((await page.inputValue("#note")).length === 600, "phone: and stays on the form");
   await fits(page, "phone: a refused form");
   await page.screenshot({ path: join(folder, "phone-refused.png") });
@@ -241,7 +242,7 @@ async function withoutScripts(person, job) {
   const again = await page.request.post(`${base}/teach-back`, { form: Object.fromEntries([...fields, ["do", "save"]]) });
   check(again.status() === 200 && again.url() === address, `plain: sent twice it is one entry, found ${again.status()} ${again.url()}`);
   await page.goto(`${base}/people/${person}`);
-  check((await page.locator(`[id="entry-${address.split("/").pop()}"]`).count()) === 1, "plain: the record shows it once");
+  check(await stands(page.locator(`[id="entry-${address.split("/").pop()}"]`), 1), "plain: the record shows it once");
   await page.context().close();
 }
 
@@ -264,18 +265,18 @@ async function transcript(person, job) {
   await page.selectOption("#by", await listener(page));
   await page.locator("form.hand-in button").click();
   await page.waitForSelector(".refused");
-  check((await page.locator(".refused").innerText()).includes("no file and no words"), "transcript: nothing handed in is said");
+  check(await says(page.locator(".refused"), "no file and no words"), "transcript: nothing handed in is said");
   await page.setInputFiles("#file", { name: "pass.txt", mimeType: "text/plain", buffer: Buffer.from(text) });
   await page.locator("form.hand-in button").click();
   await page.waitForSelector("#pass");
   const n_items = await page.locator(".said[data-item]").count();
   check((await count(page)) === `0 of ${n_items} decided`, `transcript: nothing is decided beforehand, found ${await count(page)}`);
-  check((await page.locator(".other-job").count()) === 0, "transcript: it is this job");
-  check((await page.locator("[aria-labelledby=others]").innerText()).includes("on nights"), "transcript: other talk is shown as text");
+  check(await stands(page.locator(".other-job"), 0), "transcript: it is this job");
+  check(await says(page.locator("[aria-labelledby=others]"), "on nights"), "transcript: other talk is shown as text");
   await page.screenshot({ path: join(folder, "transcript-desk.png"), fullPage: true });
   await page.locator("button[value=summary]").click();
   await page.waitForSelector(".refused");
-  check((await page.locator(".refused").innerText()).includes("without one"), "transcript: without a decision nothing goes on");
+  check(await says(page.locator(".refused"), "without one"), "transcript: without a decision nothing goes on");
   // Enter takes what is proposed, a letter another mark, Backspace takes it away.
   await page.locator('.said[data-item="1"] input').first().focus();
   await page.keyboard.press("Enter");
@@ -289,12 +290,12 @@ async function transcript(person, job) {
   page.once("dialog", (dialog) => dialog.accept());
   await page.reload();
   await page.waitForSelector("#pass");
-  check((await page.locator("#kept").innerText()).startsWith("Restored"), `transcript: a reload says that it restored, found ${await page.locator("#kept").innerText()}`);
+  check(await says(page.locator("#kept"), /^Restored/), `transcript: a reload says that it restored, found ${await page.locator("#kept").innerText()}`);
   check((await count(page)).startsWith("2 of"), `transcript: a reload loses nothing, found ${await count(page)}`);
   // The window is closed; the draft waits among the drafts of the device, with the words.
   await page.goto(`${base}/drafts`);
-  check((await page.locator("#drafts li").count()) === 1, "transcript: the draft is listed");
-  check((await page.locator("#drafts").innerText()).includes("from a transcript"), "transcript: by its kind");
+  check(await stands(page.locator("#drafts li"), 1), "transcript: the draft is listed");
+  check(await says(page.locator("#drafts"), "from a transcript"), "transcript: by its kind");
   await page.screenshot({ path: join(folder, "drafts.png"), fullPage: true });
   await page.locator("#drafts button").first().click();
   await page.waitForSelector("#pass");
@@ -310,7 +311,7 @@ async function transcript(person, job) {
   await page.screenshot({ path: join(folder, "transcript-decided.png"), fullPage: true });
   await page.locator("button[value=summary]").click();
   await page.waitForSelector(".decide");
-  check((await page.locator("[aria-labelledby=proposals]").innerText()).includes("decided otherwise"), "transcript: the summary says where they differ");
+  check(await says(page.locator("[aria-labelledby=proposals]"), "decided otherwise"), "transcript: the summary says where they differ");
   await page.locator("button[value=save]").click();
   await page.waitForSelector("[data-saved]");
   await page.locator("details").evaluateAll((all) => all.forEach((each) => { each.open = true; }));
@@ -368,11 +369,11 @@ async function drafts(person, job) {
     localStorage.setItem("wardwright:form:breakdown:unreadable", "{");
   }, name);
   await page.goto(`${base}/drafts`);
-  check((await page.locator("#drafts li").count()) === 1, `drafts: what ran out is gone, found ${await page.locator("#drafts li").count()}`);
+  check(await stands(page.locator("#drafts li"), 1), `drafts: what ran out is gone, found ${await page.locator("#drafts li").count()}`);
   await fits(page, "drafts");
   await page.screenshot({ path: join(folder, "drafts-phone.png"), fullPage: true });
   await page.locator("#clear").tap();
-  check((await page.locator("#drafts li").count()) === 1, "drafts: one tap clears nothing yet");
+  check(await stands(page.locator("#drafts li"), 1), "drafts: one tap clears nothing yet");
   await page.locator("#clear").tap();
   check((await page.evaluate(() => Object.keys(localStorage).length)) === 0, "drafts: the device is cleared");
   check(await page.locator("#no-drafts").isVisible(), "drafts: and says so");
@@ -395,7 +396,7 @@ async function twoTabs(person, job) {
   await one.waitForSelector("[data-saved]");
   await two.locator("button[value=save]").click();
   await two.waitForSelector(".refused");
-  check((await two.locator(".refused").innerText()).includes("Nothing typed is lost"), "two windows: the second is told");
+  check(await says(two.locator(".refused"), "Nothing typed is lost"), "two windows: the second is told");
   check(await two.locator('.said[data-item="1"] input[value=led]').isChecked(), "two windows: and keeps its marks");
   await two.screenshot({ path: join(folder, "two-windows.png") });
   await one.context().close();
@@ -412,15 +413,15 @@ async function editor(person, job) {
   const last = await one.locator("#step-1 fieldset").count();
   await one.fill(`#step-1-${last}-text`, "Say aloud what you are about to do");
   await one.reload();
-  check((await one.locator("#kept").innerText()).includes("there is a draft"), "editor: a draft is offered after a reload");
+  check(await says(one.locator("#kept"), "there is a draft"), "editor: a draft is offered after a reload");
   const entry = await one.locator('input[name="entry"]').getAttribute("value");
   await one.goto(`${base}/editor?breakdown=${job}&entry=${entry}`);
-  check((await one.locator("#kept").innerText()).includes("there is a draft"), "editor: and when the address is opened anew");
+  check(await says(one.locator("#kept"), "there is a draft"), "editor: and when the address is opened anew");
   await one.screenshot({ path: join(folder, "editor-draft.png") });
   await one.locator("#kept button").first().click();
   await one.waitForSelector("[aria-labelledby=checks]");
   check((await one.inputValue(`#step-1-${last}-text`)) === "Say aloud what you are about to do", "editor: the draft came back");
-  check((await one.locator("[aria-labelledby=checks]").innerText()).includes("has no reason"), "editor: a key point without a reason is named");
+  check(await says(one.locator("[aria-labelledby=checks]"), "has no reason"), "editor: a key point without a reason is named");
   await one.screenshot({ path: join(folder, "editor-checked.png"), fullPage: true });
   await one.fill(`#step-1-${last}-reasons`, "whoever hears it can stop you in time");
   for (const [page, words] of [[one, "A key point more."], [two, HOSTILE[0]]]) {
@@ -432,14 +433,14 @@ async function editor(person, job) {
   await two.screenshot({ path: join(folder, "editor-phone.png"), fullPage: true });
   await one.locator('button[value="publish"]').click();
   await one.waitForURL(/published=/);
-  check((await one.locator(".lead").nth(1).innerText()).startsWith("Published"), "editor: it says that it is published");
+  check(await says(one.locator(".lead").nth(1), /^Published/), "editor: it says that it is published");
   check((await one.evaluate(() => Object.keys(localStorage).length)) === 0, "editor: the draft leaves the device");
-  check((await one.locator("main").innerText()).includes("Say aloud what you are about to do"), "editor: the new version is shown");
+  check(await says(one.locator("main"), "Say aloud what you are about to do"), "editor: the new version is shown");
   await two.locator('button[value="publish"]').click();
   await two.waitForSelector("#overtaken");
   check((await two.inputValue("#step-1-name")) === HOSTILE[2], "editor: the second loses nothing");
   check((await two.inputValue("#change")) === HOSTILE[0], "editor: hostile text is text");
-  check((await two.locator(".refused").first().innerText()).includes("Say aloud what you are about to do"), "editor: the second sees what changed");
+  check(await says(two.locator(".refused").first(), "Say aloud what you are about to do"), "editor: the second sees what changed");
   await fits(two, "editor: told that somebody was first");
   await two.screenshot({ path: join(folder, "editor-overtaken.png"), fullPage: true });
   await one.context().close();

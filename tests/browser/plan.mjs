@@ -1,6 +1,7 @@
 // What the plan and the timetable write; used by live.mjs.
 
 import { join } from "node:path";
+import { says, stands } from "./says.mjs";
 
 const PHONE = { width: 360, height: 740 };
 
@@ -15,7 +16,7 @@ export function plan({ base, folder, open, check }) {
       await page.locator("h1", { hasNotText: "being worked out" }).waitFor({ timeout: 20_000 });
     };
     await settled("/plan");
-    check((await page.locator("main").innerText()).includes("not kept yet"), "planned: nothing is kept at first");
+    check(await says(page.locator("main"), "not kept yet"), "planned: nothing is kept at first");
     await page.getByRole("button", { name: "Keep this plan" }).click();
     check(page.url().includes("/plan?job="), `planned: keeping leads to the kept plan, found ${page.url()}`);
     const kept = await page.locator("main").innerText();
@@ -37,17 +38,17 @@ export function plan({ base, folder, open, check }) {
     check(/Another preceptor:|Dropped:/.test(proposal), "planned: what would change is shown first");
     await page.screenshot({ path: join(folder, "plan-proposed-phone.png"), fullPage: true });
     await page.goto(base + "/plan");
-    check((await page.locator("main").innerText()).includes("Kept plan, made on"), "planned: until then the old plan stays");
+    check(await says(page.locator("main"), "Kept plan, made on"), "planned: until then the old plan stays");
     await page.goBack();
     await page.getByRole("button", { name: "Keep this plan" }).click();
-    check((await page.locator("main").innerText()).includes("Not planned"), "planned: the absence stays with the plan");
+    check(await says(page.locator("main"), "Not planned"), "planned: the absence stays with the plan");
     await page.goto(base + "/timetable");
     await page.locator(".trade td a").first().click();
     await page.selectOption("#who", { index: 1 });
     await page.fill("#by", "2030-06-30");
     await page.getByRole("button", { name: "Set the date" }).click();
     check(page.url().endsWith("/timetable#people"), `planned: a date set leads to the timetable, found ${page.url()}`);
-    check((await page.locator("main").innerText()).replaceAll("\u00a0", " ").includes("30 June 2030"), "planned: the date stands in the timetable");
+    check(await says(page.locator("main"), "30 June 2030"), "planned: the date stands in the timetable");
     await page.context().close();
   };
   // From who takes the next draw to its form in one tap, names filled in.
@@ -62,7 +63,7 @@ export function plan({ base, folder, open, check }) {
       const chosen = await page.locator("#drawn, #watched").evaluateAll((all) => all.map((one) => one.selectedOptions[0].textContent.trim()));
       check(chosen[0] === names[0] && chosen[1].startsWith(names[1]), `nextDraw: both names are filled in, found ${chosen}`);
     } else {
-      check((await page.locator("main").innerText()).includes("Nobody on duty may draw"), "nextDraw: where nobody watches, the page says so");
+      check(await says(page.locator("main"), "Nobody on duty may draw"), "nextDraw: where nobody watches, the page says so");
     }
     await page.context().close();
   };
@@ -74,9 +75,9 @@ export function plan({ base, folder, open, check }) {
     await page.screenshot({ path: join(folder, "away-phone.png"), fullPage: true });
     await page.getByRole("button", { name: "Write down that they are away" }).click();
     check(page.url().includes("/people/n034"), `leave: leads to the record, found ${page.url()}`);
-    check((await page.locator("main").innerText()).includes("left the unit or on leave"), "leave: the record says so");
+    check(await says(page.locator("main"), "left the unit or on leave"), "leave: the record says so");
     await page.getByRole("link", { name: "Leave and return" }).click();
-    check((await page.locator("#coming").count()) === 1, "leave: the form to come back is there");
+    check(await stands(page.locator("#coming"), 1), "leave: the form to come back is there");
     await page.selectOption("#back-who", { index: 1 });
     await page.getByRole("button", { name: "Write down that they are back" }).click();
     check(!(await page.locator("main").innerText()).includes("left the unit or on leave"), "leave: back, and where they stood");

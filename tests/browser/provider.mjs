@@ -11,6 +11,7 @@ import { createRequire } from "node:module";
 import { join } from "node:path";
 import { chromium } from "playwright-core";
 import { Provider } from "oidc-provider";
+import { says, stands } from "./says.mjs";
 
 const [base, folder, port, password, learner] = process.argv.slice(2);
 if (!learner) {
@@ -66,12 +67,12 @@ try {
   // The administrator ties the subject to an account.
   await admin.goto(`${base}/accounts`);
   const row = admin.locator("table.strangers tbody tr");
-  check((await row.innerText()).includes("r.fenn-4711"), `who came without an account: ${await row.innerText()}`);
+  check(await says(row, "r.fenn-4711"), `who came without an account: ${await row.innerText()}`);
   await shot(admin, "accounts-stranger-desk");
   await row.getByLabel("Account").selectOption("learner");
   await row.getByRole("button", { name: "Tie to this account" }).click();
-  check((await admin.locator("[role=status]").first().innerText()).includes("tied to r.fenn-4711"), "the tie is told");
-  check((await admin.locator("table.strangers").count()) === 0, "nobody waits any more");
+  check(await says(admin.locator("[role=status]").first(), "tied to r.fenn-4711"), "the tie is told");
+  check(await stands(admin.locator("table.strangers"), 0), "nobody waits any more");
   await admin.goto(`${base}/accounts/learner`);
   await shot(admin, "account-of-one-desk");
 
@@ -89,7 +90,7 @@ try {
   // The provider asks again although it knows the browser: the device is shared.
   await phone.goto(`${base}/sign-in`);
   await phone.getByRole("link", { name: /^Sign in at/ }).click();
-  check((await phone.locator("input[name=login]").count()) === 1, "the next person on this device is asked for a password");
+  check(await stands(phone.locator("input[name=login]"), 1), "the next person on this device is asked for a password");
 
   // An answer brought twice, and one made up.
   for (const query of ["code=abc&state=made-up", "", "error=access_denied&state=x"]) {
@@ -111,12 +112,12 @@ try {
   await admin.getByLabel("Name to sign in with").fill("<script>alert(1)</script>");
   await admin.getByLabel(/^trainer:/).check();
   await admin.getByRole("button", { name: "Make the account" }).click();
-  check((await admin.locator(".refused").innerText()).includes("letters, digits"), "a name that is none is refused with what is expected");
+  check(await says(admin.locator(".refused"), "letters, digits"), "a name that is none is refused with what is expected");
   check((await admin.getByLabel("Name to sign in with").inputValue()) === "<script>alert(1)</script>", "what was typed is still there");
   await admin.goto(`${base}/accounts/trainer`);
   await admin.getByLabel("Yes, end this account").check();
   await admin.getByRole("button", { name: "End the account" }).click();
-  check((await admin.locator(".refused").innerText()).includes("no administrator would be left"), "the last administrator stays");
+  check(await says(admin.locator(".refused"), "no administrator would be left"), "the last administrator stays");
   await admin.goto(`${base}/views`);
   check((await admin.locator("table.seen tbody tr").count()) > 0, "views are listed");
   await shot(admin, "views-desk");

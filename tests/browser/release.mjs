@@ -2,6 +2,7 @@
 // scripts and on a phone without.
 
 import { join } from "node:path";
+import { says, stands } from "./says.mjs";
 
 export function release({ base, folder, open, check }) {
   const DESK = { width: 1440, height: 900 };
@@ -25,14 +26,14 @@ export function release({ base, folder, open, check }) {
     await page.getByRole("button", { name: "Work it out" }).click();
     await page.waitForSelector("[aria-labelledby=publish]");
     check((await sentence()) !== was, "rule: the chances change with the rule");
-    check((await page.locator("figure.chart .wide svg .chart-row").count()) === 2, "rule: both curves are drawn");
+    check(await stands(page.locator("figure.chart .wide svg .chart-row"), 2), "rule: both curves are drawn");
     await shot(page, "rule-changed");
     await page.selectOption("#by", await page.locator("#by option").nth(1).getAttribute("value"));
     await page.fill("#why", "Too many who were not ready came through.");
     await page.getByRole("button", { name: /^Publish version/ }).click();
     await page.waitForSelector("[role=status]");
-    check((await page.locator(".rules tbody tr").count()) === before + 1, "rule: the rule before stays in the list");
-    check((await page.locator(".rules tbody tr").first().innerText()).includes("eight draws, <last> four clean"), "rule: the name is text");
+    check(await stands(page.locator(".rules tbody tr"), before + 1), "rule: the rule before stays in the list");
+    check(await says(page.locator(".rules tbody tr").first(), "eight draws, <last> four clean"), "rule: the name is text");
     await shot(page, "rule-published");
     await page.context().close();
   }
@@ -41,14 +42,14 @@ export function release({ base, folder, open, check }) {
   async function confidence(person, job) {
     const page = await open(PHONE, { javaScriptEnabled: false });
     await page.goto(`${base}/confidence?person=${person}&breakdown=${job}`);
-    check((await page.locator("input[name=clean]").count()) === 11, "confidence: nought to ten");
+    check(await stands(page.locator("input[name=clean]"), 11), "confidence: nought to ten");
     await page.getByRole("button", { name: "Save" }).click();
     await page.locator("input[name=clean][value='8']").check();
     await shot(page, "confidence-phone");
     await page.getByRole("button", { name: "Save" }).click();
     check(page.url().includes(`/people/${person}#entry-`), `confidence: leads to the entry, found ${page.url()}`);
     const entry = page.url().split("#").pop();
-    check((await page.locator(`[id="${entry}"]`).innerText()).includes("no safety point missed on 8"), "confidence: the record shows it");
+    check(await says(page.locator(`[id="${entry}"]`), "no safety point missed on 8"), "confidence: the record shows it");
     await page.context().close();
   }
 
@@ -68,7 +69,7 @@ export function release({ base, folder, open, check }) {
     await page.getByRole("button", { name: "Sign" }).click();
     check(page.url().includes(`/people/${person}#entry-`), `signing: leads to the entry, found ${page.url()}`);
     const entry = page.url().split("#").pop();
-    check((await page.locator(`[id="${entry}"]`).innerText()).includes("<b>one more</b>"), `signing: the record shows the reason of ${code}`);
+    check(await says(page.locator(`[id="${entry}"]`), "<b>one more</b>"), `signing: the record shows the reason of ${code}`);
     // What was opened before knows nothing of the new entry.
     const late = another.locator("input[name=decision]").last();
     if ((await late.count()) > 0) {
