@@ -299,3 +299,24 @@ fn times_in_utc_are_converted_by_the_clock_of_the_mapping() {
         "the evening before"
     );
 }
+
+#[test]
+fn times_to_positivity_come_under_the_code_of_the_mapping() {
+    let local = mapping("schema = 1\nname = \"times\"\n[messages]\npositive_after_codes = [\"TTP\"]\n");
+    let after = |value: Value| {
+        let timed = with(
+            with(observation("t", "TTP", ""), "valueString", Value::Null),
+            "valueQuantity",
+            json!({"value": value, "unit": "h", "code": "h"}),
+        );
+        let bundle = json!({"resourceType": "Bundle", "type": "searchset", "entry": [
+            {"resource": patient()}, {"resource": report(&["o", "t"])},
+            {"resource": observation("o", "600-7", "Staphylococcus capitis")}, {"resource": timed}]});
+        let text = bundle.to_string();
+        let import = read(&[InputFile { name: "x", bytes: text.as_bytes() }], &local, &[], &key(), TODAY);
+        assert_eq!(organisms(&import), ["Staphylococcus capitis"], "{}", said(&import));
+        (import.sets[0].positive_after_s, import.notes.len())
+    };
+    assert_eq!(after(json!(13.5)), (Some(48_600), 0));
+    assert_eq!(after(json!(5000)), (None, 1));
+}

@@ -205,6 +205,40 @@ fn a_stain_without_a_culture_is_growth_without_a_name() {
     );
 }
 
+/// There is no code that laboratories agree on, so the mapping names theirs; the earliest bottle counts, also where a
+/// later message brings it.
+#[test]
+fn times_to_positivity_come_under_the_code_of_the_mapping() {
+    let local = mapping("schema = 1\nname = \"times\"\n[messages]\npositive_after_codes = [\"TTP\"]\n");
+    let after = |import: &Import| import.sets[0].positive_after_s;
+    let timed = |value: &str, unit: &str, status: &str| {
+        format!("OBX|2|NM|TTP^Time to positivity^L||{value}|{unit}|||||{status}")
+    };
+    let of = |segments: &[&str]| import_by(&local, message(segments).as_bytes());
+    for (value, unit, seconds) in
+        [("13.5", "h^hour^UCUM", 48_600), ("13:30", "", 48_600), ("810", "min", 48_600), ("1", "d", 86_400)]
+    {
+        let import = of(&[ORDER, RESULT, &timed(value, unit, "F")]);
+        assert_eq!(after(&import), Some(seconds), "{value} {unit}");
+        assert_eq!(organisms(&import), ["Staphylococcus capitis"], "a time is no organism");
+    }
+    let two = of(&[ORDER, RESULT, &timed("15", "h", "F"), &timed("13.5", "h", "F")]);
+    assert_eq!(after(&two), Some(48_600));
+    let withdrawn = of(&[ORDER, RESULT, &timed("2", "h", "X"), &timed("13.5", "h", "F")]);
+    assert_eq!(after(&withdrawn), Some(48_600));
+    let nonsense = of(&[ORDER, RESULT, &timed("13.5", "mL", "F")]);
+    assert_eq!(after(&nonsense), None);
+    notes_say(&nonsense, "time to positivity");
+    assert_eq!(after(&sound(&message(&[ORDER, RESULT, &timed("13.5", "h", "F")]))), None, "code not named");
+    let later = message(&[ORDER, RESULT]).replace("ICU|20260304|", "ICU|20260305|");
+    let both = message(&[ORDER, RESULT, &timed("13.5", "h", "F")]) + &later;
+    assert_eq!(
+        after(&import_by(&local, both.as_bytes())),
+        Some(48_600),
+        "a shorter report takes nothing away"
+    );
+}
+
 #[test]
 fn fills_come_from_specimens_and_from_results() {
     let local = mapping(

@@ -217,19 +217,25 @@ fn a_spanish_export_with_other_specimens() {
 /// English with headers cut short, month first, hours with AM and PM, two organism columns, one row for each set.
 #[test]
 fn an_american_export_with_two_organism_columns() {
-    let text = "Acc_No,MRN,CollectDtTm,RecDtTm,Organism 1,Organism 2,Nursing Unit,Collected By,Draw Site,Result Status,Pt Age (yrs)\n\
-        B100,p1,3/13/2026 8:00 AM,3/13/2026 9:10 AM,STAPHYLOCOCCUS EPIDERMIDIS,,ICU,K7,Peripheral,F,61\n\
-        B101,p1,3/13/2026 8:20 AM,3/13/2026 9:10 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,PICC,F,61\n\
-        B102,p2,3/2/2026 9:05 PM,3/2/2026 10:00 PM,ESCHERICHIA COLI,ENTEROCOCCUS FAECALIS,ED,K2,Peripheral,F,44\n\
-        B103,p2,3/2/2026 9:30 PM,3/2/2026 10:00 PM,ESCHERICHIA COLI,,ED,K2,Peripheral,F,44\n\
-        B104,p3,4/21/2026 12:15 AM,4/21/2026 1:00 AM,NO GROWTH AT 2 DAYS,,ICU,,Art line,P,79\n\
-        B105,p4,4/22/2026 10:15 AM,4/22/2026 11:00 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,Peripheral,F,35\n\
-        B106,p4,4/22/2026 10:30 AM,4/22/2026 11:00 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,Peripheral,F,35\n";
+    let text = "Acc_No,MRN,CollectDtTm,RecDtTm,Organism 1,Organism 2,Nursing Unit,Collected By,Draw Site,Result Status,Pt Age (yrs),TTP (hrs)\n\
+        B100,p1,3/13/2026 8:00 AM,3/13/2026 9:10 AM,STAPHYLOCOCCUS EPIDERMIDIS,,ICU,K7,Peripheral,F,61,21.4\n\
+        B101,p1,3/13/2026 8:20 AM,3/13/2026 9:10 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,PICC,F,61,\n\
+        B102,p2,3/2/2026 9:05 PM,3/2/2026 10:00 PM,ESCHERICHIA COLI,ENTEROCOCCUS FAECALIS,ED,K2,Peripheral,F,44,9.5\n\
+        B103,p2,3/2/2026 9:30 PM,3/2/2026 10:00 PM,ESCHERICHIA COLI,,ED,K2,Peripheral,F,44,10:15\n\
+        B104,p3,4/21/2026 12:15 AM,4/21/2026 1:00 AM,NO GROWTH AT 2 DAYS,,ICU,,Art line,P,79,\n\
+        B105,p4,4/22/2026 10:15 AM,4/22/2026 11:00 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,Peripheral,F,35,\n\
+        B106,p4,4/22/2026 10:30 AM,4/22/2026 11:00 AM,NO GROWTH AFTER 5 DAYS,,ICU,K7,Peripheral,F,35,\n";
     let meant = without(expected(), |set| {
         no_bottles(set);
         for isolate in &mut set.isolates {
             isolate.reported_name = isolate.reported_name.to_uppercase();
         }
+        set.positive_after_s = match set.id.0.as_str() {
+            "B100" => Some(77_040),
+            "B102" => Some(34_200),
+            "B103" => Some(36_900),
+            _ => None,
+        };
     });
     reads_as_meant("micro_extract.csv", text, "set", &meant);
 }

@@ -239,6 +239,7 @@ pub(super) struct MessagesFile {
     pub blood_culture_codes: Vec<String>,
     pub organism_codes: Vec<String>,
     pub volume_codes: BTreeMap<String, String>,
+    pub positive_after_codes: Vec<String>,
     pub specimen_number: Option<String>,
     pub number_endings: BTreeMap<String, String>,
     pub clock: Option<String>,

@@ -3,6 +3,7 @@
 use culture::BottleKind;
 use jiff::tz::TimeZone;
 
+use super::codes::is_among;
 use super::mapping::MappingError;
 use super::mapping_file::MessagesFile;
 use super::words::{WordTable, plain};
@@ -16,6 +17,8 @@ pub(super) struct MessageRules {
     pub organism_codes: Vec<String>,
     /// Codes of results that give the volume in a bottle, in lower case.
     pub volume_codes: Vec<(String, BottleKind)>,
+    /// Codes of results that give the time to positivity.
+    pub positive_after_codes: Vec<String>,
     /// Where the specimen number stands, where it is not SPM-2.
     pub specimen_number: Option<FieldAddress>,
     /// Endings taken off a specimen number, so that two numbers become one set.
@@ -50,6 +53,7 @@ impl MessageRules {
                 .into_iter()
                 .map(|(code, kind)| (plain(&code), kind))
                 .collect(),
+            positive_after_codes: file.positive_after_codes,
             specimen_number: file.specimen_number.as_deref().map(FieldAddress::read).transpose()?,
             number_endings: kinds("number_endings", file.number_endings.into_iter().collect())?,
             clock: file.clock.as_deref().map(clock).transpose()?,
@@ -64,6 +68,11 @@ impl MessageRules {
             (!rest.is_empty() && !ending.is_empty()).then_some((rest, Some(*kind)))
         });
         found.unwrap_or((number, None))
+    }
+
+    /// Whether a result with this code gives the time to positivity.
+    pub(super) fn is_positive_after(&self, code: &str) -> bool {
+        is_among(code, &self.positive_after_codes)
     }
 
     /// The bottle whose volume a result with this code gives.

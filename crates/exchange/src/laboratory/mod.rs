@@ -26,6 +26,7 @@ mod reports;
 mod rows;
 mod shown;
 mod stays;
+mod until_positive;
 mod words;
 
 use std::collections::HashSet;
@@ -38,7 +39,7 @@ pub use in_bulk::{BulkFile, BulkImport, Pace, Sources, read_in_bulk};
 pub use mapping::{DateKind, Holds, Mapping, MappingError};
 pub use patient::{PatientHashKey, PatientHashKeyError};
 pub use proposal::{NoProposal, Proposal, Proposed, Sureness, propose};
-pub use rows::seconds_to_positivity;
+pub use until_positive::seconds_to_positivity;
 
 use account::Account;
 use gather::Gatherer;

@@ -44,6 +44,8 @@ pub(super) struct Report {
     pub age_years: Option<f64>,
     pub status: ReportStatus,
     pub bottles: Vec<BottleFact>,
+    /// Seconds to the first positive bottle.
+    pub positive_after_s: Option<u32>,
     pub results: Vec<ReportedResult>,
 }
 
@@ -163,8 +165,8 @@ fn how_far(status: ReportStatus) -> u8 {
 /// them apart are put in order by their content, so that any order of arrival ends in the same set.
 fn earlier_first(one: &Report, other: &Report) -> Ordering {
     let content = |report: &Report| {
-        let Report { results, bottles, collected, received, unit, collector, .. } = report;
-        format!("{results:?}{bottles:?}{collected:?}{received:?}{unit:?}{collector:?}")
+        let Report { results, bottles, positive_after_s, collected, received, unit, collector, .. } = report;
+        format!("{results:?}{bottles:?}{positive_after_s:?}{collected:?}{received:?}{unit:?}{collector:?}")
     };
     (one.stamp, how_far(one.status), &one.sent)
         .cmp(&(other.stamp, how_far(other.status), &other.sent))
@@ -366,7 +368,7 @@ impl Kept {
             return;
         }
         let fact = Fact {
-            positive_after_s: None,
+            positive_after_s: report.positive_after_s,
             place: report.place,
             key: report.set.clone(),
             id: report.set,
@@ -408,6 +410,7 @@ impl Kept {
             report.collector = report.collector.or(before.collector.take());
             report.route = report.route.or(before.route);
             report.age_years = report.age_years.or(before.age_years);
+            report.positive_after_s = report.positive_after_s.or(before.positive_after_s);
             let bottles = std::mem::take(&mut before.bottles);
             for bottle in bottles {
                 add_bottle(&mut report.bottles, bottle);

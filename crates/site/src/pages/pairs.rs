@@ -45,7 +45,7 @@ fn content(page: &PairsPage) -> Markup {
                 dd {
                     (of(page.timed.0 as u64, page.timed.1 as u64)) " sets of pairs that grew"
                     @if page.timed.0 == 0 && page.timed.1 > 0 {
-                        ": the laboratory’s files give none. Name the column in the mapping as " code { "positive_after_h" }
+                        ": the laboratory’s files give none. Name the column in the mapping as " code { "positive_after_h" } ", or the code of messages as " code { "positive_after_codes" }
                         ", and take the files in again"
                     }
                 }

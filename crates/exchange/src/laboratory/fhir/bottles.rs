@@ -4,14 +4,50 @@ use culture::BottleKind;
 
 use super::culture_report::{Builder, ISOLATE};
 use super::json::Json;
-use super::values::{codes, codes_and_words, first_identifier, list, quantity};
+use super::values::{codes, codes_and_words, first_identifier, list, quantity, text};
 use crate::laboratory::account::{Account, Place};
 use crate::laboratory::amount::blood_ml;
 use crate::laboratory::codes::{bottle_label, bottle_of};
 use crate::laboratory::gather::BottleFact;
 use crate::laboratory::reports::{add_bottle, plain_bottle};
+use crate::laboratory::until_positive::{LEFT_OUT, seconds_in};
 
 impl Builder<'_> {
+    /// Seconds to the first positive bottle, by the observations and components whose code the mapping names.
+    pub(super) fn positive_after_s(
+        &self,
+        observations: &[usize],
+        place: Place,
+        account: &mut Account,
+    ) -> Option<u32> {
+        let mut earliest = None;
+        for at in observations {
+            let observation = &self.store.at(*at).value;
+            if matches!(text(observation, &["status"]), Some("entered-in-error" | "cancelled")) {
+                continue;
+            }
+            for part in std::iter::once(observation).chain(list(observation, "component")) {
+                let own = codes(part.get("code"));
+                if !own.iter().any(|code| self.mapping.messages.is_positive_after(code)) {
+                    continue;
+                }
+                let of_quantity = || {
+                    let (number, unit) = quantity(part.get("valueQuantity")?)?;
+                    Some(seconds_in(&number, unit))
+                };
+                let of_words = || Some(seconds_in(text(part, &["valueString"])?, ""));
+                match of_quantity().or_else(of_words) {
+                    Some(Some(seconds)) => {
+                        earliest = Some(earliest.map_or(seconds, |known: u32| known.min(seconds)));
+                    }
+                    Some(None) => account.note(place, LEFT_OUT),
+                    None => {}
+                }
+            }
+        }
+        earliest
+    }
+
     /// Bottles and their fills: containers, specimens that name their bottle, results that give a volume.
     pub(super) fn bottles(
         &self,

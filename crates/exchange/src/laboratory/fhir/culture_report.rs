@@ -127,6 +127,7 @@ impl<'b> Builder<'b> {
             specimen: self.specimen_kind(&specimens),
             status,
             bottles: self.bottles(&specimens, &found, set, kind, resource.place, account),
+            positive_after_s: self.positive_after_s(&found, resource.place, account),
             results,
             collected: collected.collected(),
         }))

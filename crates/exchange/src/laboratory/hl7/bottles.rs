@@ -10,6 +10,7 @@ use crate::laboratory::codes::{bottle_label, bottle_of};
 use crate::laboratory::gather::BottleFact;
 use crate::laboratory::mapping::Mapping;
 use crate::laboratory::reports::{add_bottle, plain_bottle};
+use crate::laboratory::until_positive::{LEFT_OUT, seconds_in};
 
 impl Order<'_> {
     /// Bottles and their fills: one for each specimen that names its bottle, else what the number, the order or the
@@ -75,6 +76,25 @@ impl Order<'_> {
             }
         }
         bottles
+    }
+
+    /// Seconds to the first positive bottle, by the results whose code the mapping names.
+    pub(super) fn positive_after_s(&self, mapping: &Mapping, account: &mut Account) -> Option<u32> {
+        let mut earliest = None;
+        for result in &self.results {
+            let code = result.field(3);
+            let is_one = [1, 4].iter().any(|&n| mapping.messages.is_positive_after(&code.component(n)));
+            let is_withdrawn = matches!(result.field(11).component(1).as_ref(), "D" | "W" | "X" | "N");
+            let (value, unit) = (result.field(5).component(1), result.field(6).component(1));
+            if !is_one || is_withdrawn || value.is_empty() {
+                continue;
+            }
+            match seconds_in(&value, &unit) {
+                Some(seconds) => earliest = Some(earliest.map_or(seconds, |known: u32| known.min(seconds))),
+                None => account.note(account.place(result.line), LEFT_OUT),
+            }
+        }
+        earliest
     }
 
     /// The bottle a specimen names: method (SPM-7, which mixes bottles and devices), container (SPM-27), type (SPM-4).

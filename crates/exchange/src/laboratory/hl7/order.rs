@@ -186,6 +186,7 @@ impl Order<'_> {
             specimen: self.specimen(),
             status,
             bottles,
+            positive_after_s: self.positive_after_s(mapping, account),
             results: results.found,
             collected: collected.collected(),
         })

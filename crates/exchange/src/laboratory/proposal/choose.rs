@@ -225,6 +225,7 @@ fn score(profile: &Profile, role: Role, (organisms, any_organism): (f64, bool)) 
         Role::FillMl | Role::AerobicMl | Role::AnaerobicMl => {
             both(profile.numbers_within(0.0, 60.0), "numbers from 0 to 60")
         }
+        Role::PositiveAfter => both(profile.hours_to_positivity(), "hours until a bottle was positive"),
         Role::MassGain | Role::MassEmpty | Role::MassFull => {
             both(profile.numbers_within(0.0, 400.0), "numbers from 0 to 400")
         }

@@ -7,6 +7,7 @@ use jiff::civil::Date;
 
 use super::dates::Clock;
 use super::vocabulary::{self, bare};
+use crate::laboratory::until_positive::seconds_to_positivity;
 use crate::laboratory::words::{self, NO_GROWTH_WORDS, NoGrowth, plain};
 use crate::table::Row;
 
@@ -144,6 +145,12 @@ impl Profile {
 
     pub(super) fn blood_cultures(&self) -> f64 {
         self.words(is_blood_culture)
+    }
+
+    /// Share of filled cells that are hours to positivity: "13.5", "13,5" or "13:30".
+    pub(super) fn hours_to_positivity(&self) -> f64 {
+        let fitting = |(value, n): (&String, &usize)| seconds_to_positivity(value).map_or(0, |_| *n);
+        share(self.values.iter().map(fitting).sum(), self.values.values().sum())
     }
 
     pub(super) fn different(&self) -> usize {

@@ -48,6 +48,8 @@ pub enum Role {
     AerobicMl,
     /// Blood in the anaerobic bottle, one row for each set.
     AnaerobicMl,
+    /// Hours until the first bottle was positive.
+    PositiveAfter,
     /// Gain in mass.
     MassGain,
     /// Mass of the empty bottle.
@@ -64,7 +66,7 @@ pub enum Role {
 
 /// Headers of each role.
 #[rustfmt::skip]
-pub(super) const HEADERS: [(Role, &[&str]); 26] = [
+pub(super) const HEADERS: [(Role, &[&str]); 27] = [
     (Role::Specimen, &[
         "specimen", "specimen no", "specimen nr", "specimen number", "specimen id", "accession", "accession no",
         "accession number", "acc no", "acc nr", "lab no", "lab nr", "lab number", "laboratory number",
@@ -172,6 +174,13 @@ pub(super) const HEADERS: [(Role, &[&str]); 26] = [
     (Role::AnaerobicMl, &[
         "anaerobic ml", "ana ml", "anaer ml", "anaerobic volume", "anaerobic fill", "ana vol", "vol anaerobic",
         "anaerob ml", "anaerobie ml", "anaerobio ml", "volume anaerobie", "volumen anaerobio", "ml anaerobic",
+    ]),
+    (Role::PositiveAfter, &[
+        "time to positivity", "time to positive", "time to positivity h", "hours to positivity", "hours to positive",
+        "positive after h", "positive after", "ttp", "ttp h", "ttp hours", "time to detection", "ttd", "ttd h",
+        "hours to detection", "*zeitbispositiv", "*detektionszeit", "delai positivite", "temps positivite",
+        "delai positivite h", "tiempo positividad", "tiempo hasta positividad", "tiempo deteccion",
+        "tempo positivita", "tempo positividade", "*tijdtotpositief", "*tidtillpositiv",
     ]),
     (Role::MassGain, &[
         "gain", "mass gain", "weight gain", "gain g", "net weight", "net g", "blood g", "*blutgewicht", "netto",

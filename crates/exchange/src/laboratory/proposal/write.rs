@@ -422,6 +422,7 @@ fn key_of(role: Role) -> Option<&'static str> {
         Role::Bottle => "bottle",
         Role::BottleId => "bottle_id",
         Role::FillMl => "fill_ml",
+        Role::PositiveAfter => "positive_after_h",
         Role::MassGain => "mass_gain_g",
         Role::MassEmpty => "mass_empty_g",
         Role::MassFull => "mass_full_g",

@@ -8,6 +8,7 @@ use crate::laboratory::account::Account;
 use crate::laboratory::age::age_at;
 use crate::laboratory::gather::BottleFact;
 use crate::laboratory::shown;
+use crate::laboratory::until_positive::seconds_to_positivity;
 use crate::laboratory::words::plain;
 use crate::table::Row;
 
@@ -200,58 +201,10 @@ impl Reader<'_> {
     }
 }
 
-/// Longer than any bottle is incubated: a slip, or another unit.
-const MOST_HOURS: f64 = 1000.0;
-
-/// Whole seconds of "13.5", "13,5" or "13:30" hours from loading to positive; `None` for anything else and for more than
-/// 1,000 hours.
-///
-/// ```
-/// use exchange::laboratory::seconds_to_positivity;
-/// assert_eq!(seconds_to_positivity("13:30"), Some(48_600));
-/// assert_eq!(seconds_to_positivity("13.5 h"), None);
-/// ```
-pub fn seconds_to_positivity(written: &str) -> Option<u32> {
-    let hours = match written.trim().split_once(':') {
-        Some((hours, minutes)) => {
-            let (hours, minutes): (u16, u16) = (hours.trim().parse().ok()?, minutes.trim().parse().ok()?);
-            if minutes > 59 {
-                return None;
-            }
-            f64::from(hours) + f64::from(minutes) / 60.0
-        }
-        None => written.trim().replace(',', ".").parse().ok()?,
-    };
-    (0.0..=MOST_HOURS).contains(&hours).then(|| (hours * 3600.0).round() as u32)
-}
-
 /// A number with a decimal point or a decimal comma.
 fn decimal(text: &str) -> Option<f64> {
     let text = text.trim().trim_end_matches("mL").trim_end_matches("ml").trim_end_matches('g').trim();
     let number: f64 =
         if text.contains('.') { text.parse().ok()? } else { text.replace(',', ".").parse().ok()? };
     number.is_finite().then_some(number)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn hours_to_positivity_as_they_are_written() {
-        for (written, s) in [
-            ("13.5", 48_600),
-            ("13,5", 48_600),
-            ("13:30", 48_600),
-            ("0", 0),
-            ("11.1", 39_960),
-            ("2:01", 7_260),
-            ("1000", 3_600_000),
-        ] {
-            assert_eq!(seconds_to_positivity(written), Some(s), "{written}");
-        }
-        for wrong in ["", "x", "13:60", "-1", "NaN", "inf", "1001", "13:", "1:2:3"] {
-            assert_eq!(seconds_to_positivity(wrong), None, "{wrong}");
-        }
-    }
 }

@@ -22,7 +22,6 @@ use crate::table::{Row, RowError, Table, TableError};
 
 pub(super) use aids::Aids;
 pub(super) use bulk::{Bulk, NotInBulk};
-pub use cells::seconds_to_positivity;
 pub(super) use places::missing_column;
 use places::{Places, find_places};
 
