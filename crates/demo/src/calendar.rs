@@ -9,7 +9,10 @@ use crate::dice::Dice;
 use crate::people::{Hours, Member};
 
 /// First day with laboratory sets.
-pub(crate) const FIRST_DAY: Date = date(2025, 5, 1);
+pub(crate) const FIRST_DAY: Date = date(2025, 1, 1);
+/// First day of the story's main streams of chance. The months before it have streams of their own: they were put before
+/// a story that was told, and changed nothing in it.
+pub(crate) const MAIN_FROM: Date = date(2025, 5, 1);
 /// Last day with laboratory sets.
 pub(crate) const LAST_DAY: Date = date(2026, 10, 31);
 /// The day on which the story is told, a Monday.
@@ -19,6 +22,9 @@ pub(crate) const TRAINING_STARTED: Date = date(2025, 11, 3);
 /// Monday of the first and of the last rostered week.
 const ROSTER_FROM: Date = date(2025, 4, 28);
 const ROSTER_WEEKS: u32 = 88;
+/// Monday of the first week before those, and how many there are.
+const EARLIER_ROSTER_FROM: Date = date(2024, 12, 30);
+const EARLIER_ROSTER_WEEKS: u32 = 17;
 /// Weeks from 3 to 23 November 2025.
 const TRAINERS_TOGETHER: std::ops::Range<u32> = 27..30;
 
@@ -56,21 +62,30 @@ pub(crate) struct Roster {
 impl Roster {
     /// Three shifts a week for everybody, by the hours they work.
     pub(crate) fn new(seed: u64, members: &[Member]) -> Roster {
-        let mut dice = Dice::new(seed, "roster");
-        let mut shifts: BTreeMap<Shift, Vec<usize>> = BTreeMap::new();
-        for week in 0..ROSTER_WEEKS {
-            let monday = days_after(ROSTER_FROM, i64::from(week) * 7);
+        let mut roster = Roster { shifts: BTreeMap::new() };
+        roster.add_weeks(
+            EARLIER_ROSTER_FROM,
+            EARLIER_ROSTER_WEEKS,
+            members,
+            &mut Dice::new(seed, "earlier roster"),
+        );
+        roster.add_weeks(ROSTER_FROM, ROSTER_WEEKS, members, &mut Dice::new(seed, "roster"));
+        roster
+    }
+
+    fn add_weeks(&mut self, from: Date, weeks: u32, members: &[Member], dice: &mut Dice) {
+        for week in 0..weeks {
+            let monday = days_after(from, i64::from(week) * 7);
             for (who, member) in members.iter().enumerate() {
-                for (day, kind) in week_of(member.hours, week, who, &mut dice) {
+                for (day, kind) in week_of(member.hours, week, who, dice) {
                     let on = days_after(monday, day);
                     let away = member.away.is_some_and(|(from, to)| from <= on && on <= to);
                     if on >= member.person.started && !away {
-                        shifts.entry(Shift { on, kind }).or_default().push(who);
+                        self.shifts.entry(Shift { on, kind }).or_default().push(who);
                     }
                 }
             }
         }
-        Roster { shifts }
     }
 
     /// Everybody on a shift, by place in the list of members.
@@ -153,9 +168,9 @@ pub(crate) fn days_between(from: Date, to: Date) -> i64 {
     from.duration_until(to).as_hours() / 24
 }
 
-/// The months with laboratory sets, each by its first day.
-pub(crate) fn months() -> Vec<Date> {
-    let mut months = vec![FIRST_DAY];
+/// The months from one day on to the last with laboratory sets, each by its first day.
+pub(crate) fn months_from(first: Date) -> Vec<Date> {
+    let mut months = vec![first];
     while let Some(last) = months.last() {
         let next = last.last_of_month().tomorrow().unwrap_or(TODAY);
         if next > LAST_DAY {
@@ -184,10 +199,11 @@ mod tests {
     }
 
     #[test]
-    fn eighteen_months_and_a_monday() {
-        assert_eq!(months().len(), 18);
+    fn twenty_two_months_and_a_monday() {
+        assert_eq!((months_from(FIRST_DAY).len(), months_from(MAIN_FROM).len()), (22, 18));
         assert_eq!(TODAY.weekday(), Weekday::Monday);
         assert_eq!(ROSTER_FROM.weekday(), Weekday::Monday);
+        assert_eq!(days_after(EARLIER_ROSTER_FROM, i64::from(EARLIER_ROSTER_WEEKS) * 7), ROSTER_FROM);
         assert_eq!(days_between(date(2026, 2, 27), date(2026, 3, 2)), 3);
     }
 

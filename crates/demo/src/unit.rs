@@ -6,7 +6,7 @@ use crate::cast::{self, HIGH_RATE, TWO_OF_FIVE, TWO_OF_FOURTEEN};
 use crate::dice::Dice;
 use crate::laboratory::{self, Care, DemoSet, Hands};
 use crate::people::{self, Member, id, index};
-use crate::story::{self, Engine, Job, Stage, TOLD_SETS, number};
+use crate::story::{self, Engine, Job, Jobs, Stage, TOLD_SETS, number};
 use crate::{DemoError, DemoUnit, DrawnAlone, identifier};
 
 /// The seed of the demo everybody sees.
@@ -23,11 +23,13 @@ pub fn unit(seed: u64) -> Result<DemoUnit, DemoError> {
     let members = people::members();
     let roster = Roster::new(seed, &members);
     let mut engine = Engine::new(seed, &members, &roster, &jobs);
-    let mut sets = draw_all(seed, &mut engine);
+    let mut sets =
+        draw_all(&mut engine, laboratory::sets(seed), &hands(seed, &members), Dice::new(seed, "growth"));
     engine.finish();
     tell_two_of_fourteen(seed, &mut sets);
     let drawn_alone = drawn_alone(&engine);
-    let sent = story::correct(seed, &mut engine, sets);
+    let mut sent = story::correct(seed, &mut engine, sets);
+    sent.first.splice(0..0, earlier(seed, &members, &roster, &jobs));
     story::listen(seed, &mut engine);
     story::say(seed, &mut engine);
     let (laboratory_files, unreadable) = laboratory::files(seed, &sent);
@@ -48,10 +50,12 @@ pub fn unit(seed: u64) -> Result<DemoUnit, DemoError> {
 }
 
 /// Every set with its hands and its growth, in the order of collection.
-fn draw_all(seed: u64, engine: &mut Engine<'_>) -> Vec<DemoSet> {
-    let mut growth = Dice::new(seed, "growth");
-    let hands = hands(seed, engine.members);
-    let mut sets = laboratory::sets(seed);
+fn draw_all(
+    engine: &mut Engine<'_>,
+    mut sets: Vec<DemoSet>,
+    hands: &[u64],
+    mut growth: Dice,
+) -> Vec<DemoSet> {
     for place in 0..sets.len() {
         let (told, rest) = sets.split_at_mut(place);
         let Some(set) = rest.first_mut() else { break };
@@ -59,10 +63,18 @@ fn draw_all(seed: u64, engine: &mut Engine<'_>) -> Vec<DemoSet> {
         let before = before.map_or(Hands::Nobody, |other| other.hands);
         engine.tell_until(set.collected);
         engine.draw(set, before);
-        let care = care(engine, set, &hands);
+        let care = care(engine, set, hands);
         laboratory::fill_and_grow(set, care, &mut growth);
     }
     sets
+}
+
+/// The sets before the main story: the same people draw as they always did, and nobody writes anything down.
+fn earlier(seed: u64, members: &[Member], roster: &Roster, jobs: &Jobs) -> Vec<DemoSet> {
+    let mut engine = Engine::new(seed, members, roster, jobs);
+    engine.dice = Dice::new(seed, "earlier story");
+    let growth = Dice::new(seed, "earlier growth");
+    draw_all(&mut engine, laboratory::earlier_sets(seed), &hands(seed, members), growth)
 }
 
 /// Each person's own hand in thousandths: most are near the unit's, one is far above.

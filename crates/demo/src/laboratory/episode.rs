@@ -3,7 +3,9 @@
 use jiff::civil::{Date, DateTime};
 
 use super::set::{Area, DemoSet, Hands, Infection, Source};
-use crate::calendar::{TRAINING_STARTED, days_after, minutes_after, months};
+use crate::calendar::{
+    FIRST_DAY, LAST_DAY, MAIN_FROM, TRAINING_STARTED, days_after, minutes_after, months_from,
+};
 use crate::dice::Dice;
 
 /// Episodes per ten thousand in which the patient truly has germs in the blood.
@@ -45,35 +47,52 @@ struct Patient {
     last: Date,
 }
 
-/// Every set of the eighteen months in the order it was collected, hands and results still open.
+/// Where the numbers of patients and specimens begin.
+struct Numbers {
+    patient: usize,
+    specimen: u32,
+}
+
+/// Every set from May 2025 on in the order it was collected, hands and results still open.
 pub(crate) fn sets(seed: u64) -> Vec<DemoSet> {
-    let mut dice = Dice::new(seed, "episodes");
+    let numbers = Numbers { patient: 2_100_000, specimen: 41_200 };
+    of_months(&months_from(MAIN_FROM), LAST_DAY, &numbers, &mut Dice::new(seed, "episodes"))
+}
+
+/// The sets of the months before.
+pub(crate) fn earlier_sets(seed: u64) -> Vec<DemoSet> {
+    let months: Vec<Date> = months_from(FIRST_DAY).into_iter().filter(|month| *month < MAIN_FROM).collect();
+    let numbers = Numbers { patient: 2_000_000, specimen: 0 };
+    of_months(&months, days_after(MAIN_FROM, -1), &numbers, &mut Dice::new(seed, "earlier episodes"))
+}
+
+fn of_months(months: &[Date], last_day: Date, numbers: &Numbers, dice: &mut Dice) -> Vec<DemoSet> {
     let mut patients: Vec<Patient> = Vec::new();
     let mut sets: Vec<DemoSet> = Vec::new();
     let mut episode = 0;
-    for month in months() {
+    for &month in months {
         let wanted = sets.len() + dice.between(118, 142) as usize;
         while sets.len() < wanted {
             let day =
                 days_after(month, i64::from(dice.below(u32::from(month.days_in_month().unsigned_abs()))));
             let hour = dice.weighted(&HOUR_WEIGHTS).unwrap_or(0) as i8;
             let first = day.at(hour, dice.below(60) as i8, 0, 0);
-            let patient = admit(&mut patients, day, &mut dice);
-            let count = count_of_sets(day, patients[patient].age, &mut dice);
-            push_episode(&mut sets, episode, &patients[patient], first, count, &mut dice);
+            let patient = admit(&mut patients, numbers.patient, day, dice);
+            let count = count_of_sets(day, patients[patient].age, dice);
+            push_episode(&mut sets, episode, &patients[patient], first, count, dice);
             patients[patient].last = day;
             episode += 1;
         }
     }
     // A second set may fall into the next month: those after the last day are not sent yet.
-    sets.retain(|set| set.collected.date() <= crate::calendar::LAST_DAY);
+    sets.retain(|set| set.collected.date() <= last_day);
     sets.sort_by_key(|set| (set.collected, set.episode));
-    number(&mut sets, &mut dice);
+    number(&mut sets, numbers.specimen, dice);
     sets
 }
 
 /// A patient already known and not cultured for some days, or a new one.
-fn admit(patients: &mut Vec<Patient>, day: Date, dice: &mut Dice) -> usize {
+fn admit(patients: &mut Vec<Patient>, first_number: usize, day: Date, dice: &mut Dice) -> usize {
     if dice.chance(220_000) {
         let known = patients.iter().rposition(|patient| {
             let gap = crate::calendar::days_between(patient.last, day);
@@ -90,7 +109,7 @@ fn admit(patients: &mut Vec<Patient>, day: Date, dice: &mut Dice) -> usize {
     };
     let age = if dice.chance(12_000) { dice.between(4, 17) } else { dice.bell(63, 14).clamp(18, 95) as u32 };
     // Seven digits, rising with an even step that never repeats: nobody's real number.
-    let number = format!("LF{:07}", 2_100_000 + patients.len() * 37 + 11);
+    let number = format!("LF{:07}", first_number + patients.len() * 37 + 11);
     patients.push(Patient { number, age, area, last: day });
     patients.len() - 1
 }
@@ -162,13 +181,13 @@ fn push_episode(
 }
 
 /// Specimen numbers as the laboratory gives them: rising through the year, with gaps for everybody else's.
-fn number(sets: &mut [DemoSet], dice: &mut Dice) {
+fn number(sets: &mut [DemoSet], first: u32, dice: &mut Dice) {
     let mut year = 0;
     let mut running = 0;
     for set in sets {
         let this_year = set.collected.year();
         if this_year != year {
-            running = if year == 0 { 41_200 } else { 0 };
+            running = if year == 0 { first } else { 0 };
             year = this_year;
         }
         running += dice.between(3, 110);

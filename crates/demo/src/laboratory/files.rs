@@ -3,7 +3,7 @@
 use jiff::civil::{Date, DateTime, date};
 
 use super::set::{DemoBottle, DemoSet, Infection, Source};
-use crate::calendar::{TODAY, days_after, minutes_after, months};
+use crate::calendar::{FIRST_DAY, MAIN_FROM, TODAY, days_after, minutes_after, months_from};
 use crate::dice::Dice;
 use crate::{LaboratoryFile, UnreadableRow};
 
@@ -28,14 +28,16 @@ struct Row {
 /// Every file in the order it arrived, and the rows that cannot be read.
 pub(crate) fn files(seed: u64, sent: &Sent) -> (Vec<LaboratoryFile>, Vec<UnreadableRow>) {
     let mut dice = Dice::new(seed, "files");
+    let mut earlier_dice = Dice::new(seed, "earlier files");
     let mut files = Vec::new();
     let mut unreadable = Vec::new();
-    for month in months() {
+    for month in months_from(FIRST_DAY) {
+        let dice = if month < MAIN_FROM { &mut earlier_dice } else { &mut dice };
         let next = days_after(month.last_of_month(), 1);
         let exported = days_after(next, 8).min(TODAY).at(6, 15, 0, 0);
         let sets = sent.first.iter().filter(|set| set.collected.date().first_of_month() == month);
-        let mut rows: Vec<Row> = sets.flat_map(|set| rows(set, exported, false, &mut dice)).collect();
-        rows.extend(other_samples(month, &mut dice));
+        let mut rows: Vec<Row> = sets.flat_map(|set| rows(set, exported, false, dice)).collect();
+        rows.extend(other_samples(month, dice));
         rows.sort_by(|a, b| a.specimen.cmp(&b.specimen));
         let name = format!("lccu-cultures-{:04}-{:02}.csv", month.year(), month.month());
         spoil(month, &name, &mut rows, &mut unreadable);

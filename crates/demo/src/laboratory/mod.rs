@@ -5,7 +5,7 @@ mod files;
 mod growth;
 mod set;
 
-pub(crate) use episode::sets;
+pub(crate) use episode::{earlier_sets, sets};
 pub(crate) use files::{Sent, files};
 pub(crate) use growth::{Care, contaminate, fill_and_grow};
 pub(crate) use set::{Area, DemoSet, Hands, Infection, Source};

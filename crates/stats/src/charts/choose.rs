@@ -231,8 +231,8 @@ fn choose_for_proportions(points: &[Proportion]) -> Result<Choice, StatsError> {
     Ok(because(
         ChartKind::PExact,
         format!(
-            "p chart with exact binomial limits, which hold at any count ({} events expected in the smallest point).",
-            plain(fewest_trials * centre)
+            "p chart with exact binomial limits, which hold at any count ({:.1} events expected in the smallest point).",
+            fewest_trials * centre
         ),
     ))
 }
