@@ -3,6 +3,7 @@
 mod add;
 mod json;
 mod people;
+mod relocate;
 mod show;
 mod verify;
 
@@ -22,6 +23,7 @@ pub enum BookCommand {
     Add(add::AddArgs),
     Show(show::ShowArgs),
     Verify(verify::VerifyArgs),
+    Move(relocate::MoveArgs),
 }
 
 /// Show who may do what now, on whose word, and what is still missing
@@ -42,6 +44,7 @@ pub fn run(command: &BookCommand) -> ExitCode {
         BookCommand::Add(args) => add::run(args),
         BookCommand::Show(args) => show::run(args),
         BookCommand::Verify(args) => verify::run(args),
+        BookCommand::Move(args) => relocate::run(args),
     }
 }
 

@@ -10,7 +10,7 @@ use crate::folder::{BOOK, Folder, SETTINGS};
 use crate::message::Message;
 
 /// The part `[book]` of the settings.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct OnServer {
     /// Address of the database, such as "host=/var/run/postgresql dbname=wardwright".

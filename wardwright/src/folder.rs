@@ -20,7 +20,7 @@ pub const PATIENT_KEY: &str = "patient.key";
 const PATIENT_KEY_BYTES: usize = 32;
 
 /// What a unit decides once and may change by hand.
-#[derive(Debug, Clone, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Settings {
     /// Version of this file's layout.
@@ -147,6 +147,51 @@ impl Folder {
             restrict(&file)?;
         }
         Ok(Folder { path: path.to_owned(), settings })
+    }
+
+    /// Writes into the settings where the record book lies; every other line stays as somebody wrote it.
+    pub fn note_book(&self, place: Option<OnServer>) -> Result<(), Message> {
+        let file = self.path.join(SETTINGS);
+        let text = String::from_utf8_lossy(&read(&file)?).into_owned();
+        let mut lines: Vec<&str> = Vec::new();
+        let mut in_book = false;
+        for line in text.lines() {
+            if line.trim_start().starts_with('[') {
+                in_book = line.trim() == "[book]";
+            }
+            if !in_book {
+                lines.push(line);
+            }
+        }
+        let mut changed = lines.join("\n").trim_end().to_owned() + "\n";
+        let secret = place.is_some();
+        if let Some(place) = &place {
+            let quoted = |text: &str| toml::Value::from(text).to_string();
+            changed += &format!(
+                "\n[book]\npostgresql = {}\nschema = {}\n",
+                quoted(&place.postgresql),
+                quoted(&place.schema)
+            );
+        }
+        let is_as_meant = toml::from_str::<Settings>(&changed).is_ok_and(|read| {
+            read.book == place
+                && Settings { book: None, ..read } == Settings { book: None, ..self.settings.clone() }
+        });
+        if !is_as_meant {
+            return Err(Message::new(
+                file.display().to_string(),
+                "settings whose part [book] cannot be changed by itself",
+                "a part [book] with a line of its own, or none",
+                "write the part yourself as docs/data-folder.md shows; the book was copied, and the old one is still the one in use",
+            ));
+        }
+        let next = self.path.join(format!("{SETTINGS}.next"));
+        write_over(&next, changed.as_bytes())?;
+        if secret {
+            // The address may hold a password.
+            restrict(&next)?;
+        }
+        fs::rename(&next, &file).map_err(|error| cannot_write(&file, &error))
     }
 
     /// The folder itself.

@@ -82,6 +82,36 @@ fn the_loop_runs_on_a_book_on_a_server() {
     assert_eq!(code, Some(0), "{told}");
     assert!(told.contains("lab.csv") && told.contains("Breakdown of vein published"), "{told}");
 
+    // Into a file, and to the server again, under another schema: the same entries, and the settings otherwise as they were.
+    let verified = |place: &str| {
+        let (code, told) = run(&["book", "verify", "--data", place]);
+        assert_eq!(code, Some(0), "{told}");
+        told
+    };
+    let before = verified(data_name);
+    let settings_before = std::fs::read_to_string(data.join("wardwright.toml")).unwrap();
+    std::fs::write(data.join("wardwright.toml"), format!("# ours\n{settings_before}")).unwrap();
+    let (code, told) = run(&["book", "move", "--data", data_name, "--to-file"]);
+    assert_eq!(code, Some(0), "{told}");
+    assert_eq!(verified(text(&data.join("book.sqlite"))), before);
+    assert_eq!(verified(data_name), before);
+    let settings_now = std::fs::read_to_string(data.join("wardwright.toml")).unwrap();
+    assert!(settings_now.starts_with("# ours") && !settings_now.contains("postgresql"), "{settings_now}");
+    let (code, told) = run(&["book", "move", "--data", data_name, "--to-file"]);
+    assert!(code == Some(2) && told.contains("in a file already"), "{told}");
+    let to_server = |schema: &str| {
+        run(&["book", "move", "--data", data_name, "--postgresql", &address, "--schema", schema])
+    };
+    // The schema it came from still holds the book: it is not written over.
+    let (code, told) = to_server(&schema);
+    assert!(code == Some(2) && told.contains("a book of 2 entries"), "{told}");
+    assert_eq!(verified(data_name), before);
+    let (code, told) = to_server(&format!("{schema}b"));
+    assert_eq!(code, Some(0), "{told}");
+    assert!(data.join("book-before-the-server.sqlite").exists() && !data.join("book.sqlite").exists());
+    assert_eq!(verified(data_name), before);
+    assert!(take_in().1.contains("taken in before"));
+
     // A settings file with a password that others can read is refused, and the password is not repeated.
     let settings = data.join("wardwright.toml");
     let held = std::fs::read_to_string(&settings).unwrap();

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use culture::{PatientKey, SetId};
 use jiff::Timestamp;
 
+use crate::copy::copy;
 use crate::entry::{Draft, Recorded};
 use crate::error::BookError;
 use crate::messages::{Intake, IntakeOutcome, KeptMessage};
@@ -130,6 +131,17 @@ impl AnyBook {
         match self {
             AnyBook::Sqlite(book) => book.path().to_owned(),
             AnyBook::Postgres(book) => PathBuf::from(book.place()),
+        }
+    }
+
+    /// Copies the whole book into another, which must be empty: entries, rows of sets and messages as they are, with
+    /// their hashes. All of it, or nothing; other writers of either wait meanwhile.
+    pub fn copy_into(&self, to: &mut AnyBook) -> Result<Head, BookError> {
+        match (self, to) {
+            (AnyBook::Sqlite(from), AnyBook::Sqlite(to)) => copy(&from.connection, &to.connection),
+            (AnyBook::Sqlite(from), AnyBook::Postgres(to)) => copy(&from.connection, &to.connection),
+            (AnyBook::Postgres(from), AnyBook::Sqlite(to)) => copy(&from.connection, &to.connection),
+            (AnyBook::Postgres(from), AnyBook::Postgres(to)) => copy(&from.connection, &to.connection),
         }
     }
 

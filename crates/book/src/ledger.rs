@@ -406,7 +406,7 @@ fn write_entry<C: Connection>(
     Ok(Recorded::of(seq, recorded_at, draft, row.previous_hash, row.hash))
 }
 
-fn write_head<C: Connection>(connection: &C, head: &Head) -> Result<(), BookError> {
+pub(crate) fn write_head<C: Connection>(connection: &C, head: &Head) -> Result<(), BookError> {
     connection.execute(sql::SET_HEAD, &[whole(head.seq).into(), head.hash.as_str().into()])
 }
 

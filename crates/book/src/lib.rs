@@ -13,6 +13,7 @@
 mod backend;
 mod chain;
 mod check;
+mod copy;
 mod entry;
 mod error;
 mod history;

@@ -1,10 +1,15 @@
 //! The book on a PostgreSQL server. The tests need one: `WARDWRIGHT_TEST_POSTGRES` holds the address of a database in which
 //! they may make and drop schemas, as `./test` sets it up. Without it they say that they did not run.
 
+use std::collections::BTreeSet;
+
+use culture::SetId;
 use uuid::Uuid;
 
+use crate::backend::AnyBook;
 use crate::entry::{Body, Draft};
 use crate::error::BookError;
+use crate::messages::{Intake, MessageFate, NewMessage};
 use crate::postgresql::PostgresBook;
 use crate::sql::{Access, Connection as _};
 use crate::sqlite::SqliteBook;
@@ -77,6 +82,58 @@ fn the_chain_is_the_same_on_a_file_and_on_a_server() {
     assert_eq!(on_file.head(), on_server.head());
     assert_eq!(on_file.sets(), on_server.sets());
     assert_eq!(on_file.entries(), on_server.entries());
+}
+
+/// There and back again: every entry, row and message as it was, sound in all three places.
+#[test]
+fn a_whole_book_is_copied_to_a_server_and_back() {
+    let Some(schema) = Schema::fresh() else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let mut first = SqliteBook::create(folder.path().join("first.sqlite")).expect("a book");
+    first.accept_patient_key(b"a key of 32 bytes for tests only").expect("it is noted");
+    let when = at("2026-02-03T09:00:00Z");
+    for number in 1..4 {
+        let verdict = if number == 3 { "contaminated" } else { "true-positive" };
+        let sets = vec![judged("Ä-1", &["Candida albicans"], verdict), judged("S-2", &[], "negative")];
+        first.take_in(file(number, &format!("file {number}"), sets), when).expect("it is taken in");
+    }
+    let message = |identity: &str, fate| NewMessage {
+        identity: identity.repeat(32),
+        received_at: when,
+        source: "listener".to_owned(),
+        sealed: vec![1, 0, 255],
+        fate,
+    };
+    let own = SetId("Ä-1".to_owned());
+    let messages = vec![
+        message("ab", MessageFate::KeptAside { reason: "no specimen number".to_owned() }),
+        message("cd", MessageFate::TakenIn { sets: vec![own.clone()] }),
+    ];
+    let intake = Intake { messages, ..Intake::default() };
+    first.take_in_with_messages(intake, when).expect("it is kept");
+
+    let first = AnyBook::from(first);
+    let mut server = AnyBook::from(schema.make());
+    assert_eq!(first.copy_into(&mut server), first.head());
+    let mut back = AnyBook::from(SqliteBook::create(folder.path().join("back.sqlite")).expect("a book"));
+    server.copy_into(&mut back).expect("it is copied");
+    for copy in [&server, &back] {
+        assert_eq!(copy.head(), first.head());
+        assert_eq!(copy.entries(), first.entries());
+        assert_eq!(copy.latest_set_versions(), first.latest_set_versions());
+        assert_eq!(copy.set_versions(&own), first.set_versions(&own));
+        assert_eq!(copy.messages_kept_aside(), first.messages_kept_aside());
+        let of_set = BTreeSet::from([own.clone()]);
+        assert_eq!(copy.messages_of_sets(&of_set), first.messages_of_sets(&of_set));
+        assert!(copy.verify().expect("it is walked").is_sound());
+    }
+    assert_eq!(back.messages_kept_aside().expect("they are read").len(), 1);
+    assert_eq!(back.messages_of_sets(&BTreeSet::from([own])).expect("they are read").len(), 1);
+    assert_eq!(back.accept_patient_key(b"another key, also of 32 bytes..."), Err(BookError::OtherPatientKey));
+    // What holds entries is not written over.
+    let refused = first.copy_into(&mut server).expect_err("it is not empty");
+    assert!(refused.to_string().contains("3 entries"), "{refused}");
+    assert_eq!(server.head(), first.head());
 }
 
 #[test]

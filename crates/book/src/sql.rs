@@ -72,6 +72,9 @@ pub(crate) const MESSAGES_OF_SET: &str = "SELECT m.number, m.identity, m.receive
      WHERE s.set_id = ?1 ORDER BY m.number";
 pub(crate) const MESSAGES_BY_ANSWER: &str = "SELECT number, identity, received_at, source, times_received, \
      answer, reason, sealed FROM message WHERE answer = ?1 ORDER BY number";
+pub(crate) const MESSAGES: &str = "SELECT number, identity, received_at, source, times_received, entry_seq, \
+     answer, reason, sealed FROM message ORDER BY number";
+pub(crate) const SETS_OF_MESSAGES: &str = "SELECT set_id, number FROM message_of_set ORDER BY number, set_id";
 pub(crate) const FORGET_MESSAGES: &str =
     "UPDATE message SET sealed = NULL WHERE answer = ?1 AND received_at < ?2 AND sealed IS NOT NULL";
 
@@ -293,7 +296,7 @@ pub(crate) fn dollar_parameters(sql: &str) -> String {
 mod tests {
     use super::*;
 
-    const ALL: [&str; 26] = [
+    const ALL: [&str; 28] = [
         HEAD,
         SET_HEAD,
         PATIENT_KEY_CHECK,
@@ -320,6 +323,8 @@ mod tests {
         MESSAGES_OF_SET,
         MESSAGES_BY_ANSWER,
         FORGET_MESSAGES,
+        MESSAGES,
+        SETS_OF_MESSAGES,
     ];
 
     #[test]
