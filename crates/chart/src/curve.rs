@@ -1,7 +1,7 @@
 use crate::labels::{Labels, Layout, Look};
 use crate::scale::{Scale, nice_ticks};
 use crate::svg::{Anchor, Drawing, Ink};
-use crate::text::{shorten, tick_text, value_text, wrap};
+use crate::text::{escape, shorten, tick_text, value_text, wrap};
 
 /// One line of a curve chart.
 #[derive(Debug, Clone, PartialEq)]
@@ -92,9 +92,31 @@ pub fn curve_chart(curves: &[Curve], across: &str, labels: &Labels, look: &Look)
         drawing.path(&places, Ink::Full, 2.0, DASHES[index % DASHES.len()]);
         drawing.close();
     }
+    if look.tab_points {
+        // Only now, so that all lines lie below what can be pointed at.
+        for curve in curves {
+            for value in &x_ticks.values {
+                let on_tick = |(x, _): &&(f64, f64)| (x * factor - value).abs() < 1e-9;
+                let Some((x, share)) = curve.points.iter().filter(sound).find(on_tick) else { continue };
+                let sentence = format!(
+                    "{}: {} at {}",
+                    curve.name,
+                    value_text(*share, labels.percent),
+                    value_text(*x, labels.percent)
+                );
+                drawing.open(&format!(
+                    "class=\"chart-point\" tabindex=\"0\" role=\"img\" aria-label=\"{}\"",
+                    escape(&sentence)
+                ));
+                drawing.tooltip(&sentence);
+                drawing.ring((across_scale.place(*value), up_scale.place(share * factor)), 4.0, Ink::Full);
+                drawing.close();
+            }
+        }
+    }
     let mut y = bottom + line * 2.3;
     for text in wrap(across, drawing.characters_in(drawing.width)) {
-        drawing.method((0.0, y), &text, labels);
+        drawing.text((0.0, y), Anchor::Start, Ink::Quiet, &text);
         y += line;
     }
     drawing.finish(y, labels, &description)

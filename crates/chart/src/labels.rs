@@ -57,14 +57,14 @@ pub struct Look {
 }
 
 impl Look {
-    /// Look for a page at desk width.
+    /// Look for a page at desk width: its points can be tabbed to.
     pub fn page(id: &str) -> Look {
-        Look { id: id.to_owned(), ..Look::default() }
+        Look { id: id.to_owned(), tab_points: true, ..Look::default() }
     }
 
     /// Look for a page at phone width.
     pub fn narrow_page(id: &str) -> Look {
-        Look { id: id.to_owned(), layout: Layout::Narrow, ..Look::default() }
+        Look { layout: Layout::Narrow, ..Look::page(id) }
     }
 
     /// Look for a file that stands alone: greys, with its title.

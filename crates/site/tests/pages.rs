@@ -268,7 +268,13 @@ async fn results_say_of_what_time_they_are() {
 async fn results_show_chart_table_rule_and_provisional_sets() {
     let page = get("/results").await;
     assert_eq!(page.count("figure svg"), 2, "one drawing for each width");
-    assert_eq!(page.count("figure svg[role=img] > title"), 2);
+    assert_eq!(page.count("figure svg[role=group] > title"), 2);
+    assert_eq!(page.count("figure svg[role=group] > desc"), 2);
+    assert_eq!(
+        page.count("figure svg .chart-point[tabindex='0'][aria-label]"),
+        36,
+        "each of 18 points, in each drawing"
+    );
     assert_eq!(page.count(".chart-table tbody tr"), 18, "the chart as a table");
     assert!(page.text(".signals").contains("Point 6 is above the upper limit."));
     let lead = page.text(".lead");

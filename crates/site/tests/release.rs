@@ -54,7 +54,14 @@ async fn the_rule_in_force_is_shown_with_two_sentences_and_a_chart_as_drawing_an
     assert_eq!(sentences.len(), 2);
     assert!(sentences[0].starts_with("Of 100 nurses who fail one draw in five, "), "{sentences:?}");
     assert!(sentences[1].starts_with("Of 100 nurses who fail one draw in 50, "), "{sentences:?}");
-    assert_eq!(page.count("figure.chart svg title"), page.count("figure.chart svg .chart-row") + 2);
+    let points = page.attributes("figure.chart svg .chart-point[tabindex='0']", "aria-label");
+    assert_eq!(
+        page.count("figure.chart svg title"),
+        page.count("figure.chart svg .chart-row") + points.len() + 2
+    );
+    // Who never misses a safety point meets every rule that can be met.
+    assert!(points[0].starts_with("in force") && points[0].ends_with(": 100.0 % at 0.0 %"), "{points:?}");
+    assert!(points.len() > 10, "{points:?}");
     assert_eq!(page.rows(".rule-table tbody tr").len(), 9);
     assert_eq!(page.count("form[method=post]"), 0, "nothing to publish without a change");
     assert_eq!(page.count(".hint[id=rule-prompts-hint]"), 1);
