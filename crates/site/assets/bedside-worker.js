@@ -1,5 +1,5 @@
-// Answers for the pages of the bed where there is no network: with the page as it was last opened. SHELL and VERSION are
-// written above this text by the program.
+// Answers for the pages of the bed where there is no network: with the page as it was last opened. SHELL, VERSION and
+// NO_PAGE are written above this text by the program.
 "use strict";
 
 const SHELL_CACHE = `wardwright-shell-${VERSION}`;
@@ -49,7 +49,7 @@ async function page(request, url) {
     const kept = await caches.match(key);
     if (kept) return kept;
     return new Response(
-      "No network, and this page was not opened on this device before. Open the bedside page once while there is network.",
+      NO_PAGE,
       { status: 503, headers: { "content-type": "text/plain; charset=utf-8" } },
     );
   }

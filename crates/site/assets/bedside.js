@@ -3,6 +3,7 @@
 "use strict";
 
 window.bedside = (() => {
+  const say = window.say;
   const DRAFT = "wardwright:draw:";
   const OUT = "wardwright:signed-out";
   const PAGES = "wardwright-pages";
@@ -136,14 +137,14 @@ window.bedside = (() => {
         } else if (state === "refused") {
           await put({ ...entry, state: "refused", reasons });
         } else if (response.status >= 400 && response.status < 500 && state !== "stale") {
-          await put({ ...entry, state: "refused", reasons: [`The program answered ${response.status} and did not take it.`] });
+          await put({ ...entry, state: "refused", reasons: [say("not-taken", response.status)] });
         }
       }
     } catch { /* No network, or the program is not there: it waits. */ }
   }
 
   const value = (entry, name) => entry.fields.find(([field]) => field === name)?.[1] ?? "";
-  const about = (entry) => `Draw by ${value(entry, "drawn")}, ${value(entry, "breakdown")}, began ${value(entry, "started")}`;
+  const about = (entry) => say("draw-of", value(entry, "drawn"), value(entry, "breakdown"), value(entry, "started"));
 
   // What the bedside page adds: its list of what waits, and this device.
   let bedPage = null;
@@ -155,9 +156,9 @@ window.bedside = (() => {
     const waiting = entries.filter((entry) => entry.state === "waiting");
     const refused = entries.filter((entry) => entry.state === "refused");
     const words = [];
-    if (waiting.length) words.push(`${waiting.length} not sent yet`);
-    if (refused.length) words.push(`${refused.length} refused: see the bedside page`);
-    if (!waiting.length && lastSent) words.push(`${lastSent} sent`);
+    if (waiting.length) words.push(say("n-waiting", waiting.length));
+    if (refused.length) words.push(say("n-refused", refused.length));
+    if (!waiting.length && lastSent) words.push(say("n-sent", lastSent));
     const line = document.getElementById("waiting-line");
     line.textContent = words.join(", ");
     line.parentElement.hidden = words.length === 0;
@@ -221,16 +222,16 @@ window.bedside = (() => {
     for (const entry of entries) {
       const item = element("li", about(entry));
       if (entry.state === "refused") {
-        item.append(element("p", "Refused, and kept here:", { class: "is-fault" }));
+        item.append(element("p", say("refused-here"), { class: "is-fault" }));
         const reasons = element("ul");
         for (const reason of entry.reasons) reasons.append(element("li", reason));
         item.append(reasons, tools(
-          button("Open and change it", () => reopen(entry, entry.id)),
-          button("Write it as a new entry", () => reopen(entry, newEntry())),
-          twice("Throw it away", "Really throw it away", async () => { await remove(entry.id); show(); }),
+          button(say("change-it"), () => reopen(entry, entry.id)),
+          button(say("as-new"), () => reopen(entry, newEntry())),
+          twice(say("throw"), say("throw-really"), async () => { await remove(entry.id); show(); }),
         ));
       } else {
-        item.append(element("p", "Waits for the network.", { class: "note" }));
+        item.append(element("p", say("waits"), { class: "note" }));
       }
       list.append(item);
     }
@@ -241,12 +242,12 @@ window.bedside = (() => {
       const id = name.slice(DRAFT.length);
       const page = value(entry, "mode") === "carry-out" ? "/carry-out" : "/observe/new";
       const address = `${page}?breakdown=${encodeURIComponent(value(entry, "breakdown"))}&version=${value(entry, "version")}&entry=${id}`;
-      const item = element("li", `Unfinished: ${about(entry)}. `);
-      item.append(tools(element("a", "Go on with it", { href: address, class: "go" }),
-        twice("Throw it away", "Really throw it away", () => { stored.remove(name); show(); })));
+      const item = element("li", say("unfinished", about(entry)) + " ");
+      item.append(tools(element("a", say("go-on-with"), { href: address, class: "go" }),
+        twice(say("throw"), say("throw-really"), () => { stored.remove(name); show(); })));
       list.append(item);
     }
-    if (!list.children.length) list.append(element("li", "Nothing waits on this device."));
+    if (!list.children.length) list.append(element("li", say("nothing-waits")));
   }
 
   async function signOut() {
@@ -269,16 +270,16 @@ window.bedside = (() => {
     if (!place) return;
     if (isOut()) {
       place.replaceChildren(
-        element("p", "This device is signed out: it holds no names, no drafts and no pages of the unit."),
-        button("Use this device at the bedside", () => { stored.remove(OUT); location.replace("/bedside"); }),
+        element("p", say("is-out")),
+        button(say("use-device"), () => { stored.remove(OUT); location.replace("/bedside"); }),
       );
       return;
     }
     const count = (await all().catch(() => [])).length + stored.names("wardwright:").filter((name) => name !== "wardwright:clock").length;
-    const warn = count ? ` ${count} entries or drafts are not in the record book: signing out removes them for good.` : "";
+    const warn = count ? " " + say("out-loses", count) : "";
     place.replaceChildren(
-      element("p", `So that it works without network, this device keeps the pages of the bed with the names of the unit, and drafts.${warn}`),
-      twice("Sign out of this device", count ? "Remove them and sign out" : "Really sign out", signOut),
+      element("p", say("device-keeps") + warn),
+      twice(say("out"), say(count ? "out-remove" : "out-really"), signOut),
     );
   }
 
@@ -346,5 +347,5 @@ window.bedside = (() => {
   setInterval(() => { if (!document.hidden) flush(); }, 20000);
   document.getElementById("send-now")?.addEventListener("click", flush);
 
-  return { DRAFT, V7, stored, element, button, twice, tools, newEntry, steady, minute, freshKey, write, flush, keys, look, isOut };
+  return { DRAFT, V7, say, stored, element, button, twice, tools, newEntry, steady, minute, freshKey, write, flush, keys, look, isOut };
 })();

@@ -3,15 +3,17 @@
 // not taken for a whole one. The picture stays in the browser: nothing of it is kept or sent.
 const EVERY_MS = 150;
 
-export async function read(say, isClosed) {
+const say = window.say;
+
+export async function read(tell, isClosed) {
   const formats = await BarcodeDetector.getSupportedFormats();
-  if (formats.length === 0) { say("This browser reads no codes. Use a scanner, or type the code."); return null; }
+  if (formats.length === 0) { tell(say("camera-none")); return null; }
   const detector = new BarcodeDetector({ formats });
   let stream;
   try {
     stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" }, audio: false });
   } catch {
-    say("The camera was not given, or is in use. Use a scanner, or type the code.");
+    tell(say("camera-refused"));
     return null;
   }
   const video = document.createElement("video");
@@ -20,7 +22,7 @@ export async function read(say, isClosed) {
   video.playsInline = true;
   video.srcObject = stream;
   try {
-    say("Hold the code into the picture.", video);
+    tell(say("camera-hold"), video);
     await video.play();
     let before = null;
     while (!isClosed()) {
@@ -28,7 +30,7 @@ export async function read(say, isClosed) {
       let found = [];
       try { found = await detector.detect(video); } catch { continue; }
       const codes = [...new Set(found.map((each) => each.rawValue.trim()).filter(Boolean))];
-      if (codes.length > 1) { say("More than one code is in the picture: cover the others."); before = null; continue; }
+      if (codes.length > 1) { tell(say("camera-many")); before = null; continue; }
       if (codes.length === 1 && codes[0] === before) return before;
       before = codes[0] ?? null;
     }

@@ -5,7 +5,7 @@
 (() => {
   const draw = window.drawForm;
   if (!draw) return;
-  const { element, button, tools, steady } = window.bedside;
+  const { say, element, button, tools, steady } = window.bedside;
   const { form, steps, get } = draw;
   const bar = form.querySelector(".bar");
   const LEAD_S = 5;
@@ -39,11 +39,11 @@
   }
 
   // The screen: what is to be done now, and a figure that can be read from two metres.
-  const stage = element("section", "", { class: "stage", "aria-label": "Time", hidden: "" });
+  const stage = element("section", "", { class: "stage", "aria-label": say("time"), hidden: "" });
   const what = element("p", "", { class: "stage-what", role: "status" });
   const big = element("p", "", { class: "stage-figure", "aria-hidden": "true" });
   const under = element("p", "", { class: "stage-under" });
-  const startNow = button("Start the time", () => startOwn(), { class: "start-now" });
+  const startNow = button(say("start-time"), () => startOwn(), { class: "start-now" });
   startNow.hidden = true;
   stage.append(what, big, startNow, under);
 
@@ -57,7 +57,7 @@
     passed: false,
   }));
   for (const timer of timers) {
-    timer.button = button("Start", () => begin(timer), { class: "second", "aria-label": `Start ${timer.what}, ${timer.seconds} seconds` });
+    timer.button = button(say("start"), () => begin(timer), { class: "second", "aria-label": say("start-of", timer.what, timer.seconds) });
     timer.place.append(" ", timer.button);
   }
 
@@ -79,14 +79,14 @@
     }
     if (leadS) beep(0, [440]);
     run(timer, from, tones);
-    if (leadS) what.textContent = `Get ready: ${timer.what}`;
+    if (leadS) what.textContent = say("get-ready", timer.what);
     tick();
   }
 
   function run(timer, from, tones) {
-    running = { timer, from, tones };
+    running = { timer, from, tones, isSaid: from <= steady.now() };
     startNow.hidden = true;
-    what.textContent = `${timer.what}: ${timer.seconds} seconds`;
+    what.textContent = say("runs", timer.what, timer.seconds);
     stage.hidden = false;
   }
 
@@ -100,11 +100,11 @@
     const ended = from + timer.seconds * 1000;
     running = null;
     timer.passed = true;
-    timer.button.textContent = "Passed, start again";
+    timer.button.textContent = say("again");
     // Drying begins where contact ends, also where this page was asleep then: nobody has to touch anything.
     const next = after(timer);
     if (next) { run(next, ended, tones); tick(); return; }
-    what.textContent = `${timer.what}: the time has passed`;
+    what.textContent = say("passed", timer.what);
     big.textContent = "✓";
     if (handsFree() && timer.byItself) turn = { from: steady.now(), seconds: 3 };
   }
@@ -116,7 +116,10 @@
       const left = running.timer.seconds - Math.max(0, gone);
       if (left <= 0) passed();
       else {
-        if (gone >= 0 && what.textContent.startsWith("Get ready")) what.textContent = `${running.timer.what}: ${running.timer.seconds} seconds`;
+        if (gone >= 0 && !running.isSaid) {
+          running.isSaid = true;
+          what.textContent = say("runs", running.timer.what, running.timer.seconds);
+        }
         big.textContent = String(Math.ceil(gone < 0 ? -gone : left));
       }
     } else if (turn && handsFree()) {
@@ -127,8 +130,8 @@
     const moved = Math.round(steady.moved() / 1000);
     const slept = Math.round(steady.slept() / 1000);
     const words = [];
-    if (moved) words.push(`The clock of this device was moved by ${moved} s. The times here do not follow it; look at the time of the draw.`);
-    if (slept) words.push(`This device slept for ${slept} s; that time was counted.`);
+    if (moved) words.push(say("moved", moved));
+    if (slept) words.push(say("slept", slept));
     if (under.textContent !== words.join(" ")) under.textContent = words.join(" ");
   }
 
@@ -157,7 +160,7 @@
       part.hidden = at === steps.length ? part.dataset.step !== undefined || part.contains(document.getElementById("stops")) : part !== shown;
     }
     stage.hidden = at === steps.length;
-    next.textContent = at === steps.length - 1 ? "Draw is done" : "Next step";
+    next.textContent = say(at === steps.length - 1 ? "done" : "next");
     next.hidden = at === steps.length;
     back.hidden = at === 0;
     document.getElementById("save").hidden = at !== steps.length;
@@ -167,7 +170,7 @@
       draw.stepBegan(shown.dataset.step);
       const own = timers.filter((timer) => timer.step === Number(shown.dataset.step) && timer.byItself && !timer.passed);
       big.textContent = own.length ? String(own[0].seconds) : "";
-      if (own.length) what.textContent = `${own[0].what}: at least ${own[0].seconds} s`;
+      if (own.length) what.textContent = say("at-least", own[0].what, own[0].seconds);
       startNow.hidden = own.length === 0;
       if (handsFree() && own.length) begin(own[0], LEAD_S);
       else if (handsFree() && at < labelStep && at > 0) turn = { from: steady.now(), seconds: Number(pace.value) };
@@ -180,30 +183,30 @@
     draw.keep();
   }
 
-  const next = button("Next step", () => go(at + 1), { class: "next-step" });
-  const back = button("Back", () => go(at - 1), { class: "second" });
+  const next = button(say("next"), () => go(at + 1), { class: "next-step" });
+  const back = button(say("back"), () => go(at - 1), { class: "second" });
   next.hidden = back.hidden = true;
   document.getElementById("save").before(back, next);
 
   // When to stop: each rule is a button that is there on every step.
-  const dialog = element("dialog", "", { class: "stop-dialog", "aria-label": "When to stop" });
+  const dialog = element("dialog", "", { class: "stop-dialog", "aria-label": say("when-to-stop") });
   document.body.append(dialog);
-  const stops = element("div", "", { class: "stop-buttons", role: "group", "aria-label": "When to stop" });
+  const stops = element("div", "", { class: "stop-buttons", role: "group", "aria-label": say("when-to-stop") });
   const articles = [...form.querySelectorAll("article.stop")];
   for (const article of articles) stops.append(button(article.dataset.button, () => stop(article), { class: "stop-button" }));
   bar.prepend(stops);
 
   function stop(article) {
     const copy = article.cloneNode(true);
-    const pressing = article.dataset.press ? { what: "pressing", seconds: Number(article.dataset.press), button: {} } : null;
+    const pressing = article.dataset.press ? { what: say("pressing"), seconds: Number(article.dataset.press), button: {} } : null;
     dialog.replaceChildren(copy, tools(
-      button("The draw is stopped", () => {
+      button(say("stopped"), () => {
         get("stopped").value = article.dataset.stop;
         dialog.close();
         go(steps.length);
       }),
-      ...(pressing ? [button(`Time ${pressing.seconds / 60} minutes of pressing`, () => { dialog.close(); begin(pressing); })] : []),
-      button("Go on with the draw", () => dialog.close(), { class: "second" }),
+      ...(pressing ? [button(say("time-pressing", pressing.seconds / 60), () => { dialog.close(); begin(pressing); })] : []),
+      button(say("go-on-draw"), () => dialog.close(), { class: "second" }),
     ));
     dialog.showModal();
   }
@@ -212,39 +215,39 @@
   let expecting = null;
   function compare() {
     let band = null;
-    const words = element("p", "Scan the wristband, or type it.", { role: "status", class: "stage-what" });
-    const typed = element("input", "", { type: "password", autocomplete: "off", "aria-label": "Code", class: "code" });
+    const words = element("p", say("scan-band"), { role: "status", class: "stage-what" });
+    const typed = element("input", "", { type: "password", autocomplete: "off", "aria-label": say("code"), class: "code" });
     const take = (code) => {
       const clean = code.replace(/\s+/g, "");
       typed.value = "";
       if (clean === "") return;
-      if (band === null) { band = clean; words.textContent = "Now scan the label."; typed.focus(); return; }
+      if (band === null) { band = clean; words.textContent = say("scan-label"); typed.focus(); return; }
       const same = band === clean;
       band = null;
-      words.textContent = same ? "The same. Match them aloud all the same." : "They differ. Stop: do not draw, do not label. Ask again who this is.";
+      words.textContent = say(same ? "same" : "differ");
       dialog.classList.toggle("is-different", !same);
       again.hidden = false;
       again.focus();
     };
-    const again = button("Compare again", compare, { class: "second", hidden: "" });
+    const again = button(say("compare-again"), compare, { class: "second", hidden: "" });
     typed.addEventListener("keydown", (event) => { if (event.key === "Enter") { event.preventDefault(); take(typed.value); } });
     dialog.classList.remove("is-different");
     dialog.replaceChildren(
-      element("h3", "Wristband and label"), words, typed,
-      tools(button("Take it", () => take(typed.value)), ...draw.cameraButtons(dialog, take), again, button("Close", () => dialog.close(), { class: "second" })),
-      element("p", "The codes are compared on this device; they are neither kept nor sent.", { class: "note" }),
+      element("h3", say("band-and-label")), words, typed,
+      tools(button(say("take"), () => take(typed.value)), ...draw.cameraButtons(dialog, take), again, button(say("close"), () => dialog.close(), { class: "second" })),
+      element("p", say("codes-stay"), { class: "note" }),
     );
     expecting = { take, half: (said) => { words.textContent = said; } };
     if (!dialog.open) dialog.showModal();
     typed.focus();
   }
   dialog.addEventListener("close", () => { expecting = null; dialog.replaceChildren(); dialog.classList.remove("is-different"); });
-  bar.querySelector(".stop-buttons").append(button("Band and label", compare, { class: "second" }));
+  bar.querySelector(".stop-buttons").append(button(say("band-label"), compare, { class: "second" }));
 
   draw.scan = (code) => {
     if (expecting) { expecting.take(code); return; }
     const fits = draw.scanned(code);
-    draw.alarm(fits === "fits" ? `Specimen number ${code}.` : fits === "half" ? `“${code}” is half a code. Scan it again.` : `“${code}” does not look like the laboratory’s numbers: see the last page, or scan it again.`);
+    draw.alarm(say({ fits: "specimen", half: "half-code" }[fits] ?? "other-code-led", code));
   };
   draw.half = (words) => { if (expecting) expecting.half(words); else draw.alarm(words); };
   draw.otherKey = (event) => {
@@ -253,6 +256,7 @@
     if (event.key === "PageDown" || event.key === "ArrowRight" || (!onButton && (event.key === " " || event.key === "Enter"))) go(at + 1);
     else if (event.key === "PageUp" || event.key === "ArrowLeft") go(at - 1);
     else if (event.key.toLowerCase() === "t") startOwn();
+    else if (event.key.toLowerCase() === "s") stops.querySelector("button").focus();
     else return;
     event.preventDefault();
   };

@@ -3,13 +3,14 @@
 "use strict";
 
 (() => {
+  const say = window.say;
   const DAY = 86_400_000;
   const KEPT_DAYS = 14;
   const KINDS = [
-    { prefix: "wardwright:teach-back:", of: (draft) => (value(draft, "transcript") === null ? "Teach-back" : "Teach-back from a transcript") },
-    { prefix: "wardwright:form:breakdown:", of: () => "Breakdown" },
-    { prefix: "wardwright:form:", of: () => "Form" },
-    { prefix: "wardwright:draw:", of: () => "Observed draw" },
+    { prefix: "wardwright:teach-back:", of: (draft) => (value(draft, "transcript") === null ? "teach-back" : "transcript") },
+    { prefix: "wardwright:form:breakdown:", of: () => "breakdown" },
+    { prefix: "wardwright:form:", of: () => "form" },
+    { prefix: "wardwright:draw:", of: () => "draw" },
   ];
 
   const value = (draft, name) => draft.values?.find?.(([known]) => known === name)?.[1] ?? null;
@@ -50,8 +51,8 @@
     return made;
   }
 
-  const day = (at) => new Date(at).toLocaleDateString("en-GB", { day: "numeric", month: "long", year: "numeric" });
-  const minute = (at) => `${day(at)}, ${new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" })}`;
+  const day = (at) => new Date(at).toLocaleDateString(say("locale"), { day: "numeric", month: "long", year: "numeric" });
+  const minute = (at) => `${day(at)}, ${new Date(at).toLocaleTimeString(say("locale"), { hour: "2-digit", minute: "2-digit" })}`;
 
   // The form a draft belongs to. A transcript's is laid out by the server, from what the draft holds.
   function goOn(name, draft) {
@@ -88,15 +89,15 @@
       const item = document.createElement("li");
       const kind = KINDS.find((each) => name.startsWith(each.prefix)).of(draft);
       const about = [value(draft, "person"), value(draft, "breakdown") ?? value(draft, "code")].filter(Boolean).join(", ");
-      item.append(text("strong", kind), about ? ` of ${about}` : "");
+      item.append(text("strong", say(`draft-${kind}`)), about ? say("draft-of", about) : "");
       if (typeof draft.at === "number") {
-        item.append(text("p", `Last touched ${minute(draft.at)}; thrown away after ${day(draft.at + KEPT_DAYS * DAY)}.`));
+        item.append(text("p", say("touched", minute(draft.at), day(draft.at + KEPT_DAYS * DAY))));
       }
       const actions = text("p", "");
       actions.className = "actions";
       actions.append(
-        button("Go on with it", () => goOn(name, draft)),
-        button("Throw it away", () => { forget(name); show(); }, "second"),
+        button(say("go-on-with"), () => goOn(name, draft)),
+        button(say("throw"), () => { forget(name); show(); }, "second"),
       );
       item.append(actions);
       return item;
@@ -104,7 +105,7 @@
     document.getElementById("no-drafts").hidden = all.length > 0;
     const clear = document.getElementById("clear");
     clear.hidden = all.length === 0;
-    clear.textContent = `Clear this device: throw away ${all.length === 1 ? "the draft" : `all ${all.length} drafts`}`;
+    clear.textContent = say(all.length === 1 ? "clear-one" : "clear-all", all.length);
   }
 
   // Two taps: what is cleared is gone for good.
@@ -113,13 +114,13 @@
   clear.addEventListener("click", () => {
     if (!sure) {
       sure = true;
-      clear.textContent = "Really? They are in no record book. Tap again to throw them away for good";
+      clear.textContent = say("clear-really");
       return;
     }
     sure = false;
     for (const name of names()) forget(name);
     show();
-    document.getElementById("cleared").textContent = "This device holds no draft any more.";
+    document.getElementById("cleared").textContent = say("cleared");
   });
   show();
 })();

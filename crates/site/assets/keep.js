@@ -3,6 +3,7 @@
 "use strict";
 
 (() => {
+  const say = window.say;
   const PREFIX = "wardwright:form:";
   for (const done of document.querySelectorAll("[data-kept-done]")) forget(PREFIX + done.dataset.keptDone);
   const form = document.querySelector("form[data-keep]");
@@ -23,7 +24,7 @@
     try {
       localStorage.setItem(key, JSON.stringify({ at: Date.now(), values: values() }));
     } catch {
-      kept.textContent = "This browser keeps no draft: publish before you leave the page.";
+      kept.textContent = say("no-draft-publish");
     }
   }
 
@@ -58,11 +59,11 @@
     try { draft = JSON.parse(localStorage.getItem(key) ?? "null"); } catch { /* A draft that cannot be read is no draft. */ }
     const told = (list) => JSON.stringify(list.filter(([name]) => name !== "at"));
     if (!draft || told(draft.values) === told(values())) return;
-    const time = new Date(draft.at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
-    kept.textContent = `On this device there is a draft of this form, typed until ${time}. `;
+    const time = new Date(draft.at).toLocaleTimeString(say("locale"), { hour: "2-digit", minute: "2-digit" });
+    kept.textContent = say("form-draft", time) + " ";
     kept.append(
-      button("Bring it back", () => bringBack(draft)), " ",
-      button("Throw it away", () => { forget(key); kept.textContent = "The draft is gone."; }),
+      button(say("bring-back"), () => bringBack(draft)), " ",
+      button(say("throw"), () => { forget(key); kept.textContent = say("draft-gone"); }),
     );
   }
 

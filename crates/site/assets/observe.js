@@ -3,7 +3,7 @@
 "use strict";
 
 window.drawForm = (() => {
-  const { DRAFT, V7, stored, element, button, newEntry, steady, minute, freshKey, write, keys, look } = window.bedside;
+  const { DRAFT, V7, say, stored, element, button, newEntry, steady, minute, freshKey, write, keys, look } = window.bedside;
   const KEYS = { d: "done", p: "prompt", w: "wrong", m: "missed", n: "none", Enter: "done" };
   const decide = document.querySelector("form.decide[data-entry]");
   if (decide) decideHere();
@@ -44,7 +44,7 @@ window.drawForm = (() => {
   const chosen = (group) => radios(group).find((radio) => radio.checked)?.value ?? "";
   const isSafety = (group) => group.classList.contains("is-safety");
   const text = (group) => group.querySelector(".what bdi").textContent;
-  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const clock = (at) => new Date(at).toLocaleTimeString(say("locale"), { hour: "2-digit", minute: "2-digit" });
   const figure = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
   const elapsed = () => (began === null ? null : (steady.now() - began) / 1000);
 
@@ -97,19 +97,19 @@ window.drawForm = (() => {
 
   function show() {
     const marked = points.filter((point) => chosen(point) !== "");
-    document.getElementById("judged").firstChild.textContent = `${marked.length} of ${points.length}`;
+    document.getElementById("judged").firstChild.textContent = say("of", marked.length, points.length);
     for (const point of points) point.classList.toggle("is-marked", chosen(point) !== "");
     for (const point of points) point.classList.toggle("is-together", together.has(point.dataset.item));
     get("together").value = [...together].join(" ");
     const missed = points.filter((point) => isSafety(point) && ["missed", "wrong"].includes(chosen(point)));
-    alarm(missed.length ? `Safety point not done: ${missed.map((point) => point.dataset.item).join(", ")}. If it can still hurt, say so now.` : "");
+    alarm(missed.length ? say("safety-missed", missed.map((point) => point.dataset.item).join(", ")) : "");
     const who = get("watched").selectedOptions[0]?.dataset.against;
     const against = document.getElementById("against");
-    against.textContent = who ? `This draw will be saved and will not count towards release: ${who}.` : "";
+    against.textContent = who ? say("does-not-count", who) : "";
     against.hidden = !who;
     const from = get("from").value;
     get("why").closest(".field").hidden = from !== "cannula" && from !== "line";
-    if (clockButton) clockButton.textContent = began === null ? "Start" : ended === null ? "End" : "Go on";
+    if (clockButton) clockButton.textContent = say(began === null ? "start" : ended === null ? "end" : "go-on");
     tick();
   }
 
@@ -129,7 +129,7 @@ window.drawForm = (() => {
   function keep() {
     const draft = { about: form.dataset.about, at: Date.now(), began: elapsed(), fields: fields() };
     if (!stored.set(DRAFT + id, JSON.stringify(draft))) {
-      kept.textContent = "This browser keeps no draft: finish and save before you leave the page.";
+      kept.textContent = say("no-draft");
     }
   }
 
@@ -155,8 +155,8 @@ window.drawForm = (() => {
     // Between then and now there is only the clock of the device.
     if (draft.began !== null) began = steady.now() - draft.began * 1000 - Math.max(0, Date.now() - draft.at);
     if (form.dataset.fresh === undefined) return;
-    kept.replaceChildren(`Restored from this device: what was marked until ${clock(draft.at)}. `,
-      button("Throw the draft away", () => { stored.remove(DRAFT + id); location.reload(); }));
+    kept.replaceChildren(say("restored", clock(draft.at)) + " ",
+      button(say("throw-draft"), () => { stored.remove(DRAFT + id); location.reload(); }));
   }
 
   function offerOther() {
@@ -164,13 +164,13 @@ window.drawForm = (() => {
       let other = null;
       try { other = JSON.parse(stored.get(name)); } catch { continue; }
       if (name === DRAFT + id || other?.about !== form.dataset.about) continue;
-      kept.replaceChildren(`A draw of this job that was marked until ${clock(other.at)} was not saved. `,
-        button("Go on with it", () => {
+      kept.replaceChildren(say("other-draw", clock(other.at)) + " ",
+        button(say("go-on-with"), () => {
           const address = new URL(location.href);
           address.searchParams.set("entry", name.slice(DRAFT.length));
           location.assign(address);
         }), " ",
-        button("Throw it away", () => { stored.remove(name); kept.textContent = "It is gone."; }));
+        button(say("throw"), () => { stored.remove(name); kept.textContent = say("gone"); }));
       return;
     }
   }
@@ -178,9 +178,9 @@ window.drawForm = (() => {
   // Marks what is left as done, after a look at the list of it: safety points by name and shape.
   function offerRest() {
     const place = document.getElementById("rest-look");
-    const open = button("Mark the rest as done…", () => {
+    const open = button(say("mark-rest"), () => {
       const left = points.filter((point) => chosen(point) === "");
-      if (left.length === 0) { place.replaceChildren(open, element("p", "Every key point is marked.", { class: "note", role: "status" })); return; }
+      if (left.length === 0) { place.replaceChildren(open, element("p", say("all-marked"), { class: "note", role: "status" })); return; }
       const list = element("ul", "", { class: "points" });
       left.sort((one, other) => Number(isSafety(other)) - Number(isSafety(one)));
       for (const point of left) {
@@ -190,18 +190,18 @@ window.drawForm = (() => {
         item.append(text(point));
         list.append(item);
       }
-      const confirm = button(`I saw all ${left.length} done`, () => {
+      const confirm = button(say("saw-all", left.length), () => {
         for (const point of left) {
           radios(point).find((radio) => radio.value === "done").checked = true;
           together.add(point.dataset.item);
         }
-        place.replaceChildren(open, element("p", `${left.length} marked together as done.`, { class: "note", role: "status" }));
+        place.replaceChildren(open, element("p", say("marked-together", left.length), { class: "note", role: "status" }));
         show();
         keep();
         document.getElementById("save").focus();
       });
-      const heading = element("p", "Not marked yet. Did you see each of them done?", { tabindex: "-1" });
-      place.replaceChildren(heading, list, window.bedside.tools(confirm, button("No, I mark them myself", () => place.replaceChildren(open), { class: "second" })));
+      const heading = element("p", say("ask-rest"), { tabindex: "-1" });
+      place.replaceChildren(heading, list, window.bedside.tools(confirm, button(say("by-myself"), () => place.replaceChildren(open), { class: "second" })));
       heading.focus();
     }, { class: "wide" });
     place.replaceChildren(open);
@@ -216,8 +216,8 @@ window.drawForm = (() => {
       hint.textContent = "";
       keep();
     } else {
-      const words = fits === "half" ? `“${code}” is half a code. Scan it again.` : `“${code}” does not look like the laboratory’s numbers (${shapes[0]}). Scan it again, or keep it.`;
-      hint.replaceChildren(words + " ", button("Keep it", () => { field.value = code; hint.textContent = ""; keep(); }, { class: "second" }));
+      const words = say(fits === "half" ? "half-code" : "other-code", code, shapes[0]);
+      hint.replaceChildren(words + " ", button(say("keep-it"), () => { field.value = code; hint.textContent = ""; keep(); }, { class: "second" }));
     }
     return fits;
   }
@@ -228,10 +228,10 @@ window.drawForm = (() => {
     let closed = true;
     const words = element("p", "", { class: "note", role: "status" });
     const stop = () => { closed = true; };
-    const open = button("Use the camera", async () => {
+    const open = button(say("camera"), async () => {
       if (!closed) { stop(); return; }
       closed = false;
-      open.textContent = "Stop the camera";
+      open.textContent = say("camera-stop");
       place.append(words);
       try {
         const { read } = await import(form.dataset.camera);
@@ -239,10 +239,10 @@ window.drawForm = (() => {
           words.textContent = said;
           if (video) words.before(video);
         }, () => closed || !open.isConnected);
-        if (code !== null) { words.textContent = `Read: ${code.length} signs.`; take(code); }
-      } catch { words.textContent = "The camera cannot be used here. Use a scanner, or type the code."; }
+        if (code !== null) { words.textContent = say("camera-read", code.length); take(code); }
+      } catch { words.textContent = say("camera-fails"); }
       closed = true;
-      open.textContent = "Use the camera";
+      open.textContent = say("camera");
     }, { class: "second" });
     return [open];
   }
@@ -297,10 +297,10 @@ window.drawForm = (() => {
   });
 
   function whatIsMissing() {
-    if (get("drawn").value === "") return ["drawn", "Drawn by: choose whose hands drew."];
-    if (get("watched").value === "") return ["watched", "Watched by: choose who watched."];
-    if (get("watched").value === get("drawn").value) return ["watched", "Watched by: nobody watches their own draw."];
-    if (!points.some((point) => chosen(point) !== "")) return ["rest", "No key point is marked yet."];
+    if (get("drawn").value === "") return ["drawn", say("who-drew")];
+    if (get("watched").value === "") return ["watched", say("who-watched")];
+    if (get("watched").value === get("drawn").value) return ["watched", say("not-own")];
+    if (!points.some((point) => chosen(point) !== "")) return ["rest", say("none-marked")];
     return null;
   }
 
@@ -324,21 +324,21 @@ window.drawForm = (() => {
       form.submit();
     } catch {
       save.disabled = false;
-      const here = button("Keep it on this device, send it later", () => saveHere(fields(), alarm));
+      const here = button(say("send-later"), () => saveHere(fields(), alarm));
       const place = document.getElementById("alarm");
-      place.replaceChildren("There is no network. ", here);
+      place.replaceChildren(say("no-network") + " ", here);
       place.hidden = false;
       here.focus();
     }
   });
 
-  const clockButton = carry ? null : button("Start", () => { if (began === null) start(); else if (ended === null) end(); else goOn(); }, { id: "clock", class: "second" });
+  const clockButton = carry ? null : button(say("start"), () => { if (began === null) start(); else if (ended === null) end(); else goOn(); }, { id: "clock", class: "second" });
   if (clockButton) document.getElementById("judged").before(clockButton);
   keys({
     key: onKey,
     scan: (code) => (api.scan ? api.scan(code) : scanned(code)),
     half: (code) => {
-      const words = `The scanner gave only “${code}”, without its end: half a code. Scan it again.`;
+      const words = say("cut-code", code);
       if (api.half) api.half(words); else document.getElementById("specimen-hint").textContent = words;
     },
   });
@@ -353,13 +353,13 @@ window.drawForm = (() => {
   return api;
 
   // Writes the entry on this device first, then sends it.
-  async function saveHere(list, say) {
+  async function saveHere(list, tell) {
     const entry = list.find(([name]) => name === "entry")[1];
     try {
       const state = await write(list);
       location.assign(state === "sent" ? `/observe/${entry}` : "/bedside");
     } catch {
-      say("This browser keeps nothing for later: stay on this page and save once there is network.");
+      tell(say("keeps-nothing"));
     }
   }
 

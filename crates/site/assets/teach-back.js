@@ -4,6 +4,7 @@
 "use strict";
 
 (() => {
+  const say = window.say;
   const PREFIX = "wardwright:teach-back:";
   const KEYS = { u: "unprompted", p: "prompted", l: "led", a: "partial", m: "missed", w: "wrong", s: "unsafe", Enter: "unprompted" };
   const saved = document.querySelector("[data-saved]");
@@ -72,13 +73,13 @@
     const marked = items.filter((item) => chosen(item) !== "");
     const unsafe = items.filter((item) => chosen(item) === "unsafe" || (chosen(item) === "wrong" && item.classList.contains("is-safety")));
     const turned = orders.filter((order) => chosen(order) === "turned");
-    judged.textContent = isLive ? `${marked.length} of ${items.length} items judged` : `${marked.length} of ${items.length} decided`;
+    judged.textContent = say(isLive ? "n-judged" : "n-decided", marked.length, items.length);
     if (!isLive) showSure();
     for (const item of items) item.classList.toggle("is-marked", chosen(item) !== "");
     for (const order of orders) order.classList.toggle("is-turned", chosen(order) === "turned");
     let words = "";
-    if (unsafe.length > 0) words = `Unsafe on ${unsafe.map((item) => item.dataset.item).join(", ")}: stop the pass, put it right at once, then finish. `;
-    if (turned.length > 0) words += `Order turned round: ${turned.map((order) => `${order.dataset.then} before ${order.dataset.first}`).join(", ")}.`;
+    if (unsafe.length > 0) words = say("unsafe", unsafe.map((item) => item.dataset.item).join(", ")) + " ";
+    if (turned.length > 0) words += say("turned", turned.map((order) => say("before", order.dataset.then, order.dataset.first)).join(", "));
     const alarm = document.getElementById("alarm");
     if (alarm.textContent !== words) alarm.textContent = words;
     alarm.hidden = words === "";
@@ -104,7 +105,7 @@
 
   function tick() {
     if (!isLive) return;
-    if (startedAt === null) { elapsed.textContent = "The clock starts with the first mark."; return; }
+    if (startedAt === null) { elapsed.textContent = say("clock-starts"); return; }
     const seconds = Math.max(0, Math.round((Date.now() - startedAt) / 1000));
     elapsed.textContent = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
   }
@@ -117,7 +118,7 @@
     try {
       localStorage.setItem(key, JSON.stringify({ about: form.dataset.about, at: Date.now(), startedAt, byHand, values }));
     } catch {
-      kept.textContent = "This browser keeps no draft: finish and save before you leave the page.";
+      kept.textContent = say("no-draft");
     }
   }
 
@@ -139,7 +140,7 @@
     for (const order of orders) {
       if (draft.byHand.includes(order.dataset.first + "|" + order.dataset.then)) order.dataset.byHand = "yes";
     }
-    say(`Restored from this device: what was marked until ${clock(draft.at)}.`, "Throw the draft away", () => {
+    offer(say("restored", clock(draft.at)), say("throw-draft"), () => {
       forget(key);
       location.reload();
     });
@@ -153,22 +154,22 @@
         if (!name.startsWith(PREFIX) || name === key) continue;
         const other = JSON.parse(localStorage.getItem(name));
         if (!isLive || other?.about !== form.dataset.about || other.startedAt === null) continue;
-        say(`A pass of this person that began at ${clock(other.startedAt)} was not saved.`, "Go on with it", () => {
+        offer(say("other-pass", clock(other.startedAt)), say("go-on-with"), () => {
           const address = new URL(location.href);
           address.searchParams.set("entry", name.slice(PREFIX.length));
           location.assign(address);
         });
         const drop = document.createElement("button");
         drop.type = "button";
-        drop.textContent = "Throw it away";
-        drop.addEventListener("click", () => { forget(name); kept.textContent = "It is gone."; });
+        drop.textContent = say("throw");
+        drop.addEventListener("click", () => { forget(name); kept.textContent = say("gone"); });
         kept.append(" ", drop);
         return;
       }
     } catch { /* Nothing to offer. */ }
   }
 
-  function say(words, label, act) {
+  function offer(words, label, act) {
     kept.textContent = words + " ";
     const button = document.createElement("button");
     button.type = "button";
@@ -177,7 +178,7 @@
     kept.append(button);
   }
 
-  const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const clock = (at) => new Date(at).toLocaleTimeString(say("locale"), { hour: "2-digit", minute: "2-digit" });
 
   function go(group, by) {
     const all = [...form.querySelectorAll(".said")];

@@ -10,7 +10,7 @@ use base64::engine::general_purpose::STANDARD;
 use maud::{Markup, PreEscaped, html};
 use sha2::{Digest, Sha256};
 
-use crate::sheet::{BEDSIDE_SCRIPT, BEDSIDE_STYLE, CARRY_OUT_SCRIPT, OBSERVE_SCRIPT, STYLE};
+use crate::sheet::{BEDSIDE_SCRIPT, BEDSIDE_STYLE, CARRY_OUT_SCRIPT, OBSERVE_SCRIPT, STYLE, Script};
 
 /// Sections of the style sheet that a draw does without, by the first words of their headings.
 const NOT_AT_A_DRAW: [&str; 14] = [
@@ -64,6 +64,14 @@ impl AtOnce {
     /// The style, for the head.
     pub(crate) fn style() -> Markup {
         html! { style { (PreEscaped(DRAW_STYLE.as_str())) } }
+    }
+
+    /// The script whose words the page brings; they are those of the ones before it too.
+    pub(crate) fn script(self) -> Script {
+        match self {
+            AtOnce::Observe => Script::Observe,
+            AtOnce::CarryOut => Script::CarryOut,
+        }
     }
 
     /// The scripts, for the end of the page: they find everything above them.

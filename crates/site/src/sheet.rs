@@ -11,17 +11,20 @@ use crate::at_once::AtOnce;
 use crate::door::About;
 use crate::entrance::Viewer;
 pub(crate) use crate::ways::Place;
+use crate::words::scripts::{self, Group};
 use crate::{ways, words};
 
 /// Type, space and colour stand in `look.css` alone; `site.css` uses them.
 pub(crate) const STYLE: &str =
     concat!(include_str!("../assets/look.css"), include_str!("../assets/site.css"));
 const MARK: &str = include_str!("../assets/mark.svg");
-const TEACH_BACK_SCRIPT: &str = include_str!("../assets/teach-back.js");
-const KEEP_SCRIPT: &str = include_str!("../assets/keep.js");
+const TEACH_BACK_SCRIPT: &str =
+    concat!(include_str!("../assets/words.js"), include_str!("../assets/teach-back.js"));
+const KEEP_SCRIPT: &str = concat!(include_str!("../assets/words.js"), include_str!("../assets/keep.js"));
 const KEYS_SCRIPT: &str = include_str!("../assets/keys.js");
-const DRAFTS_SCRIPT: &str = include_str!("../assets/drafts.js");
-pub(crate) const BEDSIDE_SCRIPT: &str = include_str!("../assets/bedside.js");
+const DRAFTS_SCRIPT: &str = concat!(include_str!("../assets/words.js"), include_str!("../assets/drafts.js"));
+pub(crate) const BEDSIDE_SCRIPT: &str =
+    concat!(include_str!("../assets/words.js"), include_str!("../assets/bedside.js"));
 pub(crate) const OBSERVE_SCRIPT: &str = include_str!("../assets/observe.js");
 pub(crate) const CARRY_OUT_SCRIPT: &str = include_str!("../assets/carry-out.js");
 const CAMERA_SCRIPT: &str = include_str!("../assets/camera.js");
@@ -83,6 +86,19 @@ impl Script {
             Script::CarryOut => format!("/carry-out.js?v={}", *BEDSIDE_VERSION),
         }
     }
+
+    /// What it says, which the page brings.
+    pub(crate) fn words(self) -> &'static [Group] {
+        match self {
+            Script::TeachBack => &[scripts::SHARED, scripts::TEACH_BACK],
+            Script::Keep => &[scripts::SHARED, scripts::KEEP],
+            Script::Drafts => &[scripts::SHARED, scripts::DRAFTS],
+            Script::Keys => &[],
+            Script::Bedside => &[scripts::SHARED, scripts::AT_THE_BED, scripts::BEDSIDE],
+            Script::Observe => &[scripts::SHARED, scripts::AT_THE_BED, scripts::OBSERVE],
+            Script::CarryOut => &[scripts::SHARED, scripts::AT_THE_BED, scripts::OBSERVE, scripts::CARRY_OUT],
+        }
+    }
 }
 
 /// A page: its title, where it belongs, and what is on it. The content starts with the page's only `h1`.
@@ -117,6 +133,11 @@ pub(crate) fn draw_page(about: &About, title: &str, content: &Markup, at_once: A
     sheet(Some(about), Some(Place::Bedside), title, content, &Brings::AtOnce(at_once))
 }
 
+/// A page that is left for another place by itself, which it also names in a link.
+pub(crate) fn going_on(about: &About, title: &str, content: &Markup, there: &str) -> Markup {
+    sheet(Some(about), None, title, content, &Brings::AWayOn(there))
+}
+
 /// A page of the program before there is a unit.
 pub(crate) fn alone(title: &str, content: &Markup) -> Markup {
     sheet(None, None, title, content, &Brings::Nothing)
@@ -134,6 +155,8 @@ pub(crate) fn problem(title: &str, content: Markup) -> Markup {
 /// What a page brings beside its text.
 enum Brings<'a> {
     Nothing,
+    /// Another place to go to.
+    AWayOn(&'a str),
     Scripts(&'a [Script]),
     /// As the pages at the bed: large, installable, with a line for what waits.
     Bedside(&'a [Script]),
@@ -149,9 +172,9 @@ fn sheet(
     brings: &Brings<'_>,
 ) -> Markup {
     let viewer = Viewer::now();
-    let scripts = match brings {
+    let brought = match brings {
         Brings::Scripts(scripts) | Brings::Bedside(scripts) => *scripts,
-        Brings::Nothing | Brings::AtOnce(_) => &[],
+        Brings::Nothing | Brings::AWayOn(_) | Brings::AtOnce(_) => &[],
     };
     let at_the_bed = matches!(brings, Brings::Bedside(_) | Brings::AtOnce(_));
     html! {
@@ -162,6 +185,7 @@ fn sheet(
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 meta name="robots" content="noindex, nofollow";
+                @if let Brings::AWayOn(there) = brings { meta http-equiv="refresh" content={ "0; url=" (there) }; }
                 title {
                     (title)
                     @if let Some(about) = about { " · " (about.unit) }
@@ -178,9 +202,9 @@ fn sheet(
                     link rel="manifest" href="/bedside.webmanifest";
                     meta name="theme-color" content="#0a5a66";
                 }
-                @for script in scripts { script src=(script.address()) defer {} }
+                @for script in brought { script src=(script.address()) defer {} }
                 // Where keys mark what is seen or heard, none may lead away.
-                @if about.is_some() && !at_the_bed && !scripts.contains(&Script::TeachBack) { script src=(Script::Keys.address()) defer {} }
+                @if about.is_some() && !at_the_bed && !brought.contains(&Script::TeachBack) { script src=(Script::Keys.address()) defer {} }
             }
             body {
                 a.skip href="#content" { (words::SKIP) }
@@ -211,11 +235,29 @@ fn sheet(
                         }
                     }
                 }
-                @if let Brings::AtOnce(at_once) = brings { (at_once.scripts()) }
+                @match brings {
+                    Brings::AtOnce(at_once) => { (scripts::block(at_once.script().words())) (at_once.scripts()) }
+                    _ => (scripts::block(brought.iter().flat_map(|script| script.words()))),
+                }
             }
         }
     }
 }
+
+/// Every script of the pages, with one that brings what it says.
+#[cfg(test)]
+pub(crate) const TEXTS: [(Script, &str); 10] = [
+    (Script::TeachBack, TEACH_BACK_SCRIPT),
+    (Script::Keep, KEEP_SCRIPT),
+    (Script::Drafts, DRAFTS_SCRIPT),
+    (Script::Keys, KEYS_SCRIPT),
+    (Script::Bedside, BEDSIDE_SCRIPT),
+    (Script::Observe, OBSERVE_SCRIPT),
+    (Script::Observe, CAMERA_SCRIPT),
+    (Script::CarryOut, CARRY_OUT_SCRIPT),
+    (Script::CarryOut, TICKER_SCRIPT),
+    (Script::Bedside, crate::pages::bedside::WORKER),
+];
 
 /// The style sheet. It may be kept only under the address that names its content.
 pub(crate) async fn style(RawQuery(query): RawQuery) -> Response {

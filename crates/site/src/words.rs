@@ -3,6 +3,9 @@
 //! A translation begins here: the frame takes its words from this file alone, dates and numbers are written by `parts`
 //! alone, and every page says its language from [`LANGUAGE`]. The pages themselves still hold their own words.
 
+pub(crate) mod bed;
+pub(crate) mod scripts;
+
 /// Language of the pages, as BCP 47 writes it.
 pub(crate) const LANGUAGE: &str = "en";
 

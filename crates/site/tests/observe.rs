@@ -98,9 +98,15 @@ async fn the_form_has_every_key_point_and_says_which_are_safety_points() {
     assert_eq!(page.count("script[src], link[rel=stylesheet], [onclick], [style]"), 0);
     let policy = page.header("content-security-policy");
     assert!(!policy.contains("unsafe"), "{policy}");
-    for (element, n) in [("script", 1), ("style", 1)] {
-        let texts = page.raw(element);
-        assert_eq!(texts.len(), n, "{element}");
+    let words = page.raw("script[type='application/json']");
+    assert!(words.len() == 1 && words[0].contains("\"no-network\":\"There is no network.\""), "{words:?}");
+    assert!(
+        !words[0].contains("\"next\""),
+        "what only leading through a draw says comes with that page alone"
+    );
+    for (element, selector) in [("script", "script:not([type])"), ("style", "style")] {
+        let texts = page.raw(selector);
+        assert_eq!(texts.len(), 1, "{element}");
         for text in texts {
             let digest = STANDARD.encode(Sha256::digest(text.as_bytes()));
             let rule =
@@ -351,7 +357,8 @@ async fn the_pages_at_the_bed_can_be_installed_and_kept() {
     // The worker keeps what the page is made of, under the very addresses the page names.
     let carry = visitor.get(&format!("/carry-out?breakdown=vein{ENTRY}")).await;
     assert_eq!(carry.count("script[src], link[rel=stylesheet]"), 0, "the page of a draw brings everything");
-    assert_eq!(carry.raw("script").len(), 2);
+    assert_eq!(carry.raw("script:not([type])").len(), 2);
+    assert!(carry.raw("script[type='application/json']")[0].contains("\"next\":\"Next step\""));
     let mut made_of = page.attributes("script", "src");
     made_of.extend(page.attributes("link[rel=stylesheet]", "href"));
     made_of.extend(carry.attributes("#draw", "data-camera"));

@@ -83,9 +83,10 @@ async fn a_new_form_has_an_identifier_in_its_address_and_a_choice_for_every_item
     assert!(page.text(".said[data-item='1.1'] .what").contains("Safety"), "a safety point says so in a word");
     assert!(!page.text(".said[data-item='1.2'] .what").contains("Safety"));
     assert_eq!(page.count(".said[data-first]"), 2, "the binding orders");
-    // One script, from a file of ours; nothing inline.
+    // Scripts from files of ours, and what they say; nothing inline that runs.
     let scripts = page.attributes("script", "src");
-    assert_eq!(scripts.len(), page.count("script"));
+    assert_eq!(scripts.len(), page.count("script:not([type='application/json'])"));
+    assert!(page.raw("script[type='application/json']")[0].contains("\"clock-starts\""));
     assert!(
         scripts[0].starts_with("/drafts.js?v=") && scripts[1].starts_with("/teach-back.js?v="),
         "{scripts:?}"

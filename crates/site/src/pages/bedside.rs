@@ -14,8 +14,11 @@ use crate::door::About;
 use crate::parts::{name, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place, Script};
+use crate::words::bed;
+use crate::words::scripts;
 
-const WORKER: &str = include_str!("../../assets/bedside-worker.js");
+/// Answers without network.
+pub(crate) const WORKER: &str = include_str!("../../assets/bedside-worker.js");
 const ICON_192: &[u8] = include_bytes!("../../assets/icon-192.png");
 const ICON_512: &[u8] = include_bytes!("../../assets/icon-512.png");
 
@@ -67,39 +70,39 @@ fn page(about: &About, breakdowns: &[Breakdown]) -> Markup {
         .collect();
     let content = html! {
         header.opening {
-            h1 { "At the bedside" }
-            p.lead { "The one who watches marks; the one who draws touches nothing after the skin is cleaned." }
-            p.lead { a href="/draw/plan" { "Plan one collection" } " first: sets, bottles, blood, times. It needs the network." }
+            h1 { (bed::AT_THE_BEDSIDE) }
+            p.lead { (bed::THE_ONE_WHO_WATCHES_MARKS) }
+            p.lead { a href="/draw/plan" { (bed::PLAN_ONE_COLLECTION) } (bed::FIRST_SETS_BOTTLES_BLOOD_TIMES) }
         }
-        (section("jobs-h", "Which draw", Some(html! { p { "Whose hands draw is chosen on the form." } }), &html! {
+        (section("jobs-h", bed::WHICH_DRAW, Some(html! { p { (bed::WHOSE_HANDS_DRAW_IS_CHOSEN) } }), &html! {
             @if breakdowns.is_empty() {
-                p.empty { "No breakdown is in force yet. " a href="/start" { "Publish the first one" } "." }
+                p.empty { (bed::NO_BREAKDOWN_IS_IN_FORCE) a href="/start" { (bed::PUBLISH_THE_FIRST_ONE) } "." }
             }
             @for job in breakdowns {
                 div.bed-job {
                     h3 { (name(&job.job)) }
                     p.bed-ways {
-                        a.go href=(address::observe(None, &job.code)) { "Mark an observed draw" }
-                        a.go href=(address::carry_out(None, &job.code)) { "Carry out, step by step" }
+                        a.go href=(address::observe(None, &job.code)) { (bed::MARK_AN_OBSERVED_DRAW) }
+                        a.go href=(address::carry_out(None, &job.code)) { (bed::CARRY_OUT_STEP_BY_STEP) }
                     }
                 }
             }
         }))
-        (section("waiting-h", "On this device", Some(html! { p { "Written here, and not in the record book yet." } }), &html! {
-            ul #waiting.waiting { li { "Without scripts this browser keeps nothing: a form is saved when it is sent." } }
-            p.tools { button #send-now type="button" { "Send now" } }
+        (section("waiting-h", bed::ON_THIS_DEVICE, Some(html! { p { (bed::WRITTEN_HERE_AND_NOT_IN) } }), &html! {
+            ul #waiting.waiting { li { (bed::WITHOUT_SCRIPTS_THIS_BROWSER_KEEPS) } }
+            p.tools { button #send-now type="button" { (bed::SEND_NOW) } }
         }))
-        (section("device-h", "This device", None, &html! {
+        (section("device-h", bed::THIS_DEVICE, None, &html! {
             div #device {
-                p { "With scripts, this device can be used without network, and signed out so that no names stay on it." }
+                p { (bed::WITH_SCRIPTS_THIS_DEVICE_CAN) }
             }
             p.note {
-                "To install: the browser’s menu, “Add to home screen” or “Install”. Without accounts the pages answer on this machine only."
+                (bed::TO_INSTALL_THE_BROWSERS_MENU)
             }
         }))
         div data-keep="" data-keep-pages=(kept.join(" ")) hidden {}
     };
-    sheet::bedside_page(about, Place::Bedside, "At the bedside", &content, &[Script::Bedside])
+    sheet::bedside_page(about, Place::Bedside, bed::AT_THE_BEDSIDE, &content, &[Script::Bedside])
 }
 
 /// What a form must carry, and the unit's time: two lines. Only a page of this site can read the answer.
@@ -113,7 +116,11 @@ async fn key(State(site): State<Site>) -> Result<Response, Problem> {
 async fn worker() -> Response {
     let (shell, version) = sheet::bedside_shell();
     let listed: Vec<String> = shell.iter().map(|address| format!("\"{address}\"")).collect();
-    let text = format!("const VERSION = \"{version}\";\nconst SHELL = [{}];\n{WORKER}", listed.join(", "));
+    let text = format!(
+        "const VERSION = \"{version}\";\nconst SHELL = [{}];\nconst NO_PAGE = {};\n{WORKER}",
+        listed.join(", "),
+        scripts::quoted(scripts::NO_PAGE),
+    );
     let keep = HeaderValue::from_static("no-cache");
     (
         [(header::CONTENT_TYPE, HeaderValue::from_static(sheet::JAVASCRIPT)), (header::CACHE_CONTROL, keep)],

@@ -7,28 +7,29 @@ use crate::ask::Site;
 use crate::parts::section;
 use crate::problem::Problem;
 use crate::sheet::{self, Place, Script};
+use crate::words::bed;
 
 pub(crate) async fn show(State(site): State<Site>) -> Result<Markup, Problem> {
     let about = site.about().await?;
     let content = html! {
         header.opening {
-            h1 { "Drafts on this device" }
-            p.lead { "What was typed in a form here and not saved yet. It lies in this browser alone and is in no record book." }
+            h1 { (bed::DRAFTS_ON_THIS_DEVICE) }
+            p.lead { (bed::WHAT_WAS_TYPED_IN_A) }
         }
-        noscript { p.empty { "Without scripts no form keeps a draft on this device." } }
-        (section("waiting", "Waiting here", Some(html! { p { "A draft goes when its entry is saved, when you throw it away, and 14 days after it was last touched." } }), &html! {
+        noscript { p.empty { (bed::WITHOUT_SCRIPTS_NO_FORM_KEEPS) } }
+        (section("waiting", bed::WAITING_HERE, Some(html! { p { (bed::A_DRAFT_GOES_WHEN_ITS) } }), &html! {
             (site.secret().field())
             ul #drafts.drafts {}
-            p.empty #no-drafts hidden { "No draft waits on this device." }
-            p.actions { button.second #clear type="button" hidden { "Clear this device" } }
+            p.empty #no-drafts hidden { (bed::NO_DRAFT_WAITS_ON_THIS) }
+            p.actions { button.second #clear type="button" hidden { (bed::CLEAR_THIS_DEVICE) } }
             p #cleared role="status" {}
         }))
-        (section("borrowed", "On a borrowed device", None, &html! {
+        (section("borrowed", bed::ON_A_BORROWED_DEVICE, None, &html! {
             p {
-                "Save or throw away before you hand it back. A draft holds marks, staff identifiers, the note, and for a transcript its words; "
-                "whoever uses this browser can read it. Drafts that have run out are thrown away when a page with a form is next opened here."
+                (bed::SAVE_OR_THROW_AWAY_BEFORE)
+                (bed::WHOEVER_USES_THIS_BROWSER_CAN)
             }
         }))
     };
-    Ok(sheet::page_with(&about, Place::Bedside, "Drafts on this device", &content, &[Script::Drafts]))
+    Ok(sheet::page_with(&about, Place::Bedside, bed::DRAFTS_ON_THIS_DEVICE, &content, &[Script::Drafts]))
 }

@@ -57,6 +57,8 @@ fn content() -> Markup {
                     @for (key, words) in [
                         ("D", "done; Enter too"), ("P", "after a prompt"), ("W", "wrong"), ("M", "missed"), ("N", "does not apply"),
                         ("Backspace", "takes the mark away"), ("Space", "carrying out: the next step; Page Down and → too"),
+                        ("←", "carrying out: the step before; Page Up too"), ("T", "carrying out: starts the time of the step"),
+                        ("S", "carrying out: to the buttons of when to stop"),
                     ] { tr { th scope="row" { kbd { (key) } } td { (words) } } }
                 }
             }

@@ -4,7 +4,7 @@ mod account;
 mod accounts;
 mod after;
 mod away;
-mod bedside;
+pub(crate) mod bedside;
 mod breakdowns;
 mod collection;
 mod correct;

@@ -17,6 +17,7 @@ use crate::door::Paper;
 use crate::parts::{caution, moment, name, safety_mark, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
+use crate::words::bed;
 
 /// Whose open points come first; empty for nobody's.
 #[derive(Debug, Default, Deserialize)]
@@ -31,20 +32,20 @@ pub(crate) async fn show(
     code: Segment<String>,
     wanted: Result<Query<Wanted>, QueryRejection>,
 ) -> Result<Markup, Problem> {
-    let job = JobCode(read_identifier(&segment(code)?, "job code")?);
+    let job = JobCode(read_identifier(&segment(code)?, bed::JOB_CODE)?);
     let Ok(Query(wanted)) = wanted else {
         return Err(Problem::BadAddress {
             place: "query",
-            found: "something other than one person".to_owned(),
-            expected: "?person=..., at most once".to_owned(),
+            found: bed::SOMETHING_OTHER_THAN_ONE_PERSON.to_owned(),
+            expected: bed::PERSON_AT_MOST_ONCE.to_owned(),
         });
     };
     if wanted.person.is_empty() {
         let (about, (job, page)) = site.ask(move |desk| desk.breakdown(&job).map(|page| (job, page))).await?;
         let page = page.ok_or_else(|| no_such_job(&job))?;
-        return Ok(sheet::page(&about, Place::Breakdowns, "Practise", &content(&page.breakdown, None)));
+        return Ok(sheet::page(&about, Place::Breakdowns, bed::PRACTISE, &content(&page.breakdown, None)));
     }
-    let person = PersonId(read_identifier(&wanted.person, "staff identifier")?);
+    let person = PersonId(read_identifier(&wanted.person, bed::STAFF_IDENTIFIER)?);
     let (asked_person, asked_job) = (person.clone(), job.clone());
     let (about, (form, is_known)) = site
         .ask(move |desk| {
@@ -58,26 +59,26 @@ pub(crate) async fn show(
         None if is_known => return Err(no_such_job(&job)),
         None => return Err(no_such_person(&person)),
     };
-    Ok(sheet::page(&about, Place::Breakdowns, "Practise", &content(&form.breakdown, Some(&form))))
+    Ok(sheet::page(&about, Place::Breakdowns, bed::PRACTISE, &content(&form.breakdown, Some(&form))))
 }
 
 fn content(job: &Breakdown, form: Option<&TeachBackForm>) -> Markup {
     html! {
         header.opening {
-            h1 { "Practise: " (name(&job.job)) }
-            p.lead { "Say it aloud, then open and compare. Version " (job.version) ". Nothing is recorded here." }
+            h1 { (bed::PRACTISE_2) (name(&job.job)) }
+            p.lead { (bed::SAY_IT_ALOUD_THEN_OPEN) (job.version) (bed::NOTHING_IS_RECORDED_HERE) }
             p.papers {
-                @if let Some(form) = form { a href=(address::person(&form.person)) { "Record of " (name(&form.name)) } " " }
-                a href=(address::breakdown(&job.code)) { "The whole breakdown" }
+                @if let Some(form) = form { a href=(address::person(&form.person)) { (bed::RECORD_OF) (name(&form.name)) } " " }
+                a href=(address::breakdown(&job.code)) { (bed::THE_WHOLE_BREAKDOWN) }
                 " "
-                a href=(address::paper(&Paper::PocketCard(job.code.clone()))) { "Pocket card (PDF)" }
+                a href=(address::paper(&Paper::PocketCard(job.code.clone()))) { (bed::POCKET_CARD_PDF) }
             }
-            @if form.is_some() { p.private { "For this person and their trainer only." } }
+            @if form.is_some() { p.private { (bed::FOR_THIS_PERSON_AND_THEIR) } }
         }
-        (caution("cautions", "Cautions", &job.cautions))
+        (caution("cautions", bed::CAUTIONS, &job.cautions))
         @if let Some(form) = form { (open_last_time(job, form)) }
-        (section("steps", "The whole job", Some(html! {
-            p { "Say each step, then its key points, then why. Then open and compare." }
+        (section("steps", bed::THE_WHOLE_JOB, Some(html! {
+            p { (bed::SAY_EACH_STEP_THEN_ITS) }
         }), &html! {
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, job.steps.len(), step)) }
         }))
@@ -88,15 +89,15 @@ fn open_last_time(job: &Breakdown, form: &TeachBackForm) -> Markup {
     let note = form
         .last
         .as_ref()
-        .map(|(when, _)| html! { p { "From the teach-back of " (moment(*when)) ". Safety points first." } });
+        .map(|(when, _)| html! { p { (bed::FROM_THE_TEACH_BACK_OF) (moment(*when)) (bed::SAFETY_POINTS_FIRST_2) } });
     section(
         "open",
-        "Open last time",
+        bed::OPEN_LAST_TIME,
         note,
         &html! {
             @match &form.last {
-                None => p.empty { "No teach-back of this version is on record yet: begin with the whole job below." },
-                Some((_, open)) if open.is_empty() => p.empty { "Nothing was open. Say the whole job once more below." },
+                None => p.empty { (bed::NO_TEACH_BACK_OF_THIS) },
+                Some((_, open)) if open.is_empty() => p.empty { (bed::NOTHING_WAS_OPEN_SAY_THE) },
                 Some((_, open)) => { @for item in open { (open_item(job, *item)) } },
             }
         },
@@ -109,20 +110,20 @@ fn open_item(job: &Breakdown, item: ItemId) -> Markup {
     let Some(step) = step else { return html! {} };
     match (item.kind(), job.key_point(ItemId { reason: false, ..item })) {
         (ItemKind::Step, _) | (_, None) => hidden(
-            &html! { "Which step is number " (item.step) "?" },
+            &html! { (bed::WHICH_STEP_IS_NUMBER) (item.step) "?" },
             &html! { p.answer { bdi { (step.name) } } },
         ),
         (ItemKind::KeyPoint, Some(point)) => hidden(
             &html! {
                 @if point.kind == KeyPointKind::Safety { (safety_mark()) " " }
-                bdi { (step.name) } ": key point " (item.point) " of " (step.key_points.len())
+                bdi { (step.name) } (bed::KEY_POINT) (item.point) (bed::OF) (step.key_points.len())
             },
             &html! { (answer(point)) (why(point)) },
         ),
         (ItemKind::Reason, Some(point)) => hidden(
             &html! {
                 @if point.kind == KeyPointKind::Safety { (safety_mark()) " " }
-                "Why: " bdi { (point.text) }
+                (bed::WHY) bdi { (point.text) }
             },
             &reasons(point),
         ),
@@ -131,15 +132,15 @@ fn open_item(job: &Breakdown, item: ItemId) -> Markup {
 
 fn one_step(number: u16, of: usize, step: &Step) -> Markup {
     hidden(
-        &html! { "Step " (number) " of " (of) },
+        &html! { (bed::STEP) (number) (bed::OF) (of) },
         &html! {
             p.answer { bdi { (step.name) } }
-            @if step.key_points.is_empty() { p.empty { "This step has no key points." } }
+            @if step.key_points.is_empty() { p.empty { (bed::THIS_STEP_HAS_NO_KEY) } }
             @for (point_number, point) in (1u16..).zip(&step.key_points) {
                 (hidden(
                     &html! {
                         @if point.kind == KeyPointKind::Safety { (safety_mark()) " " }
-                        "Key point " (point_number) " of " (step.key_points.len())
+                        (bed::KEY_POINT_2) (point_number) (bed::OF) (step.key_points.len())
                     },
                     &html! { (answer(point)) (why(point)) },
                 ))
@@ -158,12 +159,12 @@ fn answer(point: &KeyPoint) -> Markup {
 }
 
 fn why(point: &KeyPoint) -> Markup {
-    hidden(&html! { "Why?" }, &reasons(point))
+    hidden(&html! { (bed::WHY_2) }, &reasons(point))
 }
 
 fn reasons(point: &KeyPoint) -> Markup {
     html! {
-        @if point.reasons.is_empty() { p.empty { "no reason given" } }
+        @if point.reasons.is_empty() { p.empty { (bed::NO_REASON_GIVEN) } }
         @for reason in &point.reasons { p.answer { bdi { (reason) } } }
     }
 }

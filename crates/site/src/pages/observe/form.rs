@@ -20,6 +20,7 @@ use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{name, safety_mark, section};
 use crate::sheet;
+use crate::words::bed;
 
 pub(super) fn page(
     site: &Site,
@@ -30,8 +31,8 @@ pub(super) fn page(
     faults: &[Refusal],
 ) -> Markup {
     let title = match mode {
-        Mode::Observe => "Mark an observed draw",
-        Mode::CarryOut => "Carry out a draw",
+        Mode::Observe => bed::MARK_AN_OBSERVED_DRAW,
+        Mode::CarryOut => bed::CARRY_OUT_A_DRAW,
     };
     let at_once = match mode {
         Mode::Observe => AtOnce::Observe,
@@ -54,11 +55,11 @@ fn content(
         header.opening {
             h1 { (title) }
             p.lead {
-                a href=(address::breakdown(&job.code)) { (name(&job.job)) } ", version " (job.version) ". "
-                @if form.replaced { "Another version is in force now; this draw stays with version " (job.version) ". " }
+                a href=(address::breakdown(&job.code)) { (name(&job.job)) } (bed::VERSION) (job.version) ". "
+                @if form.replaced { (bed::ANOTHER_VERSION_IS_IN_FORCE) (job.version) ". " }
                 @match mode {
-                    Mode::Observe => "The one who watches marks; the one who draws touches nothing.",
-                    Mode::CarryOut => "One step at a time, with its times. What was done becomes the observed draw.",
+                    Mode::Observe => (bed::THE_ONE_WHO_WATCHES_MARKS_2),
+                    Mode::CarryOut => (bed::ONE_STEP_AT_A_TIME),
                 }
             }
         }
@@ -75,11 +76,11 @@ fn content(
             input type="hidden" name="lasted" value=(typed.text("lasted"));
             input type="hidden" name="moved" value=(typed.text("moved"));
             p.kept #kept role="status" {}
-            (section("who", "Before you begin", None, &who(form, typed, mode)))
+            (section("who", bed::BEFORE_YOU_BEGIN, None, &who(form, typed, mode)))
             @if mode == Mode::CarryOut { (stops::section_of(form)) }
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, step, form, typed)) }
-            (section("draw-h", "The draw", Some(html! { p { "Nothing about the patient but what made the draw difficult." } }), &the_draw(form, typed)))
-            (section("rest-h", "The rest", None, &rest(form, typed)))
+            (section("draw-h", bed::THE_DRAW, Some(html! { p { (bed::NOTHING_ABOUT_THE_PATIENT_BUT) } }), &the_draw(form, typed)))
+            (section("rest-h", bed::THE_REST, None, &rest(form, typed)))
             (bar(form, typed, mode))
         }
     }
@@ -92,57 +93,57 @@ fn who(form: &ObserveForm, typed: &Typed, mode: Mode) -> Markup {
     html! {
         div.fields {
             p.field {
-                label for="drawn" { "Drawn by" }
+                label for="drawn" { (bed::DRAWN_BY) }
                 select #drawn name="drawn" required {
-                    option value="" { "choose whose hands draw" }
+                    option value="" { (bed::CHOOSE_WHOSE_HANDS_DRAW) }
                     @for person in by_name {
                         option value=(person.id) selected[person.id.0 == typed.text("drawn")] { (person.name) }
                     }
                 }
             }
             p.field {
-                label for="watched" { "Watched by" }
+                label for="watched" { (bed::WATCHED_BY) }
                 select #watched name="watched" required {
-                    option value="" { "choose who watches" }
+                    option value="" { (bed::CHOOSE_WHO_WATCHES) }
                     @for person in &form.people {
                         option value=(person.id) selected[is_chosen(typed.text("watched"), &person.id) && (person.id.0 == typed.text("watched") || person.id.0 != typed.text("drawn"))]
                             data-against=[person.watching_does_not_count.as_deref()] {
                             (person.name)
                             @if let Some(role) = role(person.role) { ", " (role) }
-                            @if person.watching_does_not_count.is_some() { " (does not count)" }
+                            @if person.watching_does_not_count.is_some() { (bed::DOES_NOT_COUNT) }
                         }
                     }
                 }
             }
             p.field {
-                label for="by" { "Logged by" }
+                label for="by" { (bed::LOGGED_BY) }
                 select #by name="by" {
-                    option value="" { "the one who watches" }
+                    option value="" { (bed::THE_ONE_WHO_WATCHES) }
                     @for person in &form.people {
                         option value=(person.id) selected[is_chosen(typed.text("by"), &person.id)] { (person.name) }
                     }
                 }
             }
             p.field {
-                label for="started" { "Began at, as year-month-day hour:minute" }
+                label for="started" { (bed::BEGAN_AT_AS_YEAR_MONTH) }
                 input #started type="text" name="started" value=(typed.text("started")) required maxlength="16" autocomplete="off"
-                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title="such as 2026-03-03 14:05";
+                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title=(bed::SUCH_AS_2026_03_03);
             }
         }
         p.against #against role="status" hidden {}
         p.note {
-            "What somebody watches who may not precept on this job is saved, and does not count towards release."
+            (bed::WHAT_SOMEBODY_WATCHES_WHO_MAY)
         }
         details.keys {
-            summary { "What the marks mean, and the keys" }
+            summary { (bed::WHAT_THE_MARKS_MEAN_AND) }
             dl.facts {
-                dt { kbd { "D" } " or " kbd { "Enter" } " done" } dd { "without help" }
-                dt { kbd { "P" } " after a prompt" } dd { "done once somebody said something" }
-                dt { kbd { "W" } " wrong" } dd { "done, but not as the key point says" }
-                dt { kbd { "M" } " missed" } dd { "left out" }
-                dt { kbd { "N" } " does not apply" } dd { "to this draw" }
-                dt { kbd { "Backspace" } } dd { "not seen; a second tap on a mark does the same. Not seen is not done" }
-                dt { kbd { "↓" } " " kbd { "↑" } } dd { "next and previous key point" }
+                dt { kbd { "D" } (bed::OR) kbd { (bed::ENTER) } (bed::DONE) } dd { (bed::WITHOUT_HELP) }
+                dt { kbd { "P" } (bed::AFTER_A_PROMPT) } dd { (bed::DONE_ONCE_SOMEBODY_SAID_SOMETHING) }
+                dt { kbd { "W" } (bed::WRONG) } dd { (bed::DONE_BUT_NOT_AS_THE) }
+                dt { kbd { "M" } (bed::MISSED) } dd { (bed::LEFT_OUT) }
+                dt { kbd { "N" } (bed::DOES_NOT_APPLY) } dd { (bed::TO_THIS_DRAW) }
+                dt { kbd { (bed::BACKSPACE) } } dd { (bed::NOT_SEEN_A_SECOND_TAP) }
+                dt { kbd { "↓" } " " kbd { "↑" } } dd { (bed::NEXT_AND_PREVIOUS_KEY_POINT) }
             }
         }
         @if mode == Mode::CarryOut { (lead()) }
@@ -154,27 +155,27 @@ fn who(form: &ObserveForm, typed: &Typed, mode: Mode) -> Markup {
 fn lead() -> Markup {
     html! {
         fieldset.choices.lead-choice.only-scripted {
-            legend { "Who holds this screen" }
+            legend { (bed::WHO_HOLDS_THIS_SCREEN) }
             label.pick {
                 input type="radio" name="lead" form="" value="observer" checked;
-                span { "An observer: a tap or a key goes on" }
+                span { (bed::AN_OBSERVER_A_TAP_OR) }
             }
             label.pick {
                 input type="radio" name="lead" form="" value="free";
-                span { "Nobody: it goes on by itself until the label, nothing is touched after the skin is cleaned" }
+                span { (bed::NOBODY_IT_GOES_ON_BY) }
             }
         }
         p.field.lead-pace.only-scripted {
-            select #pace form="" autocomplete="off" aria-label="Seconds for a step without times, when it goes on by itself" {
+            select #pace form="" autocomplete="off" aria-label=(bed::SECONDS_FOR_A_STEP_WITHOUT) {
                 @for seconds in [15, 30, 45, 60, 90] {
-                    option value=(seconds) selected[seconds == 30] { (seconds) " s for a step without times" }
+                    option value=(seconds) selected[seconds == 30] { (seconds) (bed::S_FOR_A_STEP_WITHOUT) }
                 }
             }
         }
-        button #begin.wide.only-scripted type="button" { "Start with step 1" }
+        button #begin.wide.only-scripted type="button" { (bed::START_WITH_STEP_1) }
         (AtOnce::early())
         p.note.lead-keys.only-scripted {
-            "Keys: space, Page Down or → go on, ← goes back, T starts the time. A foot switch that types one of them will do."
+            (bed::KEYS_SPACE_PAGE_DOWN_OR)
         }
     }
 }
@@ -222,7 +223,7 @@ fn one_point(item: &ItemView<'_>, form: &ObserveForm, typed: &Typed) -> Markup {
                 }
                 label.choice.none {
                     input type="radio" name=(mark_field(id)) value="" checked[marked.is_none()];
-                    span { "not seen" }
+                    span { (bed::NOT_SEEN) }
                 }
             }
         }
@@ -232,16 +233,16 @@ fn one_point(item: &ItemView<'_>, form: &ObserveForm, typed: &Typed) -> Markup {
 fn one_timer(timer: &DrawTimer) -> Markup {
     html! {
         p.timer data-seconds=(timer.seconds) data-what=(timer.what) data-by-itself[timer.by_itself] data-follows[timer.follows] {
-            span.timer-words { bdi { (timer.what) } ": at least " (timer.seconds) "\u{a0}s" }
+            span.timer-words { bdi { (timer.what) } (bed::AT_LEAST) (timer.seconds) "\u{a0}s" }
         }
     }
 }
 
 fn the_draw(form: &ObserveForm, typed: &Typed) -> Markup {
-    let range = form.fill_ml.map(|(low, high)| format!(", {low} to {high} as the breakdown says"));
+    let range = form.fill_ml.map(|(low, high)| bed::range_of_the_breakdown(low, high));
     html! {
         fieldset.bottles {
-            legend { "Blood in each bottle, mL" @if let Some(range) = &range { (range) } }
+            legend { (bed::BLOOD_IN_EACH_BOTTLE_ML) @if let Some(range) = &range { (range) } }
             div.fields.three {
                 @for bottle in Bottle::ALL {
                     p.field {
@@ -254,18 +255,18 @@ fn the_draw(form: &ObserveForm, typed: &Typed) -> Markup {
         }
         div.fields {
             p.field {
-                label for="specimen" { "Specimen number, typed or scanned" }
+                label for="specimen" { (bed::SPECIMEN_NUMBER_TYPED_OR_SCANNED) }
                 input #specimen name="specimen" value=(typed.text("specimen")) maxlength=(LONGEST_SPECIMEN) autocomplete="off"
                     autocapitalize="characters" spellcheck="false";
                 span.hint #specimen-hint role="status" {}
             }
             p.field {
-                label for="attempts" { "Attempts of this collector; the limit is " (form.attempt_limit) }
+                label for="attempts" { (bed::ATTEMPTS_OF_THIS_COLLECTOR_THE) (form.attempt_limit) }
                 input #attempts name="attempts" value=(typed.text("attempts")) inputmode="numeric" maxlength="1" placeholder="1" autocomplete="off";
             }
         }
         fieldset.choices {
-            legend { "What made it difficult" }
+            legend { (bed::WHAT_MADE_IT_DIFFICULT) }
             @for each in Difficulty::ALL {
                 label.pick {
                     input type="checkbox" name="difficulty" value=(difficulty_code(each)) checked[typed.difficulty.contains(&each)];
@@ -274,18 +275,18 @@ fn the_draw(form: &ObserveForm, typed: &Typed) -> Markup {
             }
         }
         div.fields {
-            (choose("from", "Drawn from", "not said", typed, DrawnFrom::ALL.map(|one| (from_code(one), one.words()))))
-            (choose("why", "Why from a line or a new cannula", "not said", typed, WhyThere::ALL.map(|one| (why_code(one), one.words()))))
-            (choose("stopped", "Stopped before it was whole", "no", typed, Stopped::ALL.map(|one| (stopped_code(one), one.words()))))
-            (choose("setting", "Where", "on a real patient", typed, [("arm", "on a training arm")]))
+            (choose("from", bed::DRAWN_FROM, bed::NOT_SAID, typed, DrawnFrom::ALL.map(|one| (from_code(one), one.words()))))
+            (choose("why", bed::WHY_FROM_A_LINE_OR, bed::NOT_SAID, typed, WhyThere::ALL.map(|one| (why_code(one), one.words()))))
+            (choose("stopped", bed::STOPPED_BEFORE_IT_WAS_WHOLE, "no", typed, Stopped::ALL.map(|one| (stopped_code(one), one.words()))))
+            (choose("setting", bed::WHERE, bed::ON_A_REAL_PATIENT, typed, [("arm", bed::ON_A_TRAINING_ARM)]))
         }
         fieldset.choices.ticks {
-            legend { "Who did it" }
-            (tick("taken-over", "The watcher took over", typed))
-            (tick("spot-check", "This is the trainer’s own spot check", typed))
+            legend { (bed::WHO_DID_IT) }
+            (tick("taken-over", bed::THE_WATCHER_TOOK_OVER, typed))
+            (tick("spot-check", bed::THIS_IS_THE_TRAINERS_OWN, typed))
         }
         p.field {
-            label for="note" { "Note about the draw, never about a patient" }
+            label for="note" { (bed::NOTE_ABOUT_THE_DRAW_NEVER) }
             textarea #note name="note" rows="3" maxlength=(LONGEST_NOTE) dir="auto" { (typed.text("note")) }
         }
     }
@@ -327,9 +328,9 @@ fn rest(form: &ObserveForm, typed: &Typed) -> Markup {
         div #rest-look {
             label.pick {
                 input #rest type="checkbox" name="rest" value="yes";
-                span { "I looked at each: every key point not marked above was seen and done." }
+                span { (bed::I_LOOKED_AT_EACH_EVERY) }
             }
-            p.note { (n_left) " are not marked. Leave this empty where anything was not seen: not seen is not done." }
+            p.note { (n_left) (bed::ARE_NOT_MARKED_LEAVE_THIS) }
         }
     }
 }
@@ -340,13 +341,13 @@ fn bar(form: &ObserveForm, typed: &Typed, mode: Mode) -> Markup {
         div.bar {
             p.alarm #alarm role="alert" hidden {}
             p.clock { span #elapsed {} }
-            p.judged #judged { (format!("{} of {n_points}", typed.marks.len())) span.quiet-kind { " key points marked" } }
+            p.judged #judged { (bed::of_points(typed.marks.len(), n_points)) span.quiet-kind { (bed::KEY_POINTS_MARKED) } }
             @if mode == Mode::Observe {
-                nav.to-steps aria-label="Steps" {
+                nav.to-steps aria-label=(bed::STEPS) {
                     @for number in 1..=form.breakdown.steps.len() { a href=(format!("#step-{number}")) { (number) } }
                 }
             }
-            button #save type="submit" name="do" value="summary" { "Finish" }
+            button #save type="submit" name="do" value="summary" { (bed::FINISH) }
         }
     }
 }

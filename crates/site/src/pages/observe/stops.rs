@@ -6,6 +6,7 @@ use practice::Stopped;
 
 use super::typed::stopped_code;
 use crate::parts::{Shape, section, shape};
+use crate::words::bed;
 
 /// One reason to stop: the word on the button, what is noticed, what to do at once.
 struct Stop {
@@ -22,45 +23,38 @@ struct Stop {
 const STOPS: [Stop; 4] = [
     Stop {
         why: Stopped::Nerve,
-        button: "Nerve pain",
-        noticed: "Shooting pain, tingling or tremor",
+        button: bed::NERVE_PAIN,
+        noticed: bed::SHOOTING_PAIN_TINGLING_OR_TREMOR,
         actions: &[
-            "Tourniquet off, needle out at once.",
-            "Press, and ask what is felt now.",
-            "Not again at this place. Tell the nurse in charge, and write it down.",
+            bed::TOURNIQUET_OFF_NEEDLE_OUT_AT,
+            bed::PRESS_AND_ASK_WHAT_IS,
+            bed::NOT_AGAIN_AT_THIS_PLACE,
         ],
         press_s: None,
     },
     Stop {
         why: Stopped::Artery,
-        button: "Artery",
-        noticed: "Bright blood that pulses",
+        button: bed::ARTERY,
+        noticed: bed::BRIGHT_BLOOD_THAT_PULSES,
         actions: &[
-            "Tourniquet off, needle out at once.",
-            "Press for 5 minutes or longer, without looking in between.",
-            "Call. Watch hand and fingers: colour, warmth, feeling.",
+            bed::TOURNIQUET_OFF_NEEDLE_OUT_AT,
+            bed::PRESS_FOR_5_MINUTES_OR,
+            bed::CALL_WATCH_HAND_AND_FINGERS,
         ],
         press_s: Some(300),
     },
     Stop {
         why: Stopped::Attempts,
-        button: "Attempts",
-        noticed: "The limit of attempts is reached",
-        actions: &[
-            "Stop. Hand over to a colleague.",
-            "No further set to make up for it: blood drawn is blood lost.",
-        ],
+        button: bed::ATTEMPTS,
+        noticed: bed::THE_LIMIT_OF_ATTEMPTS_IS,
+        actions: &[bed::STOP_HAND_OVER_TO_A, bed::NO_FURTHER_SET_TO_MAKE],
         press_s: None,
     },
     Stop {
         why: Stopped::Breathless,
-        button: "Breathless",
-        noticed: "Breathless, chest pain or confused after a line was opened",
-        actions: &[
-            "Clamp the line now.",
-            "On the left side, head down.",
-            "Oxygen. Call for help: air may be in the heart.",
-        ],
+        button: bed::BREATHLESS,
+        noticed: bed::BREATHLESS_CHEST_PAIN_OR_CONFUSED,
+        actions: &[bed::CLAMP_THE_LINE_NOW, bed::ON_THE_LEFT_SIDE_HEAD, bed::OXYGEN_CALL_FOR_HELP_AIR],
         press_s: None,
     },
 ];
@@ -69,15 +63,15 @@ const STOPS: [Stop; 4] = [
 pub(super) fn section_of(form: &ObserveForm) -> Markup {
     section(
         "stops",
-        "When to stop",
-        Some(html! { p { "Local policy comes first; whoever is licensed to decide decides." } }),
+        bed::WHEN_TO_STOP,
+        Some(html! { p { (bed::LOCAL_POLICY_COMES_FIRST_WHOEVER) } }),
         &html! {
             @for stop in &STOPS {
                 article.stop data-stop=(stopped_code(stop.why)) data-button=(stop.button) data-press=[stop.press_s] {
                     h3 { (shape(Shape::Triangle)) " " (stop.noticed) }
                     ol { @for action in stop.actions { li { (action) } } }
                     @if stop.why == Stopped::Attempts {
-                        p.note { "The limit here is " (form.attempt_limit) " for each collector." }
+                        p.note { (bed::THE_LIMIT_HERE_IS) (form.attempt_limit) (bed::FOR_EACH_COLLECTOR) }
                     }
                 }
             }
