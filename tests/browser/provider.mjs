@@ -27,7 +27,7 @@ const PHONE = { width: 360, height: 740 };
 const DESK = { width: 1440, height: 900 };
 const { privateKey } = generateKeyPairSync("rsa", { modulusLength: 2048 });
 const provider = new Provider(`http://localhost:${port}`, {
-  clients: [{ client_id: "draws", client_secret: SECRET, redirect_uris: [`${base}/sign-in/back`], response_types: ["code"], grant_types: ["authorization_code"] }],
+  clients: [{ client_id: "draws", client_secret: SECRET, redirect_uris: [`${base}/sign-in/back`], post_logout_redirect_uris: [`${base}/sign-in`], response_types: ["code"], grant_types: ["authorization_code"] }],
   jwks: { keys: [{ ...privateKey.export({ format: "jwk" }), use: "sig", alg: "RS256", kid: "made-now" }] },
   cookies: { keys: ["of this run alone"] },
   claims: { openid: ["sub"], profile: ["name"] },
@@ -85,12 +85,23 @@ try {
   check((await phone.goto(`${base}/accounts`)).status() === 403, "a learner is no administrator, whatever the provider says");
   await phone.goto(`${base}/account`);
   await shot(phone, "account-through-provider-phone");
-  await phone.getByRole("button", { name: "Sign out" }).click();
 
-  // The provider asks again although it knows the browser: the device is shared.
-  await phone.goto(`${base}/sign-in`);
+  // Signing out goes on to the provider, which asks, ends its own session and sends the browser back (RP-Initiated Logout 1.0).
+  const session = async () => (await phone.context().cookies(`http://localhost:${port}`)).some(({ name }) => name === "_session");
+  check(await session(), "the provider keeps a session of its own");
+  await phone.getByRole("button", { name: "Sign out" }).click();
+  await phone.waitForURL(new RegExp(`^http://localhost:${port}/session/end`), { timeout: 10000 });
+  // The provider's own page: it is not ours to measure.
+  await phone.screenshot({ path: join(folder, "sign-out-at-provider-phone.png") });
+  await phone.getByRole("button", { name: /^Yes/ }).click();
+  await phone.waitForURL(`${base}/sign-in`, { timeout: 10000 });
+  check((await phone.goto(`${base}/people/${learner}`)).url().includes("/sign-in"), "nobody is signed in here any more");
   await phone.getByRole("link", { name: /^Sign in at/ }).click();
   check(await stands(phone.locator("input[name=login]"), 1), "the next person on this device is asked for a password");
+  const known = await phone.context().newPage();
+  await known.goto(`http://localhost:${port}/auth?client_id=draws&response_type=code&scope=openid&redirect_uri=${encodeURIComponent(`${base}/sign-in/back`)}&state=s&code_challenge=${"a".repeat(43)}&code_challenge_method=S256`);
+  check(await stands(known.locator("input[name=login]"), 1), "and the provider knows nobody in this browser, also when it is not told to ask again");
+  await known.close();
 
   // An answer brought twice, and one made up.
   for (const query of ["code=abc&state=made-up", "", "error=access_denied&state=x"]) {

@@ -4,13 +4,14 @@ mod administration;
 mod notes;
 mod provider;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::SystemTime;
 
 use account::{
-    Account, AccountName, Accounts, Attempts, Sessions, TOKEN_BYTES, Through, Token, Wait, waste_as_much_time,
+    Account, AccountName, Accounts, Attempts, Role, Sessions, TOKEN_BYTES, Through, Token, Wait,
+    waste_as_much_time,
 };
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -20,9 +21,10 @@ use site::{AtProvider, DeskError, Doorkeeper, FromProvider, Refusal, SignIn, Str
 use crate::accounts_file::AccountsFile;
 use crate::folder::Folder;
 use crate::message::Message;
-use crate::provider_file::Named;
+use crate::provider_file::{Named, Passwords};
 
 pub use notes::Notes;
+pub use provider::has_a_way_in;
 
 pub struct DoorkeeperOfFolder {
     folder: Folder,
@@ -120,6 +122,27 @@ impl DoorkeeperOfFolder {
         }
     }
 
+    /// True where passwords are for administrators alone.
+    fn administrators_alone(&self) -> bool {
+        self.provider.as_ref().is_some_and(|named| named.passwords == Passwords::Administrators)
+    }
+
+    /// An account as it is in a session that began in this way. Where passwords are for administrators alone, one that
+    /// came in by a password is an administrator and nothing else, or nobody.
+    fn through_which(&self, account: Account, through: Through) -> Option<Account> {
+        if through == Through::Provider {
+            return Some(Account { must_change: false, ..account });
+        }
+        if !self.administrators_alone() {
+            return Some(account);
+        }
+        account.is(Role::Administrator).then(|| Account {
+            roles: BTreeSet::from([Role::Administrator]),
+            person: None,
+            ..account
+        })
+    }
+
     /// When somebody may try again, on the clock of the wall.
     fn until(&self, wait: Wait) -> Option<DateTime> {
         match wait {
@@ -147,7 +170,7 @@ impl Doorkeeper for DoorkeeperOfFolder {
         let (name, epoch, through) = held(&self.sessions).use_now(token, Timestamp::now())?;
         let account = self.accounts().find(&name).filter(|account| account.epoch == epoch).cloned();
         // A first password is somebody else's choice; who came through the provider did not use it.
-        account.map(|account| through_which(account, through))
+        account.and_then(|account| self.through_which(account, through))
     }
 
     fn sign_in(&self, name: &str, password: &str, place: &str) -> Result<SignIn, DeskError> {
@@ -164,7 +187,10 @@ impl Doorkeeper for DoorkeeperOfFolder {
         match account {
             Some(account) if right => {
                 held(&self.attempts).right(&counted);
-                Ok(SignIn::In(self.begin(account, Through::Password, now)?, account.clone()))
+                match self.through_which(account.clone(), Through::Password) {
+                    Some(seen) => Ok(SignIn::In(self.begin(account, Through::Password, now)?, seen)),
+                    None => Ok(SignIn::NotByPassword),
+                }
             }
             _ => {
                 held(&self.attempts).wrong(&counted, now);
@@ -173,8 +199,12 @@ impl Doorkeeper for DoorkeeperOfFolder {
         }
     }
 
-    fn sign_out(&self, token: &Token) {
-        held(&self.sessions).end(token);
+    fn only_administrators_by_password(&self) -> bool {
+        self.administrators_alone()
+    }
+
+    fn sign_out(&self, token: &Token) -> Option<String> {
+        held(&self.sessions).end(token)
     }
 
     fn change_password(
@@ -202,6 +232,14 @@ impl Doorkeeper for DoorkeeperOfFolder {
                 "type it again; nothing was changed",
             )
         };
+        if self.administrators_alone() && !account.is(Role::Administrator) {
+            return Ok(Err(Refusal::new(
+                "password",
+                "an account that is no administrator’s",
+                "the hospital’s sign-in alone: passwords are for administrators here",
+                "change the password of the hospital’s sign-in there; nothing was changed",
+            )));
+        }
         if held(&self.attempts).begin(name.as_str(), "password page", now, account.unlocked).is_err() {
             return Ok(Err(wrong("several wrong passwords in a row; wait a while")));
         }
@@ -252,9 +290,4 @@ impl Doorkeeper for DoorkeeperOfFolder {
     fn back_from_provider(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
         self.come_back(query, cookie)
     }
-}
-
-fn through_which(account: Account, through: Through) -> Account {
-    let must_change = account.must_change && through == Through::Password;
-    Account { must_change, ..account }
 }

@@ -25,6 +25,10 @@ struct Stored {
     address: String,
     #[serde(default = "yes")]
     ask_again: bool,
+    #[serde(default = "yes")]
+    sign_out_there: bool,
+    #[serde(default)]
+    passwords: Passwords,
     #[serde(default)]
     trusted: Option<String>,
 }
@@ -33,10 +37,24 @@ fn yes() -> bool {
     true
 }
 
+/// Who may sign in with a password where there is a provider.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Passwords {
+    /// Whoever has one.
+    #[default]
+    Everybody,
+    /// Administrators alone, so that somebody gets in while the provider is down.
+    Administrators,
+}
+
 /// A provider with the name people know it by.
 pub struct Named {
     pub name: String,
     pub provider: Provider,
+    /// Whether signing out here ends the session there.
+    pub sign_out_there: bool,
+    pub passwords: Passwords,
 }
 
 /// Reads the provider of a data folder; none where there is no file.
@@ -112,7 +130,12 @@ pub fn read(folder: &Path) -> Result<Option<Named>, Message> {
             "give the certificate of whoever issued the provider's",
         )
     })?;
-    Ok(Some(Named { name, provider: Provider::new(settings, Box::new(over_http)) }))
+    Ok(Some(Named {
+        name,
+        provider: Provider::new(settings, Box::new(over_http)),
+        sign_out_there: stored.sign_out_there,
+        passwords: stored.passwords,
+    }))
 }
 
 /// A secret that others can read is no secret.
@@ -166,12 +189,18 @@ mod tests {
             named.provider.settings().ask_again(),
             "devices are shared: asked again unless told otherwise"
         );
+        assert!(named.sign_out_there && named.passwords == Passwords::Everybody);
+        let (_folder, read) =
+            written(&format!("{GOOD}passwords = \"administrators\"\nsign_out_there = false\n"), 0o600);
+        let named = read.unwrap().unwrap();
+        assert!(!named.sign_out_there && named.passwords == Passwords::Administrators);
         for (change, word) in [
             (("schema = 1", "schema = 2"), "schema = 1"),
             (("https://sign-in.example", "http://sign-in.example"), "provider.toml: issuer"),
             (("https://draws.example", "https://draws.example/pages"), "provider.toml: address"),
             (("client = \"draws\"", "client = \"\""), "provider.toml: client"),
             (("client =", "klient ="), "provider.toml:4"),
+            (("schema = 1", "schema = 1\npasswords = \"nobody\""), "provider.toml:2"),
             (("\"s3cret\"", "s3cret"), "provider.toml:5"),
             (("name = \"Ward sign-in\"", "name = \" \""), "provider.toml: name"),
             (("schema = 1", "schema = 1\ntrusted = \"nowhere.pem\""), "nowhere.pem"),

@@ -261,6 +261,138 @@ fn somebody_signs_in_at_the_provider_and_is_who_the_administrator_said() {
     assert_eq!(changes.lines().count(), 5, "{changes}");
 }
 
+/// Where a browser is sent on by a page that it leaves by itself.
+fn goes_on(answer: &Answer) -> String {
+    let rest = answer.body.split("content=\"0; url=").nth(1).unwrap_or_else(|| panic!("{}", answer.body));
+    rest.split('"').next().unwrap().replace("&amp;", "&")
+}
+
+#[test]
+fn signing_out_ends_the_session_at_the_provider_too() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = unit(folder.path());
+    let faithful = Faithful::start();
+    let port = free_port();
+    write_provider(&data, &faithful.issuer, port, 0o600);
+    let told = done(&["accounts", "provider", "--data", text(&data)], "");
+    assert!(told.contains(&format!("after signing out: http://127.0.0.1:{port}/sign-in\n")), "{told}");
+    let reader = [
+        "accounts",
+        "add",
+        "reader",
+        "--role",
+        "results-reader",
+        "--subject",
+        "subject-1",
+        "--data",
+        text(&data),
+    ];
+    done(&reader, "");
+    let serving = pages(&data, &["--port", &port.to_string()]);
+    let own = session(&through(&serving, &faithful).0);
+    let out = post(&serving, "/sign-out", &own, &[]);
+    assert_eq!(out.status, 200, "{}", out.body);
+    assert!(out.head.contains("Max-Age=0") && out.body.contains("Signed out here"), "{}", out.head);
+    assert_eq!(
+        get(&serving, "/results", &own).status,
+        303,
+        "the session here is over before the browser goes on"
+    );
+    assert_eq!(faithful.signs_in(&goes_on(&out)), format!("http://127.0.0.1:{port}/sign-in"));
+    assert_eq!(faithful.ended(), ["subject-1"]);
+    let again = post(&serving, "/sign-out", &own, &[]);
+    assert_eq!(
+        (again.status, again.field("location")),
+        (303, "/sign-in"),
+        "a session that is over leads nowhere"
+    );
+    drop(serving);
+
+    // A provider at which the place to come back to is not registered: it can be left out.
+    let path = data.join("provider.toml");
+    let settings = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(&path, format!("{settings}sign_out_there = false\n")).unwrap();
+    let serving = pages(&data, &["--port", &port.to_string()]);
+    let own = session(&through(&serving, &faithful).0);
+    assert_eq!(post(&serving, "/sign-out", &own, &[]).field("location"), "/sign-in");
+    assert_eq!(faithful.ended().len(), 1);
+}
+
+#[test]
+fn where_passwords_are_for_administrators_alone_nobody_else_gets_in_by_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = unit(folder.path());
+    let faithful = Faithful::start();
+    let port = free_port();
+    for args in
+        [&["reader", "--role", "results-reader"][..], &["both", "--role", "administrator,results-reader"]]
+    {
+        done(&[&["accounts", "add"], args, &["--data", text(&data)]].concat(), &format!("{FIRST}\n"));
+    }
+    write_provider(&data, &faithful.issuer, port, 0o600);
+    let path = data.join("provider.toml");
+    let settings = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(&path, format!("{settings}passwords = \"administrators\"\n")).unwrap();
+    let told = done(&["accounts", "provider", "--data", text(&data)], "");
+    assert!(told.contains("Passwords: for administrators alone."), "{told}");
+
+    let serving = pages(&data, &["--port", &port.to_string()]);
+    let page = get(&serving, "/sign-in", "");
+    assert!(page.body.contains("Passwords are for administrators alone"), "{}", page.body);
+    let with = |name: &str, password: &str| {
+        post(&serving, "/sign-in", "", &[("name", name), ("password", password), ("to", "")])
+    };
+    let reader = with("reader", FIRST);
+    assert_eq!(reader.status, 403);
+    assert!(reader.cookie("__Host-wardwright").is_none() && reader.body.contains("choose the button above"));
+    // Whoever does not know the password is told nothing of the account.
+    let wrong = with("reader", "another password of six words");
+    assert_eq!(wrong.status, 401);
+    assert!(!wrong.body.contains("choose the button above"));
+    // An administrator gets in, and as nothing else: first passwords are changed first.
+    let both = session(&with("both", FIRST));
+    let own = "four herons and two mills";
+    let changed = post(&serving, "/account", &both, &[("old", FIRST), ("new", own), ("again", own)]);
+    assert_eq!(changed.status, 303, "{}", changed.body);
+    let both = session(&changed);
+    assert_eq!(get(&serving, "/accounts", &both).status, 200);
+    assert_eq!(
+        get(&serving, "/results", &both).status,
+        403,
+        "figures are for whoever came in through the provider"
+    );
+    // Through the provider the roles are all there.
+    done(&["accounts", "tie", "both", "subject-1", "--data", text(&data)], "");
+    let both = session(&through(&serving, &faithful).0);
+    assert_eq!(get(&serving, "/results", &both).status, 200);
+    done(&["accounts", "tie", "reader", "subject-2", "--data", text(&data)], "");
+    faithful.person("subject-2");
+    let reader = session(&through(&serving, &faithful).0);
+    assert!(!get(&serving, "/account", &reader).body.contains("Change the password"));
+    drop(serving);
+
+    // Without an administrator's password nobody would get in while the provider is down.
+    done(
+        &[
+            "accounts",
+            "add",
+            "chief",
+            "--role",
+            "administrator",
+            "--subject",
+            "subject-3",
+            "--data",
+            text(&data),
+        ],
+        "",
+    );
+    for name in ["admin", "both"] {
+        done(&["accounts", "remove", name, "--data", text(&data)], "");
+    }
+    let told = refused(&["accounts", "provider", "--data", text(&data)]);
+    assert!(told.contains("no administrator has a password"), "{told}");
+}
+
 /// A certificate of its own making for a name and an address, with its key, made now; in force between these years.
 fn certificate(folder: &Path, name: &str, years: Option<(i32, i32)>) -> (PathBuf, PathBuf) {
     use std::os::unix::fs::PermissionsExt as _;
@@ -378,10 +510,7 @@ fn post(pages: &Pages, path: &str, cookie: &str, form: &[(&str, &str)]) -> Answe
         .body
         .split("name=\"form-secret\" value=\"")
         .nth(1)
-        .unwrap()
-        .split('"')
-        .next()
-        .unwrap()
+        .map_or("", |rest| rest.split('"').next().unwrap())
         .to_owned();
     let mut body = form_urlencoded::Serializer::new(String::new());
     body.append_pair("form-secret", &secret).extend_pairs(form);

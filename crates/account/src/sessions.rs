@@ -63,6 +63,8 @@ struct Session {
     epoch: u64,
     begun: Timestamp,
     seen: Timestamp,
+    /// What is needed to sign out where somebody signed in.
+    way_out: Option<String>,
 }
 
 /// Sessions under way. Kept in memory and by the digest of their token: a start of the program ends them all, and a
@@ -93,7 +95,10 @@ impl Sessions {
         for (_, digest) in of_this.iter().rev().skip(OF_ONE_ACCOUNT - 1) {
             self.by_digest.remove(digest);
         }
-        self.by_digest.insert(token.digest(), Session { account, through, epoch, begun: now, seen: now });
+        self.by_digest.insert(
+            token.digest(),
+            Session { account, through, epoch, begun: now, seen: now, way_out: None },
+        );
     }
 
     /// Whose session it is, with the epoch it began under and how; notes that it was used. `None` when there is none or it is over.
@@ -108,9 +113,16 @@ impl Sessions {
         Some((session.account.clone(), session.epoch, session.through))
     }
 
-    /// Ends one.
-    pub fn end(&mut self, token: &Token) {
-        self.by_digest.remove(&token.digest());
+    /// Keeps with a session what is needed to sign out where somebody signed in.
+    pub fn keep_way_out(&mut self, token: &Token, way_out: String) {
+        if let Some(session) = self.by_digest.get_mut(&token.digest()) {
+            session.way_out = Some(way_out);
+        }
+    }
+
+    /// Ends one, and gives back what was kept with it.
+    pub fn end(&mut self, token: &Token) -> Option<String> {
+        self.by_digest.remove(&token.digest())?.way_out
     }
 }
 
@@ -155,8 +167,12 @@ mod tests {
         let token = Token::new([1; TOKEN_BYTES]);
         sessions.begin(&token, name("a"), 0, Through::Password, at(0));
         assert_eq!(sessions.use_now(&Token::new([2; TOKEN_BYTES]), at(1)), None);
-        sessions.end(&token);
+        assert_eq!(sessions.end(&token), None);
         assert_eq!(sessions.use_now(&token, at(1)), None);
+        sessions.begin(&token, name("a"), 0, Through::Provider, at(0));
+        sessions.keep_way_out(&token, "way".to_owned());
+        assert_eq!(sessions.end(&token).as_deref(), Some("way"));
+        assert_eq!(sessions.end(&token), None, "it is given once");
         assert_eq!(Token::read(token.text()), Some(token.clone()));
         for bad in ["", "zz", &"g".repeat(64), &"A".repeat(64), &"0".repeat(65)] {
             assert_eq!(Token::read(bad), None, "{bad}");

@@ -13,6 +13,9 @@ pub struct Described {
     authorization_endpoint: String,
     pub(crate) token_endpoint: String,
     pub(crate) jwks_uri: String,
+    /// Where a session at the provider ends (RP-Initiated Logout 1.0, section 2.1), where it can.
+    #[serde(default)]
+    end_session_endpoint: Option<String>,
     #[serde(default)]
     response_types_supported: Option<Vec<String>>,
     #[serde(default)]
@@ -56,7 +59,8 @@ impl Described {
                 "the issuer of provider.toml, letter for letter, with or without the last / alike",
             );
         }
-        for address in [&described.authorization_endpoint, &described.token_endpoint, &described.jwks_uri] {
+        let needed = [&described.authorization_endpoint, &described.token_endpoint, &described.jwks_uri];
+        for address in needed.into_iter().chain(&described.end_session_endpoint) {
             if !is_safe_address(address) || address.contains('#') {
                 return answer(format!("{address:?}"), "addresses that begin with https://");
             }
@@ -113,9 +117,25 @@ impl Described {
         if settings.ask_again() {
             query.append_pair("prompt", "login").append_pair("max_age", "0");
         }
-        let joint = if self.authorization_endpoint.contains('?') { '&' } else { '?' };
-        format!("{}{joint}{}", self.authorization_endpoint, query.finish())
+        with_query(&self.authorization_endpoint, &query.finish())
     }
+
+    /// Where a browser is sent to end its session at the provider, with the ID token it came in by (RP-Initiated Logout
+    /// 1.0, section 2); none where the provider ends no sessions.
+    pub fn goodbye(&self, settings: &Settings, id_token: &str) -> Option<String> {
+        let there = self.end_session_endpoint.as_deref()?;
+        let mut query = form_urlencoded::Serializer::new(String::new());
+        query
+            .append_pair("id_token_hint", id_token)
+            .append_pair("client_id", settings.client())
+            .append_pair("post_logout_redirect_uri", &settings.after_sign_out());
+        Some(with_query(there, &query.finish()))
+    }
+}
+
+fn with_query(address: &str, query: &str) -> String {
+    let joint = if address.contains('?') { '&' } else { '?' };
+    format!("{address}{joint}{query}")
 }
 
 #[cfg(test)]
@@ -152,6 +172,8 @@ mod tests {
             (r#"{"issuer": "https://a.example/"}"#, "letter for letter"),
             (r#"{"token_endpoint": "http://a.example/token"}"#, "https://"),
             (r#"{"jwks_uri": "keys"}"#, "https://"),
+            (r#"{"end_session_endpoint": "http://a.example/out"}"#, "https://"),
+            (r#"{"end_session_endpoint": "javascript:alert(1)"}"#, "https://"),
             (r#"{"token_endpoint": null}"#, "JSON object"),
             (r#"{"response_types_supported": ["id_token"]}"#, "code flow"),
             (r#"{"id_token_signing_alg_values_supported": ["HS256", "none"]}"#, "RS256"),
@@ -161,6 +183,28 @@ mod tests {
             assert!(fault.contains(word), "{bad}: {fault}");
         }
         assert!(Described::read(b"<html>", &settings()).is_err());
+    }
+
+    /// OpenID Connect RP-Initiated Logout 1.0, section 2: what the address to sign out at must carry.
+    #[test]
+    fn the_address_to_sign_out_at_carries_what_the_standard_asks_for() {
+        assert_eq!(read("{}").unwrap().goodbye(&settings(), "a.b.c"), None, "this provider ends no sessions");
+        let described = read(r#"{"end_session_endpoint": "https://a.example/out?ward=1"}"#).unwrap();
+        let address = described.goodbye(&settings(), "a.b.c").unwrap();
+        let (start, query) = address.split_once('?').unwrap();
+        assert_eq!(start, "https://a.example/out");
+        let fields: std::collections::BTreeMap<String, String> =
+            form_urlencoded::parse(query.as_bytes()).into_owned().collect();
+        let expected = [
+            ("client_id", "draws"),
+            ("id_token_hint", "a.b.c"),
+            ("post_logout_redirect_uri", "https://draws.example/sign-in"),
+            ("ward", "1"),
+        ];
+        assert!(
+            fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).eq(expected),
+            "{fields:?}"
+        );
     }
 
     /// OpenID Connect Core 1.0, section 3.1.2.1, and RFC 7636, section 4.3: what a request must carry.

@@ -9,7 +9,7 @@ use crate::described::{Described, Shown};
 use crate::fault::{Fault, TokenFault};
 use crate::fetch::{Answer, Fetch};
 use crate::keys::Keys;
-use crate::settings::Settings;
+use crate::settings::{Secret, Settings};
 use crate::token::{Expected, Person, check, start};
 use crate::way::{RANDOM_BYTES, Started, Way, Ways};
 
@@ -38,6 +38,8 @@ pub struct Came {
     pub person: Person,
     /// Where they wanted to go.
     pub to: String,
+    /// The token they came in by, which the provider is shown again when they sign out.
+    pub id_token: Secret,
 }
 
 fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -111,7 +113,14 @@ impl Provider {
         })?;
         let token = self.exchange(&described, &code, &way)?;
         let person = self.checked(&described, &token, &way, now)?;
-        Ok(Came { person, to: way.to().to_owned() })
+        Ok(Came { person, to: way.to().to_owned(), id_token: Secret::of(token) })
+    }
+
+    /// Where a browser goes to end its session at the provider too. Nothing is asked: whoever signs out waits for nobody,
+    /// and came in by a description that is still known.
+    pub fn goodbye(&self, id_token: &Secret) -> Option<String> {
+        let described = held(&self.described).as_ref().map(|(_, described)| described.clone())?;
+        described.goodbye(&self.settings, id_token.text())
     }
 
     /// True when the provider answers and its description fits the settings.

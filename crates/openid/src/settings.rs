@@ -3,11 +3,15 @@ use std::fmt;
 /// Longest text in the settings, in bytes.
 pub const LONGEST_TEXT: usize = 500;
 
-/// What the provider gave the program to show who it is.
+/// What shows who somebody is, and is not shown to anybody else: what the provider gave the program, and ID tokens.
 #[derive(Clone, PartialEq, Eq)]
 pub struct Secret(String);
 
 impl Secret {
+    pub(crate) fn of(text: String) -> Secret {
+        Secret(text)
+    }
+
     /// The secret as text.
     pub fn text(&self) -> &str {
         &self.0
@@ -109,6 +113,11 @@ impl Settings {
     /// Where the provider sends people back to: this is what is registered with it.
     pub fn back(&self) -> String {
         format!("{}/sign-in/back", self.address)
+    }
+
+    /// Where the provider sends people to once it has ended their session: this too is registered with it.
+    pub fn after_sign_out(&self) -> String {
+        format!("{}/sign-in", self.address)
     }
 
     /// True where the provider asks for the password each time, because devices are shared.

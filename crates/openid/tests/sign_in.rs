@@ -45,6 +45,18 @@ fn somebody_the_provider_lets_in_comes_back_as_who_they_are() {
     }
 }
 
+/// RP-Initiated Logout 1.0: the provider ends the session of whoever came in by this token, and sends the browser back.
+#[test]
+fn the_session_at_the_provider_is_ended_with_the_token_that_was_given() {
+    let faithful = Faithful::start();
+    let provider = provider(&faithful, Some(SECRET), true);
+    let came = sign_in(&provider, &faithful, 1).unwrap();
+    assert!(!format!("{came:?}").contains(came.id_token.text()), "a token does not get into a log");
+    let address = provider.goodbye(&came.id_token).unwrap();
+    assert_eq!(faithful.signs_in(&address), format!("{PAGES}/sign-in"));
+    assert_eq!(faithful.ended(), ["subject-1"]);
+}
+
 #[test]
 fn an_answer_is_taken_once_and_from_the_browser_that_began() {
     let faithful = Faithful::start();

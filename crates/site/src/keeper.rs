@@ -48,8 +48,14 @@ pub trait Doorkeeper: Administration + Send + Sync {
         Err(DeskError::Failed("there is no provider".to_owned()))
     }
 
-    /// Ends a session.
-    fn sign_out(&self, token: &Token);
+    /// True where passwords are for administrators alone, because everybody else signs in at the provider. Such a
+    /// session is for what administrators do and for nothing else.
+    fn only_administrators_by_password(&self) -> bool {
+        false
+    }
+
+    /// Ends a session. Where it began at the provider, says where the browser goes to end it there too.
+    fn sign_out(&self, token: &Token) -> Option<String>;
 
     /// Takes another password. All sessions of the account end; the token of a new one comes back.
     fn change_password(
@@ -73,6 +79,8 @@ pub enum SignIn {
     In(Token, Account),
     /// No account has this name with this password; which of the two is wrong is not said.
     Wrong,
+    /// The pair is right, and passwords are for administrators alone.
+    NotByPassword,
     /// Not looked at.
     Wait(Wait, Option<DateTime>),
 }
@@ -139,7 +147,9 @@ impl Doorkeeper for OpenDoor {
         Ok(SignIn::Wrong)
     }
 
-    fn sign_out(&self, _: &Token) {}
+    fn sign_out(&self, _: &Token) -> Option<String> {
+        None
+    }
 
     fn change_password(
         &self,

@@ -225,7 +225,18 @@ impl DoorkeeperOfFolder {
         if let Err(error) = self.notes.note_change(&note) {
             eprintln!("wardwright accounts: a change of {name} is made and could not be noted: {error}");
         }
-        Ok(Changed { words: format!("Account {name} {what}."), first_password })
+        let opens_nothing = first_password.is_some()
+            && self.administrators_alone()
+            && !self.accounts().find(&name).is_some_and(|account| account.is(Role::Administrator));
+        let more = if opens_nothing {
+            " Passwords are for administrators alone here: tie it to its person at the hospital’s sign-in."
+        } else {
+            ""
+        };
+        Ok(Changed {
+            words: format!("Account {name} {what}.{more}"),
+            first_password: first_password.filter(|_| !opens_nothing),
+        })
     }
 
     fn subject(&self, subject: &str) -> Result<Subject, Message> {

@@ -1,11 +1,11 @@
 //! Signing in at the hospital's own provider.
 
-use account::{Subject, Through};
+use account::{Accounts, Role, Subject, Through};
 use jiff::Timestamp;
 use openid::{Came, Fault, RANDOM_BYTES, Started};
 use site::{AtProvider, DeskError, FromProvider, Refusal, Stranger};
 
-use super::{DoorkeeperOfFolder, held, through_which};
+use super::{DoorkeeperOfFolder, held};
 use crate::provider_file::Named;
 
 /// Strangers remembered.
@@ -21,6 +21,12 @@ impl DoorkeeperOfFolder {
                 "wardwright sign-in: {}: {fault}; expected {}",
                 named.name,
                 fault.expected_and_to_do().0
+            );
+        }
+        if self.administrators_alone() && !has_a_way_in(&self.accounts()) {
+            eprintln!(
+                "wardwright sign-in: passwords are for administrators alone, and no administrator has one; expected one, \
+                 or nobody gets in while the provider is down; wardwright accounts password NAME"
             );
         }
     }
@@ -54,7 +60,7 @@ impl DoorkeeperOfFolder {
     pub(super) fn come_back(&self, query: &str, cookie: &str) -> Result<FromProvider, DeskError> {
         let named = self.named()?;
         let now = Timestamp::now();
-        let Came { person, to } = match named.provider.finish(query, cookie, now) {
+        let Came { person, to, id_token } = match named.provider.finish(query, cookie, now) {
             Ok(came) => came,
             Err(fault) => return Ok(FromProvider::Refused(refusal(named, &fault))),
         };
@@ -63,7 +69,14 @@ impl DoorkeeperOfFolder {
         let accounts = self.accounts();
         if let Some(account) = accounts.of_subject(&subject) {
             let token = self.begin(account, Through::Provider, now)?;
-            return Ok(FromProvider::In(token, through_which(account.clone(), Through::Provider), to));
+            if named.sign_out_there
+                && let Some(way_out) = named.provider.goodbye(&id_token)
+            {
+                held(&self.sessions).keep_way_out(&token, way_out);
+            }
+            if let Some(seen) = self.through_which(account.clone(), Through::Provider) {
+                return Ok(FromProvider::In(token, seen, to));
+            }
         }
         let stranger =
             Stranger { subject: subject.subject.clone(), name: person.name, when: self.folder.now() };
@@ -73,6 +86,11 @@ impl DoorkeeperOfFolder {
         strangers.truncate(STRANGERS);
         Ok(FromProvider::NoAccount { subject: subject.subject })
     }
+}
+
+/// True where an administrator can sign in without the provider.
+pub fn has_a_way_in(accounts: &Accounts) -> bool {
+    accounts.iter().any(|account| account.is(Role::Administrator) && account.password.is_some())
 }
 
 /// What whoever stands at the page is told; what only those who look after the program can mend goes to the log too.

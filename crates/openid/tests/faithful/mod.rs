@@ -63,6 +63,10 @@ struct State {
     used: BTreeSet<String>,
     n_codes: u32,
     n_key_lists: u32,
+    /// ID tokens it gave, each with whom it is of.
+    given: BTreeMap<String, String>,
+    /// Whose sessions were ended here.
+    ended: Vec<String>,
 }
 
 struct Asked {
@@ -178,6 +182,8 @@ impl Faithful {
             used: BTreeSet::new(),
             n_codes: 0,
             n_key_lists: 0,
+            given: BTreeMap::new(),
+            ended: Vec::new(),
         }));
         let keys = Arc::new(Keys::new());
         let faithful = Faithful { issuer: issuer.clone(), state: state.clone(), keys: keys.clone() };
@@ -208,6 +214,10 @@ impl Faithful {
 
     pub fn n_key_lists(&self) -> u32 {
         self.state.lock().unwrap().n_key_lists
+    }
+
+    pub fn ended(&self) -> Vec<String> {
+        self.state.lock().unwrap().ended.clone()
     }
 
     /// What a browser does that is sent there by somebody whom the provider lets in: where it is sent back to.
@@ -263,6 +273,10 @@ fn serve(mut stream: TcpStream, issuer: &str, state: &Mutex<State>, keys: &Keys)
             Ok(location) => (302, location, String::new()),
             Err(why) => (400, String::new(), why.to_owned()),
         },
+        ("GET", "/out") => match end_session(&mut state, &fields(query)) {
+            Ok(location) => (302, location, String::new()),
+            Err(why) => (400, String::new(), why.to_owned()),
+        },
         ("POST", "/token") => match token(&mut state, issuer, keys, &head, &fields(&body)) {
             Ok(answer) => (200, String::new(), answer),
             Err((status, word)) => (status, String::new(), json!({"error": word}).to_string()),
@@ -295,6 +309,7 @@ fn described(issuer: &str) -> Value {
         "authorization_endpoint": format!("{issuer}/authorize"),
         "token_endpoint": format!("{issuer}/token"),
         "jwks_uri": format!("{issuer}/keys"),
+        "end_session_endpoint": format!("{issuer}/out"),
         "response_types_supported": ["code"],
         "subject_types_supported": ["public"],
         "id_token_signing_alg_values_supported": ["ES256", "RS256"],
@@ -338,6 +353,22 @@ fn authorize(
     Ok(format!("{}?{}", field("redirect_uri"), query.finish()))
 }
 
+/// RP-Initiated Logout 1.0, sections 2 and 3: a token this provider gave, of this client, and a registered place to go to.
+fn end_session(state: &mut State, sent: &BTreeMap<String, String>) -> Result<String, &'static str> {
+    let field = |name: &str| sent.get(name).map_or("", String::as_str);
+    let person = state.given.get(field("id_token_hint")).ok_or("a token that was not given here")?;
+    if field("client_id") != CLIENT {
+        return Err("an unknown client");
+    }
+    let back = field("post_logout_redirect_uri");
+    let host = back.strip_prefix("http://127.0.0.1:").and_then(|rest| rest.strip_suffix("/sign-in"));
+    if host.is_none_or(|port| port.parse::<u16>().is_err()) {
+        return Err("a place to go to that is not registered");
+    }
+    state.ended.push(person.clone());
+    Ok(back.to_owned())
+}
+
 /// RFC 6749, section 4.1.3, and RFC 7636, section 4.6.
 fn token(
     state: &mut State,
@@ -370,7 +401,9 @@ fn token(
     if twist == Twist::NotJson {
         return Ok("<p>Welcome</p>".to_owned());
     }
+    let person = asked.person.clone();
     let id_token = id_token(twist, state, issuer, keys, asked);
+    state.given.insert(id_token.clone(), person);
     Ok(json!({"access_token": "a", "token_type": "Bearer", "expires_in": 300, "id_token": id_token})
         .to_string())
 }

@@ -1,5 +1,6 @@
 //! One's own account: the password, who saw one's figures, and the way out.
 
+use account::Role;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -82,7 +83,7 @@ async fn page(site: &Site, faults: &[Refusal]) -> Result<Markup, Problem> {
                 p { "This account is tied to the subject " bdi { (subject.subject) } " at " bdi { (subject.issuer) } ": whoever signs in there as that person gets in here. Roles are set here." }
             }))
         }
-        @if account.password.is_some() { (section("password", "Password", Some(html! {
+        @if account.password.is_some() && (!site.keeper().only_administrators_by_password() || account.is(Role::Administrator)) { (section("password", "Password", Some(html! {
             "At least 15 characters: four or five words of your own do well. It need not be changed from time to time. "
             "Changing it signs you out everywhere else."
         }), &html! {

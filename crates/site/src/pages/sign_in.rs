@@ -82,6 +82,15 @@ pub(crate) async fn take(
             );
             Ok(refuse(&site, &site.about().await?, StatusCode::UNAUTHORIZED, &name, &to, refusal))
         }
+        SignIn::NotByPassword => {
+            let refusal = Refusal::new(
+                "password",
+                "an account that is no administrator’s",
+                "the hospital’s sign-in, because passwords are for administrators alone here",
+                "choose the button above; if it does not let you in, ask an administrator to tie your account",
+            );
+            Ok(refuse(&site, &site.about().await?, StatusCode::FORBIDDEN, &name, &to, refusal))
+        }
         SignIn::Wait(wait, until) => {
             let refusal = waiting(wait, until);
             Ok(refuse(&site, &site.about().await?, StatusCode::TOO_MANY_REQUESTS, &name, &to, refusal))
@@ -89,12 +98,30 @@ pub(crate) async fn take(
     }
 }
 
-/// Ends the session and clears what the browser kept of it.
-pub(crate) async fn out(State(site): State<Site>, request: Request) -> Response {
-    if let Some(token) = token(request.headers()) {
-        site.keeper().sign_out(&token);
-    }
-    with_cookie(Redirect::to("/sign-in").into_response(), None)
+/// Ends the session and clears what the browser kept of it. Where somebody signed in at the provider, the browser then
+/// goes there: from a page of its own, because forms of these pages lead nowhere else (policy of content, `form-action`).
+pub(crate) async fn out(State(site): State<Site>, request: Request) -> Result<Response, Problem> {
+    let there = token(request.headers()).and_then(|token| site.keeper().sign_out(&token));
+    let answer = match there {
+        Some(there) => out_there(&site.about().await?, site.keeper().provider().unwrap_or_default(), &there)
+            .into_response(),
+        None => Redirect::to("/sign-in").into_response(),
+    };
+    Ok(with_cookie(answer, None))
+}
+
+fn out_there(about: &About, provider: &str, there: &str) -> Markup {
+    let content = html! {
+        header.opening {
+            h1 { "Signed out here" }
+            p { "Next, " (provider) " ends your session there, so that nobody after you at this device comes in as you." }
+        }
+        div.prose {
+            p { a.button href=(there) { "Sign out at " (provider) } }
+            p { "Your browser goes there by itself. If it does not, choose the button; if " (provider) " does not answer, close all windows of this browser." }
+        }
+    };
+    sheet::going_on(about, "Signed out here", &content, there)
 }
 
 /// An answer that gives the browser a token, or takes it away.
@@ -158,6 +185,7 @@ fn refuse(
 
 fn page(site: &Site, about: &About, name: &str, to: &str, refusals: &[Refusal]) -> Markup {
     let to = address::of_this_site(to).unwrap_or_default();
+    let only_administrators = site.keeper().only_administrators_by_password();
     let content = html! {
         header.opening {
             h1 { "Sign in" }
@@ -180,7 +208,8 @@ fn page(site: &Site, about: &About, name: &str, to: &str, refusals: &[Refusal]) 
                 p { a.button href=(address::sign_in_at_provider(to)) { "Sign in at " (provider) } }
             }))
         }
-        (section("sign-in", if site.keeper().provider().is_some() { "An account of these pages" } else { "Account" }, Some(html! {
+        (section("sign-in", if only_administrators { "Administrators" } else if site.keeper().provider().is_some() { "An account of these pages" } else { "Account" }, Some(html! {
+            @if only_administrators { p { "Passwords are for administrators alone, for what they do here and for days on which the hospital’s sign-in does not answer." } }
             p { "On a shared device, sign out when you leave it. A session ends by itself after half an hour without use and after twelve hours." }
         }), &html! {
             form.sign-in method="post" action="/sign-in" {

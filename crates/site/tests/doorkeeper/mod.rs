@@ -25,6 +25,9 @@ pub struct Keeper {
     pub views: Arc<Mutex<Vec<View>>>,
     pub changes: Arc<Mutex<Vec<(AccountName, AccountChange)>>>,
     pub cannot_note: bool,
+    pub only_administrators: bool,
+    /// Sessions that were ended.
+    pub ended: Mutex<Vec<Token>>,
 }
 
 pub const NAMES: [&str; 5] = ["trainer", "preceptor", "learner", "reader", "admin"];
@@ -57,6 +60,8 @@ impl Keeper {
             views: Arc::default(),
             changes: Arc::default(),
             cannot_note: false,
+            only_administrators: false,
+            ended: Mutex::default(),
         }
     }
 }
@@ -137,6 +142,9 @@ impl Doorkeeper for Keeper {
     }
 
     fn who(&self, sent: &Token) -> Option<Account> {
+        if self.ended.lock().expect("nobody panicked").contains(sent) {
+            return None;
+        }
         self.accounts.iter().find(|account| token(account.name.as_str()) == *sent).cloned()
     }
 
@@ -145,13 +153,24 @@ impl Doorkeeper for Keeper {
         Ok(
             match account.filter(|account| account.password.as_ref().is_some_and(|hash| hash.is_of(password)))
             {
-                Some(account) => SignIn::In(token(name), account.clone()),
+                Some(account) => {
+                    self.ended.lock().expect("nobody panicked").retain(|ended| *ended != token(name));
+                    SignIn::In(token(name), account.clone())
+                }
                 None => SignIn::Wrong,
             },
         )
     }
 
-    fn sign_out(&self, _: &Token) {}
+    fn only_administrators_by_password(&self) -> bool {
+        self.only_administrators
+    }
+
+    fn sign_out(&self, sent: &Token) -> Option<String> {
+        self.ended.lock().expect("nobody panicked").push(sent.clone());
+        (*sent == token("learner"))
+            .then(|| "https://sign-in.example/out?id_token_hint=a.b.c&x=<1>".to_owned())
+    }
 
     fn change_password(
         &self,
