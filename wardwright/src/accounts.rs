@@ -9,9 +9,10 @@ use practice::PersonId;
 use site::ChangeNote;
 
 use crate::accounts_file::AccountsFile;
-use crate::doorkeeper::Notes;
+use crate::doorkeeper::{Notes, has_a_way_in};
 use crate::folder::Folder;
 use crate::message::{Message, say};
+use crate::provider_file::Passwords;
 
 /// Make, change and end accounts for the pages
 ///
@@ -141,7 +142,12 @@ fn add(args: &AddArgs) -> Result<(), Message> {
         unlocked: None,
     };
     let tied = account.subject.clone();
-    file.change(|accounts| accounts.with(account).map_err(|error| file.misfit(&error)))?;
+    file.change(|accounts| {
+        accounts.with(account).map_err(|error| match error {
+            account::AccountFault::NoPerson(..) => needs_a_person(&error),
+            error => file.misfit(&error),
+        })
+    })?;
     noted(&folder, &name, what);
     match tied {
         Some(subject) => say!("Account {name} made, for the subject {subject}."),
@@ -260,6 +266,24 @@ fn provider(args: &ListArgs) -> Result<(), Message> {
     let settings = named.provider.settings();
     say!("{} answers as {}, and its keys can be used.", named.name, settings.issuer());
     say!("Register with it: {}", settings.back());
+    if named.sign_out_there {
+        say!("And as address after signing out: {}", settings.after_sign_out());
+    }
+    match named.passwords {
+        Passwords::Everybody => say!("Passwords: whoever has one may sign in with it too."),
+        Passwords::Administrators => {
+            say!("Passwords: for administrators alone.");
+            let accounts = AccountsFile::of(folder.path()).read()?;
+            if !accounts.is_empty() && !has_a_way_in(&accounts) {
+                return Err(Message::new(
+                    crate::provider_file::PROVIDER,
+                    "passwords = \"administrators\", and no administrator has a password",
+                    "an administrator with a password, who gets in while the provider is down",
+                    "wardwright accounts password NAME, or passwords = \"everybody\"",
+                ));
+            }
+        }
+    }
     say!(
         "Not looked at: whether it knows the client “{}” and its secret; the first sign-in shows.",
         settings.client()
@@ -321,6 +345,19 @@ fn read_roles(words: &[String]) -> Result<std::collections::BTreeSet<Role>, Mess
             })
         })
         .collect()
+}
+
+/// What is said where a role is of a person and none is given.
+fn needs_a_person(fault: &account::AccountFault) -> Message {
+    let text = fault.to_string();
+    let (found, expected) = text.split_once("; expected ").unwrap_or((&text, "the person"));
+    Message::new(
+        "--role",
+        found,
+        format!("{expected}, with --person"),
+        "give --person STAFF-ID (`wardwright people` lists them). In a new unit make an account with --role administrator alone \
+         first, sign in, take in the people on the page “Begin”, and give their accounts on the page of accounts; nothing was changed",
+    )
 }
 
 /// Refuses a person whom the book does not know.

@@ -18,6 +18,8 @@ pub enum Audience {
     UnitFigures,
     /// Trainers.
     Trainers,
+    /// Trainers, and administrators, who take in the first people of a unit: nobody of it can sign in before.
+    Beginning,
     /// Administrators.
     Administrators,
 }
@@ -49,6 +51,7 @@ pub fn may(account: &Account, audience: Audience, whose: &Whose) -> bool {
         Audience::Own => is(Role::Trainer) || owns(account, whose),
         Audience::UnitFigures => is(Role::Trainer) || is(Role::ResultsReader),
         Audience::Trainers => is(Role::Trainer),
+        Audience::Beginning => is(Role::Trainer) || is(Role::Administrator),
         Audience::Administrators => is(Role::Administrator),
     }
 }
@@ -88,8 +91,8 @@ mod tests {
     /// The issue of trust in one table: role by audience, about oneself and about somebody else.
     #[test]
     fn who_may_see_what() {
-        use Audience::{Administrators, Anyone, Own, SignedIn, Trainers, UnitFigures, Watchers};
-        let all = [Anyone, SignedIn, Watchers, Own, UnitFigures, Trainers, Administrators];
+        use Audience::{Administrators, Anyone, Beginning, Own, SignedIn, Trainers, UnitFigures, Watchers};
+        let all = [Anyone, SignedIn, Watchers, Own, UnitFigures, Trainers, Beginning, Administrators];
         let allowed = |role: Role, whose: &Whose| -> Vec<Audience> {
             let account = account(&[role], Some("n001"));
             all.into_iter().filter(|audience| may(&account, *audience, whose)).collect()
@@ -99,7 +102,7 @@ mod tests {
         for whose in [&own, &others, &Whose::Unknown] {
             assert_eq!(
                 allowed(Role::Trainer, whose),
-                [Anyone, SignedIn, Watchers, Own, UnitFigures, Trainers]
+                [Anyone, SignedIn, Watchers, Own, UnitFigures, Trainers, Beginning]
             );
         }
         assert_eq!(allowed(Role::Preceptor, &own), [Anyone, SignedIn, Watchers, Own]);
@@ -108,7 +111,7 @@ mod tests {
             assert_eq!(allowed(Role::Preceptor, whose), [Anyone, SignedIn, Watchers]);
             assert_eq!(allowed(Role::Learner, whose), [Anyone, SignedIn]);
             assert_eq!(allowed(Role::ResultsReader, whose), [Anyone, SignedIn, UnitFigures]);
-            assert_eq!(allowed(Role::Administrator, whose), [Anyone, SignedIn, Administrators]);
+            assert_eq!(allowed(Role::Administrator, whose), [Anyone, SignedIn, Beginning, Administrators]);
         }
     }
 

@@ -48,9 +48,16 @@ impl Site {
         self.ask(move |desk| desk.publish(&publication)).await.map(|(_, recording)| recording)
     }
 
-    /// Takes people in, each entry on the word of whoever is signed in.
-    pub(crate) async fn record_people(&self, drafts: Vec<Draft>) -> Result<(About, Recording), Problem> {
-        if let Some(refusal) = drafts.first().and_then(|draft| signs_for_another(&draft.by)) {
+    /// Takes people in, each entry on the word of whoever is signed in. The first of a unit stand on the word of a trainer
+    /// among them, whom an administrator names: nobody of the unit can be signed in yet.
+    pub(crate) async fn record_people(
+        &self,
+        drafts: Vec<Draft>,
+        has_trainers: bool,
+    ) -> Result<(About, Recording), Problem> {
+        let begins = !has_trainers
+            && Viewer::now().account.is_some_and(|account| account.is(account::Role::Administrator));
+        if !begins && let Some(refusal) = drafts.first().and_then(|draft| signs_for_another(&draft.by)) {
             return Ok((self.about().await?, Recording::Refused(vec![refusal])));
         }
         self.ask(move |desk| desk.take_in_people(&drafts)).await

@@ -55,7 +55,7 @@ const fn write(path: &'static str, reading: Audience, writing: Audience, subject
     Route { path, reading, writing: Some(writing), subject }
 }
 
-use Audience::{Administrators, Anyone, Own, SignedIn, Trainers, UnitFigures, Watchers};
+use Audience::{Administrators, Anyone, Beginning, Own, SignedIn, Trainers, UnitFigures, Watchers};
 
 /// Every address with its audience.
 pub(crate) const ROUTES: &[Route] = &[
@@ -110,8 +110,8 @@ pub(crate) const ROUTES: &[Route] = &[
     read("/site.css", Anyone, Subject::Nobody),
     read("/teach-back.js", Anyone, Subject::Nobody),
     read("/keep.js", Anyone, Subject::Nobody),
-    read("/start", Trainers, Subject::Nobody),
-    write("/start/people", Trainers, Trainers, Subject::Nobody),
+    read("/start", Beginning, Subject::Nobody),
+    write("/start/people", Beginning, Beginning, Subject::Nobody),
     write("/start/breakdown", Trainers, Trainers, Subject::Nobody),
     write("/correct/{entry}", Own, Own, Subject::Entry),
     read("/find", SignedIn, Subject::Nobody),

@@ -354,6 +354,9 @@ fn add_form(site: &Site, page: &AccountsPage, typed: &Typed) -> Markup {
                 input id="name" name="name" value=(typed.name) maxlength="64" autocomplete="off" autocapitalize="none" spellcheck="false" required;
                 span.hint { "Letters, digits and . - _ @ between them." }
             }
+            @if page.people.is_empty() {
+                p.finding { "Nobody is in the record book yet, and trainers, preceptors and learners stand in it. " a href="/start/people" { "Take in the first people" } ", then come back." }
+            }
             (role_boxes("new", &typed.roles))
             (person_choice("new", page, &typed.person))
             @if let Some(provider) = &page.provider {

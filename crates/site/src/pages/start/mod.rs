@@ -11,6 +11,7 @@ use maud::{Markup, html};
 use crate::address;
 use crate::ask::Site;
 use crate::door::Beginning;
+use crate::entrance::Viewer;
 use crate::parts::{Shape, name, section, shape};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
@@ -39,6 +40,7 @@ fn content(unit: &str, now: &Beginning) -> Markup {
     } else {
         5
     };
+    let viewer = Viewer::now();
     html! {
         header.opening {
             h1 { "Begin" }
@@ -60,7 +62,12 @@ fn content(unit: &str, now: &Beginning) -> Markup {
                 1 => p { "1 person is on the unit." },
                 n => p { (n) " people are on the unit." },
             }
-            (way("/start/people", if now.people == 0 { "Take in people" } else { "Take in more people" }, first == 2))
+            @if viewer.may_read("/start/breakdown") || now.trainers.is_empty() {
+                (way("/start/people", if now.people == 0 { "Take in people" } else { "Take in more people" }, first == 2))
+            } @else {
+                p { "Next: accounts for them. A trainer’s comes first: whoever has it goes on from here." }
+                (way("/accounts", "Make accounts", true))
+            }
         }))
         (step(3, "Publish a breakdown", first, &html! {
             @if now.jobs.is_empty() {
@@ -70,6 +77,8 @@ fn content(unit: &str, now: &Beginning) -> Markup {
             }
             @if now.people == 0 {
                 p.note { "A trainer publishes it, so the people come first." }
+            } @else if !viewer.may_read("/start/breakdown") {
+                p.note { "A trainer publishes it." }
             } @else {
                 (way("/start/breakdown", if now.jobs.is_empty() { "Publish a ready breakdown" } else { "Publish another ready breakdown" }, first == 3))
                 p.papers { a href=(address::editor(None, None)) { "Write your own" } }
@@ -81,7 +90,9 @@ fn content(unit: &str, now: &Beginning) -> Markup {
                 1 => p { "1 person has a date." },
                 n => p { (n) " people have a date." },
             }
-            @if now.people > 0 && !now.jobs.is_empty() {
+            @if !viewer.may_read("/timetable/date") {
+                p.note { "A trainer sets it." }
+            } @else if now.people > 0 && !now.jobs.is_empty() {
                 (way("/timetable/date", if now.planned == 0 { "Set the first date" } else { "Set another date" }, first == 4))
             } @else {
                 p.note { "It needs a person and a breakdown." }
@@ -102,7 +113,10 @@ fn content(unit: &str, now: &Beginning) -> Markup {
                 dt { "Watching at the bed" }
                 dd { a href="/bedside" { "Mark a draw" } " works on a phone, with and without network." }
                 dt { "Who may see what" }
-                dd { "Without accounts whoever sits at this machine sees everything. " code { "wardwright accounts add" } " makes the first." }
+                dd {
+                    @if viewer.accounts { "There are accounts: each sees what their roles allow. " a href="/account" { "Your account" } }
+                    @else { "Without accounts whoever sits at this machine sees everything. " code { "wardwright accounts add" } " makes the first." }
+                }
             }
         }))
     }

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::ask::Site;
 use crate::door::{About, Beginning, Draft, PeopleRead, Reading, Recording, Refusal};
-use crate::entrance::is_chosen;
+use crate::entrance::{Viewer, is_chosen};
 use crate::form::{self, Posted, refusals};
 use crate::pages::person::role_words;
 use crate::pages::teach_back::{as_form, read_entry};
@@ -38,8 +38,15 @@ struct Typed {
 /// The form.
 pub(super) async fn open(State(site): State<Site>) -> Result<Markup, Problem> {
     let (about, (now, beginning)) = site.ask(|desk| Ok((desk.now(), desk.beginning()?))).await?;
+    is_for_whoever_asks(&beginning)?;
     let typed = Typed { entry: Uuid::now_v7(), at: now, list: EMPTY_LIST.to_owned(), by: String::new() };
     Ok(page(&site, &about, &beginning, &typed, None, &[]))
+}
+
+/// Once the unit has a trainer, people are taken in by trainers and by nobody else.
+fn is_for_whoever_asks(beginning: &Beginning) -> Result<(), Problem> {
+    let is_trainer = Viewer::now().account.is_none_or(|account| account.is(account::Role::Trainer));
+    if is_trainer || beginning.trainers.is_empty() { Ok(()) } else { Err(Problem::NotForYou) }
 }
 
 /// A list that was sent: shown as it is read, or taken in.
@@ -60,6 +67,7 @@ pub(super) async fn take(
     let asked = bytes.clone();
     let (about, (beginning, read)) =
         site.ask(move |desk| Ok((desk.beginning()?, desk.read_people(&asked)?))).await?;
+    is_for_whoever_asks(&beginning)?;
     let list = if file.is_empty() { list_of(&posted) } else { as_list(&file, &read) };
     let typed = Typed { entry, at, list, by: posted.text("by").to_owned() };
     if read.rows.is_empty() && read.unread.is_empty() {
@@ -103,7 +111,7 @@ pub(super) async fn take(
             what: EventKind::PersonAdded(person.clone()),
         })
         .collect();
-    match site.record_people(drafts).await?.1 {
+    match site.record_people(drafts, !beginning.trainers.is_empty()).await?.1 {
         Recording::Recorded | Recording::AlreadyThere => Ok(Redirect::to("/start").into_response()),
         Recording::Refused(more) => Ok(answer(StatusCode::UNPROCESSABLE_ENTITY, &more)),
     }
