@@ -177,7 +177,11 @@ pub fn pair_finding(finding: &PairFinding) -> &'static str {
 pub fn pair_difference(pair: &Pair) -> Option<String> {
     let earlier = pair.line_earlier_s?;
     let when = if earlier < 0 { "later" } else { "earlier" };
-    Some(format!("the line's {} min ({}) {when}", earlier.abs() / 60, hours_and_minutes(earlier)))
+    let minutes = earlier.abs() / 60;
+    Some(match minutes {
+        ..60 => format!("the line’s {minutes} min {when}"),
+        _ => format!("the line’s {minutes} min ({}) {when}", hours_and_minutes(earlier)),
+    })
 }
 
 /// What makes a pair uninterpretable, in words.
@@ -226,9 +230,9 @@ mod tests {
                 doubts: Vec::new(),
             })
         };
-        assert_eq!(words(Some(7_199)).unwrap(), "the line's 119 min (1 h 59 min) earlier");
-        assert_eq!(words(Some(7_200)).unwrap(), "the line's 120 min (2 h 0 min) earlier");
-        assert_eq!(words(Some(-60)).unwrap(), "the line's 1 min (0 h 1 min) later");
+        assert_eq!(words(Some(7_199)).unwrap(), "the line’s 119 min (1 h 59 min) earlier");
+        assert_eq!(words(Some(7_200)).unwrap(), "the line’s 120 min (2 h 0 min) earlier");
+        assert_eq!(words(Some(-60)).unwrap(), "the line’s 1 min later");
         assert_eq!(words(None), None);
     }
 }

@@ -186,7 +186,11 @@ impl Desk {
             urgency: Urgency::BeforeNextDraw,
             what: format!("{what}: {}, {}", self.name_of(&standing.person), self.job_name(standing)),
             why: match &standing.next_check {
-                Some(due) => format!("{why}; {} by {}.", due.why.trim_end_matches('.'), day_in_words(due.on)),
+                // What a refresher on a version waits for has a day to be done by; what lapsed is due since a day that is past.
+                Some(due) if due.on > self.today() => {
+                    format!("{why}; {} by {}.", due.why.trim_end_matches('.'), day_in_words(due.on))
+                }
+                Some(due) => format!("{why}; {}.", due.why.trim_end_matches('.')),
                 None => format!("{why}."),
             },
             link: Link::Person(standing.person.clone()),

@@ -83,7 +83,10 @@ async fn what_would_change_is_shown_before_anything_is_kept() {
 #[tokio::test]
 async fn a_plan_that_is_worked_out_or_cannot_be_says_so() {
     let working = get("/plan/proposed?job=vein&weeks=26").await;
-    assert_eq!((working.status, working.header("refresh")), (200, "1"));
+    // Twelve seconds by now: the page asks less often than in the first five.
+    assert_eq!((working.status, working.header("refresh")), (200, "5"));
+    assert!(working.text(".lead").contains("At work for 12\u{a0}s so far."), "{}", working.text(".lead"));
+    assert_eq!(working.count("a[href='']"), 1, "and by hand at any time");
     assert!(working.text("main").contains("stays as it is"));
     let none = get("/plan/proposed?job=vein&person=N-112&from=2026-03-05&to=2026-03-25").await;
     assert!(none.text("h1").contains("No plan keeps every limit"), "{}", none.text("main"));

@@ -313,7 +313,7 @@ fn what_a_roster_lacks_is_named_and_planned_around() {
     }
     check(&told, "P1: found work from 2026-11-02 07:00 to 2026-11-02 19:00 and again from 2026-11-02 09:00");
     check(&told, "nobody on the roster from 2026-11-23 to 2026-11-29");
-    check(&told, "L1: found needed by 2026-10-01, which is past");
+    check(&told, "L1: found needed by 1 October 2026, which is past");
     let question = PlanQuestion { until: date(2028, 1, 1), ..unit.question() };
     assert!(make_plan(&question).unwrap_err().to_string().contains("at most half a year later"));
     let question = PlanQuestion { until: date(2026, 1, 1), ..unit.question() };

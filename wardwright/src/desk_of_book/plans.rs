@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use ::book::Head;
 use ::breakdown::JobCode;
@@ -46,10 +46,10 @@ enum Outcome {
 }
 
 /// The facts, the plan that is kept, and what came of the one asked for so far.
-type Standing = (Arc<Desk>, Option<KeptPlan>, Option<Outcome>);
+type Standing = (Arc<Desk>, Option<KeptPlan>, Result<Outcome, Duration>);
 
-/// Plans by what they were made from; without an outcome while they are being worked out.
-type Queue = VecDeque<(From, Option<Outcome>)>;
+/// Plans by what they were made from, since when; without an outcome while they are being worked out.
+type Queue = VecDeque<(From, Instant, Option<Outcome>)>;
 
 /// Plans being worked out or kept, the oldest first.
 #[derive(Default)]
@@ -58,19 +58,19 @@ pub(super) struct Plans {
 }
 
 impl Plans {
-    /// The plan made from this, or `None` while it is being worked out.
+    /// The plan made from this, or for how long it has been at work on it.
     fn get(
         &self,
         from: &From,
         make: impl FnOnce() -> Result<Result<MadePlan, Vec<PlanFault>>, Message> + Send + 'static,
-    ) -> Option<Outcome> {
+    ) -> Result<Outcome, Duration> {
         let (kept, done) = &*self.kept;
         let mut plans = kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if !plans.iter().any(|(known, _)| known == from) {
+        if !plans.iter().any(|(known, ..)| known == from) {
             if plans.len() >= MOST_KEPT {
                 plans.pop_front();
             }
-            plans.push_back((from.clone(), None));
+            plans.push_back((from.clone(), Instant::now(), None));
             let shared = Arc::clone(&self.kept);
             let key = from.clone();
             let started = std::thread::Builder::new().name("plan".to_owned()).spawn(move || {
@@ -88,21 +88,25 @@ impl Plans {
                 };
                 let (kept, done) = &*shared;
                 let mut plans = kept.lock().unwrap_or_else(PoisonError::into_inner);
-                if let Some((_, place)) = plans.iter_mut().find(|(known, _)| *known == key) {
+                if let Some((.., place)) = plans.iter_mut().find(|(known, ..)| *known == key) {
                     *place = Some(outcome);
                 }
                 done.notify_all();
             });
             if started.is_err() {
-                plans.retain(|(known, _)| known != from);
-                return None;
+                plans.retain(|(known, ..)| known != from);
+                return Err(Duration::ZERO);
             }
         }
         let waits =
-            |plans: &mut Queue| plans.iter().any(|(known, outcome)| known == from && outcome.is_none());
+            |plans: &mut Queue| plans.iter().any(|(known, _, outcome)| known == from && outcome.is_none());
         let (plans, _) =
             done.wait_timeout_while(plans, PATIENCE, waits).unwrap_or_else(PoisonError::into_inner);
-        plans.iter().find(|(known, _)| known == from).and_then(|(_, outcome)| outcome.clone())
+        match plans.iter().find(|(known, ..)| known == from) {
+            Some((_, _, Some(outcome))) => Ok(outcome.clone()),
+            Some((_, since, None)) => Err(since.elapsed()),
+            None => Err(Duration::ZERO),
+        }
     }
 }
 
@@ -302,12 +306,10 @@ impl PlanDesk for DeskOfBook {
     fn proposed_plan(&self, asked: &PlanAsked) -> Result<Proposed, DeskError> {
         let (desk, kept, outcome) = self.outcome(asked).map_err(failed)?;
         Ok(match outcome {
-            None => Proposed::Working,
-            Some(Outcome::Impossible(faults)) => Proposed::Impossible(desk.plan_warnings(&faults)),
-            Some(Outcome::Failed(message)) => {
-                Proposed::NoGround { found: message.found, to_do: message.to_do }
-            }
-            Some(Outcome::Made(made)) => {
+            Err(at_work) => Proposed::Working { seconds: at_work.as_secs() },
+            Ok(Outcome::Impossible(faults)) => Proposed::Impossible(desk.plan_warnings(&faults)),
+            Ok(Outcome::Failed(message)) => Proposed::NoGround { found: message.found, to_do: message.to_do },
+            Ok(Outcome::Made(made)) => {
                 let before = kept.as_ref().filter(|_| !asked.anew);
                 Proposed::Made {
                     facts: Box::new(facts_of(&desk, &made, before)),
@@ -330,7 +332,7 @@ impl PlanDesk for DeskOfBook {
     fn keep_plan(&self, asked: &PlanAsked, looked_at: &str) -> Result<Keeping, DeskError> {
         let _writing = self.writing.lock().unwrap_or_else(PoisonError::into_inner);
         match self.outcome(asked).map_err(failed)? {
-            (_, _, Some(Outcome::Made(made))) if mark(&made) == looked_at => {
+            (_, _, Ok(Outcome::Made(made))) if mark(&made) == looked_at => {
                 plan::keep(self.folder(), &made).map_err(failed)?;
                 Ok(Keeping::Kept)
             }

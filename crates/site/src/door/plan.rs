@@ -62,8 +62,11 @@ pub struct KeptPlanPage {
 /// A plan made from today's state.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Proposed {
-    /// It is being worked out.
-    Working,
+    /// It is being worked out, for so many whole seconds by now.
+    Working {
+        /// Seconds.
+        seconds: u64,
+    },
     /// Here it is.
     Made {
         /// The plan.

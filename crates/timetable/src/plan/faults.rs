@@ -108,7 +108,7 @@ pub(super) fn learner_faults(question: &PlanQuestion<'_>, has_watched_shift: &[b
         if learner.by < question.from {
             faults.push(PlanFault::new(
                 person,
-                format!("needed by {}, which is past", learner.by),
+                format!("needed by {}, which is past", learner.by.strftime("%-d %B %Y")),
                 "a date from the first day of the plan on",
                 "give them a new date on the timetable; until then they are planned to the last day of the plan",
             ));

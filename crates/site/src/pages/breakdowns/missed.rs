@@ -1,7 +1,7 @@
 //! What many learners miss in one job, dearest first.
 
 use axum::extract::State;
-use breakdown::JobCode;
+use breakdown::{ItemId, JobCode};
 use desk::{FEWEST_TO_RANK, ListenersAgree, MissedPage, MissedPoint, ProposalsChanged, Rate, Share};
 use maud::{Markup, html};
 
@@ -172,9 +172,13 @@ fn agreement(listeners: &ListenersAgree) -> Markup {
         }
         @if !listeners.differed.is_empty() {
             p { "They differed on:" }
-            ul {
+            ul.months {
                 @for (item, differing, judged) in &listeners.differed {
-                    li { span.item { (item) } (of(*differing, *judged)) }
+                    li {
+                        span.item { (ItemId { reason: false, ..*item }) }
+                        @if item.reason { "reason, " }
+                        (of(*differing, *judged))
+                    }
                 }
             }
         }

@@ -95,7 +95,7 @@ pub(super) fn form(asked: &Asked, refused: Option<&Refused>, jobs: &[Breakdown])
         form.ask method="get" action="/draw/plan" {
             fieldset {
                 legend { "Patient" }
-                div.fields.four {
+                div.fields.four.even {
                     (choice("who", "Adult or child", &[("", "choose"), ("adult", "adult, 18 years or older"), ("child", "child")]))
                     (text("weight", "weight", "Weight, kg", "decimal"))
                     (text("taken", "taken", "Blood taken in 24 h, mL", "decimal"))
@@ -120,7 +120,7 @@ pub(super) fn form(asked: &Asked, refused: Option<&Refused>, jobs: &[Breakdown])
                     ("vein", "a vein"), ("central-line", "a central line"), ("arterial-line", "an arterial line"),
                     ("new-cannula", "a cannula just placed"),
                 ]))
-                div.fields.four {
+                div.fields.four.even {
                     (text("lumens", "lumens", "Lumens of the central line", "numeric"))
                     (choice("suspected", "Line infection suspected", &[("", "no"), ("yes", "yes: pair the sets")]))
                     (choice("method", "At a vein with", &[("winged-set", "a winged set"), ("syringe", "a syringe")]))
@@ -131,12 +131,12 @@ pub(super) fn form(asked: &Asked, refused: Option<&Refused>, jobs: &[Breakdown])
             }
             fieldset {
                 legend { "Time" }
-                div.fields.four {
+                div.fields.four.even {
                     (text("draw-time", "time", "Draw at; empty for now", "text"))
                     (choice("antibiotic", "First dose of antibiotic", &[
                         ("", "not known"), ("none", "none given, none due"), ("given", "given at"), ("due", "due at"),
                     ]))
-                    (text("antibiotic-time", "antibiotic-time", "… at, such as 14:05", "text"))
+                    (text("antibiotic-time", "antibiotic-time", "Dose given or due at, such as 14:05", "text"))
                 }
             }
             @if !jobs.is_empty() {

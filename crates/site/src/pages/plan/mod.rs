@@ -141,14 +141,18 @@ async fn propose(
     let (_, (proposed, has_kept)) = site
         .ask(move |desk| Ok((desk.proposed_plan(&question)?, desk.kept_plan(&question.job)?.is_some())))
         .await?;
-    let working = proposed == Proposed::Working;
+    // The page loads itself again, without a script: soon at first, then less often, so that it can be read.
+    let again_after = match proposed {
+        Proposed::Working { seconds: ..5 } => Some("1"),
+        Proposed::Working { .. } => Some("5"),
+        _ => None,
+    };
     let keep = |mark: &str| keep_form(site, &asked, mark);
     let overtaken = !wanted.overtaken.is_empty();
     let content = shown::proposed(&proposed, jobs, has_kept, overtaken, keep, &again(jobs, wanted, &[]));
     let mut response = (status, sheet::page(about, Place::Plan, "Proposed plan", &content)).into_response();
-    if working {
-        // The page loads itself again, without a script.
-        response.headers_mut().insert(HeaderName::from_static("refresh"), HeaderValue::from_static("1"));
+    if let Some(seconds) = again_after {
+        response.headers_mut().insert(HeaderName::from_static("refresh"), HeaderValue::from_static(seconds));
     }
     Ok(response)
 }

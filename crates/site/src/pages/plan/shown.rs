@@ -57,11 +57,16 @@ pub(super) fn proposed(
 ) -> Markup {
     let stays = if has_kept { "The plan kept so far stays as it is." } else { "No plan is kept yet." };
     match proposed {
-        Proposed::Working => html! {
+        Proposed::Working { seconds } => html! {
             header.opening {
                 h1 { "A plan is being worked out" }
-                p.lead { "This takes a second or two; the page loads itself again. " (stays) }
-                p.papers { a href="" { "Look again" } }
+                p.lead role="status" {
+                    @if *seconds > 0 { "At work for " (seconds) "\u{a0}s so far. " }
+                    "A unit takes a second or two, one as large as a whole hospital half a minute. The page loads itself again until the plan is there. " (stays)
+                }
+                p { "You need not wait here: the work goes on while you look at something else, and the plan stands here when you come back." }
+                p.papers { a href="" { "Look again now" } }
+                (neighbours(jobs))
             }
         },
         Proposed::NoGround { found, to_do } => html! {

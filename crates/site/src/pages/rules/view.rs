@@ -256,7 +256,7 @@ fn change(page: &RulesPage, shown: &Shown) -> Markup {
     let typed = if shown.typed.is_there() { &shown.typed } else { &in_force };
     html! {
         form method="get" action="/rules#does" {
-            div.fields { @for part in &PARTS { (field(part, typed.text(part.name))) } }
+            div.fields.even { @for part in &PARTS { (field(part, typed.text(part.name))) } }
             p.actions {
                 button type="submit" { "Work it out" }
                 @if shown.typed.is_there() { a href="/rules" { "Back to the rule in force" } }
@@ -308,7 +308,7 @@ fn search(page: &RulesPage, shown: &Shown) -> Markup {
     html! {
         @if let Some(searched) = &page.searched { (found(searched)) }
         form method="get" action="/rules#search" {
-            div.fields {
+            div.fields.even {
                 @for (field, label, first) in SEARCH {
                     p.field {
                         label for=(field) { (label) }
