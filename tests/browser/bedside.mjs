@@ -1,5 +1,5 @@
-// What happens at a bed, in Chromium: a draw marked by keys alone, without network, without scripts, and carried out one
-// step at a time. live.mjs runs these with the others.
+// What happens at a bed, in Chromium: a draw marked by keys alone, by thumb on a phone and on a tablet, without network,
+// without scripts, and carried out one step at a time, by touch and by keys alone. live.mjs runs these with the others.
 
 import { createServer, request } from "node:http";
 import { cpus, loadavg } from "node:os";
@@ -11,6 +11,7 @@ const MOST_BYTES = 60_000;
 
 export function bedside({ base, folder, browser, open, check, fits }) {
   const PHONE = { width: 360, height: 740 };
+  const TABLET = { width: 820, height: 1180 };
   const DESK = { width: 1440, height: 900 };
   const form = (person, job, to = base) => `${to}/observe/new?person=${person}&breakdown=${job}`;
   const shot = (page, name, fullPage = false) => page.screenshot({ path: join(folder, `${name}.png`), fullPage });
@@ -78,8 +79,10 @@ export function bedside({ base, folder, browser, open, check, fits }) {
   }
 
   // By thumb on a phone: large targets, a reload in the middle, a watcher who may not precept.
-  async function drawByThumb(person, job) {
-    const page = await open(PHONE, { hasTouch: true, isMobile: true, serviceWorkers: "block" });
+  const drawByThumb = (person, job) => byThumb(person, job, PHONE, "phone");
+  const drawOnTablet = (person, job) => byThumb(person, job, TABLET, "tablet");
+  async function byThumb(person, job, size, name) {
+    const page = await open(size, { hasTouch: true, isMobile: true, serviceWorkers: "block" });
     await page.goto(form(person, job));
     const small = await page.$$eval(".draw .choice, .bar button, .bar a, #watched, #drawn, .pick, .wide, #fill-aerobic", (all) =>
       all.filter((each) => { const box = each.getBoundingClientRect(); return box.height < 48 || box.width < 48 - 14 * Number(each.matches(".bar a")); }).map((each) => each.className + each.id));
@@ -89,7 +92,7 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     if (await against.count()) {
       await page.selectOption("#watched", await against.getAttribute("value"));
       check(await says(page.locator("#against"), "will not count towards release"), "thumb: a watcher who may not precept is told at once");
-      await shot(page, "draw-phone-top");
+      await shot(page, `draw-${name}-top`);
     }
     const tap = (item, mark) => page.locator(`.said[data-item="${item}"] .choice[data-mark="${mark}"]`).tap();
     await tap("1.1", "missed");
@@ -98,7 +101,7 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     await tap("1.2", "done");
     check(await says(page.locator("#judged"), /^1 of/), "thumb: a second tap takes the mark away");
     await tap("1.2", "wrong");
-    await shot(page, "draw-phone-marks");
+    await shot(page, `draw-${name}-marks`);
     await page.reload();
     check(await says(page.locator("#kept"), /^Restored from this device/), "thumb: a reload says that it restored");
     check(await says(page.locator("#judged"), /^2 of/), "thumb: a reload loses no mark");
@@ -107,8 +110,116 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     check(await says(page.locator("#kept"), "was not saved"), "thumb: an unfinished draw is offered again");
     await page.goto(`${base}/bedside`);
     check(await says(page.locator("#waiting"), "Unfinished"), "thumb: and listed at the bedside");
-    await shot(page, "bedside-phone", true);
+    await shot(page, `bedside-${name}`, true);
     await fits(page, "thumb: the bedside page");
+    if (size === TABLET) {
+      await page.locator("#waiting a", { hasText: "Go on with it" }).tap();
+      await page.waitForSelector("#rest-look button");
+      await page.selectOption("#watched", await watcher(page));
+      await page.locator("#rest-look button").first().tap();
+      await page.locator("#rest-look button").first().tap();
+      await page.locator("#save").tap();
+      await page.waitForSelector(".decide");
+      await fits(page, "tablet: the summary");
+      await shot(page, "draw-tablet-summary", true);
+      const entry = await page.inputValue(".decide input[name=entry]");
+      await page.locator("button[value=save]").tap();
+      await page.waitForSelector("[data-saved]");
+      check((await onRecord(page, person, entry)) === 1, "tablet: the record shows the draw");
+    }
+    await page.context().close();
+  }
+
+  // A whole draw led through by keys alone: every stop of the tabulator can be seen, and when to stop is one key away.
+  async function carriedOutByKeys(person, job) {
+    const page = await open(TABLET, { serviceWorkers: "block" });
+    const own = await page.request.get(`${base}/carry-out?person=${person}&breakdown=${job}`);
+    await page.goto(own.url());
+    await page.waitForSelector("#draw[data-ready]");
+    // What has the focus is drawn with an outline, inside the window, and nothing lies over its middle (WCAG 2.2, 2.4.7 and 2.4.11).
+    const unseen = () => page.evaluate(() => {
+      const at = document.activeElement;
+      const box = at.matches("input") ? at.closest(".choice, .pick") ?? at : at;
+      const { left, top, right, bottom: end } = box.getBoundingClientRect();
+      // A browser shows of a large field the line that is written in.
+      const bottom = at.matches("textarea") ? Math.min(end, top + 48) : end;
+      const over = document.elementFromPoint((left + right) / 2, (top + bottom) / 2);
+      const drawn = [box, at].some((each) => getComputedStyle(each).outlineStyle !== "none" && parseFloat(getComputedStyle(each).outlineWidth) >= 2);
+      const why = !drawn ? "no outline" : top < 0 || bottom > innerHeight ? "outside the window" : !box.contains(over) && !over?.contains(box) ? `under ${over?.className || over?.tagName}` : "";
+      return why && `${at.tagName} ${at.id || at.textContent.slice(0, 30) || at.name}: ${why}`;
+    });
+    // A radio button moves on as a browser scrolls: looked at once it is at rest.
+    const press = async (key) => {
+      await page.keyboard.press(key);
+      await page.waitForTimeout(40);
+      const why = key === "Tab" ? await unseen() : "";
+      check(!why, `carry out by keys: ${why}`);
+    };
+    const until = async (what, selector) => {
+      for (let stop = 0; stop < 60; stop += 1) {
+        if (await page.evaluate((selector) => document.activeElement.matches(selector), selector)) return;
+        await press("Tab");
+      }
+      check(false, `carry out by keys: ${what} is not reached with the tabulator`);
+    };
+    await until("who watches", "#watched");
+    for (let turn = 0; turn < 40; turn += 1) {
+      await page.keyboard.press("ArrowDown");
+      if (await page.evaluate(() => { const [one] = document.getElementById("watched").selectedOptions; return one.value !== "" && one.dataset.against === undefined && one.value !== document.getElementById("drawn").value; })) break;
+    }
+    await until("Start", "#begin");
+    await press("Enter");
+    const step = () => page.evaluate(() => document.querySelector("[data-step]:not([hidden])")?.dataset.step ?? "end");
+    let n_points = 0;
+    for (let number = 1; (await step()) !== "end" && number < 20; number += 1) {
+      check((await step()) === String(number), `carry out by keys: step ${number}, found ${await step()}`);
+      const points = await page.locator("[data-step]:not([hidden]) .said[data-item]").count();
+      if (points > 0) {
+        await until("a key point", ".said[data-item] input");
+        for (let point = 0; point < points; point += 1) {
+          await page.keyboard.press(point === 0 ? "Enter" : "d");
+          // A single sign waits a moment, because a scanner types too.
+          await page.waitForTimeout(150);
+        }
+        n_points += points;
+        check(await says(page.locator("#judged"), `${n_points} of`), `carry out by keys: ${n_points} marked, found ${await page.locator("#judged").innerText()}`);
+      }
+      if (number === 2) {
+        await page.keyboard.press("t");
+        await page.waitForFunction(() => /: \d+ seconds$/.test(document.querySelector(".stage-what").textContent));
+        // When to stop: one key, then Enter; Escape goes back to where it was.
+        await page.keyboard.press("s");
+        await page.waitForFunction(() => document.activeElement.closest(".stop-buttons") !== null);
+        check(!(await unseen()), `carry out by keys: when to stop: ${await unseen()}`);
+        await shot(page, "carry-keys-stop-button");
+        for (let rule = 0; rule < 4; rule += 1) {
+          await press("Enter");
+          check(await page.locator("dialog ol li").first().isVisible(), `carry out by keys: rule ${rule + 1} of when to stop is read`);
+          check(!(await unseen()) && (await page.evaluate(() => document.activeElement.closest("dialog") !== null)), "carry out by keys: the focus is in the dialog");
+          if (rule === 0) await shot(page, "carry-keys-stop");
+          await page.keyboard.press("Escape");
+          check(await page.evaluate(() => document.activeElement.closest(".stop-buttons") !== null), "carry out by keys: the focus comes back from the dialog");
+          await press("Tab");
+        }
+      }
+      await page.keyboard.press("PageDown");
+      await page.waitForTimeout(40);
+    }
+    check(await says(page.locator("#judged"), `${n_points} of ${n_points}`), `carry out by keys: everything is marked, found ${await page.locator("#judged").innerText()}`);
+    await until("the fill of the aerobic bottle", "#fill-aerobic");
+    await page.keyboard.type("9");
+    await press("Tab");
+    await page.keyboard.type("9");
+    await until("Finish", "#save");
+    await shot(page, "carry-keys-end");
+    await press("Enter");
+    await page.waitForSelector(".decide");
+    check(await says(page.locator(".where-stands"), "Counts towards release"), "carry out by keys: it counts");
+    const entry = await page.inputValue(".decide input[name=entry]");
+    await until("Save", "button[value=save]");
+    await press("Enter");
+    await page.waitForSelector("[data-saved]");
+    check((await onRecord(page, person, entry)) === 1, "carry out by keys: the record shows the draw");
     await page.context().close();
   }
 
@@ -412,5 +523,5 @@ export function bedside({ base, folder, browser, open, check, fits }) {
     await without.context().close();
   }
 
-  return { drawByKeys, drawByThumb, drawWithoutScripts, withoutNetwork, carriedOut, readByCamera, cold };
+  return { drawByKeys, drawByThumb, drawOnTablet, drawWithoutScripts, withoutNetwork, carriedOut, carriedOutByKeys, readByCamera, cold };
 }

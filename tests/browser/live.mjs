@@ -2,7 +2,7 @@
 //
 //   node live.mjs http://127.0.0.1:8437 FOLDER
 //
-// A whole teach-back by keyboard alone at desk size, one by tap on a phone with a reload in the middle, one without
+// A whole teach-back by keyboard alone at desk size, one by tap on a phone and on a tablet with a reload in the middle, one without
 // scripts; a transcript decided on by keys with a reload in the middle, and without scripts; drafts listed and cleared; a form sent
 // twice; a breakdown's next version, its draft after a reload, two people writing at once; text
 // that tries to break a page. What happens at a bed is in bedside.mjs. FOLDER receives screenshots. CHROMIUM names another
@@ -27,6 +27,7 @@ if (!base || !folder) {
 await mkdir(folder, { recursive: true });
 
 const PHONE = { width: 360, height: 740 };
+const TABLET = { width: 820, height: 1180 };
 const DESK = { width: 1440, height: 900 };
 const HOSTILE = [
   "<script>document.title='taken'</script><img src=x onerror=alert(1)>",
@@ -44,7 +45,7 @@ const browser = await chromium.launch({
 
 let part = "";
 const parts = {
-  keyboard, phone, withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
+  keyboard, phone: (...who) => byTap(...who, PHONE, "phone"), tablet: (...who) => byTap(...who, TABLET, "tablet"), withoutScripts, twoTabs, transcript, transcriptWithoutScripts, drafts, editor,
   ...bedside({ base, folder, browser, open, check, fits }), ...release({ base, folder, open, check }),
   ...plan({ base, folder, open, check }), ...drawPlan({ base, folder, open, check, fits }), ...timers({ base, open, check }),
   ...ways({ base, folder, open, check }),
@@ -146,8 +147,8 @@ function focused(page) {
 }
 
 // By thumb, with a reload in the middle and text that tries to break the page.
-async function phone(person, job) {
-  const page = await open(PHONE, { hasTouch: true, isMobile: true });
+async function byTap(person, job, size, name) {
+  const page = await open(size, { hasTouch: true, isMobile: true });
   await page.goto(form(person, job));
   await page.selectOption("#by", await listener(page));
   const small = await page.$$eval(".choice, .bar a, .bar button, #by, #started", (all) =>
@@ -164,7 +165,7 @@ async function phone(person, job) {
   await tap(items[3], "unsafe");
   check(await page.locator("#alarm").isVisible(), "phone: unsafe is said aloud");
   await page.fill("#note", HOSTILE[0]);
-  await page.screenshot({ path: join(folder, "phone-form.png") });
+  await page.screenshot({ path: join(folder, `${name}-form.png`) });
   const times = await page.$$eval(".said input[type=hidden]", (all) => all.map((each) => each.value));
   await page.reload();
   check(await says(page.locator("#kept"), /^Restored from this device/), "phone: a reload says that it restored");
@@ -172,7 +173,7 @@ async function phone(person, job) {
   check((await page.inputValue("#note")) === HOSTILE[0], "phone: the note came back");
   const after = await page.$$eval(".said input[type=hidden]", (all) => all.map((each) => each.value));
   check(JSON.stringify(after) === JSON.stringify(times), "phone: the times came back");
-  await page.screenshot({ path: join(folder, "phone-restored.png") });
+  await page.screenshot({ path: join(folder, `${name}-restored.png`) });
   // The window is closed and the form opened anew: the pass that was begun is offered.
   const entry = new URL(page.url()).searchParams.get("entry");
   await page.goto(form(person, job));

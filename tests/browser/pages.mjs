@@ -183,7 +183,7 @@ async function checkShape(page, where, policy) {
     window: window.innerWidth,
     headings: document.querySelectorAll("h1").length,
     // Only files of the site's own, and what the page's policy names by its digest; nothing else written into a page must run.
-    scripts: [...document.scripts].filter((each) => !each.getAttribute("src")?.startsWith("/")).map((each) => each.textContent),
+    scripts: [...document.scripts].filter((each) => each.type !== "application/json" && !each.getAttribute("src")?.startsWith("/")).map((each) => each.textContent),
     // The widest element names the culprit; what scrolls in a frame of its own is no culprit.
     culprit: [...document.querySelectorAll("main *")]
       .filter((each) => !each.closest(".scroll, pre") && each.getBoundingClientRect().right > window.innerWidth + 1)

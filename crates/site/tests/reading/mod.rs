@@ -38,17 +38,23 @@ pub async fn ask(desk: Fake, request: Request<Body>) -> Page {
 /// One run of the program asked several times: its forms carry one secret.
 pub struct Visitor {
     router: Router,
+    cookie: String,
 }
 
 impl Visitor {
     pub fn of(desk: Fake) -> Visitor {
-        Visitor { router: site::router(Arc::new(desk)) }
+        Visitor { router: site::router(Arc::new(desk)), cookie: String::new() }
+    }
+
+    /// Whoever brings this cookie.
+    pub fn bringing(router: &Router, cookie: &str) -> Visitor {
+        Visitor { router: router.clone(), cookie: cookie.to_owned() }
     }
 
     pub async fn get(&self, address: &str) -> Page {
         let request =
             Request::get(address).header("host", "127.0.0.1:8099").body(Body::empty()).expect("an address");
-        answer(self.router.clone(), request).await
+        self.send(request).await
     }
 
     /// Sends a form as a browser does from a page of this site.
@@ -59,10 +65,13 @@ impl Visitor {
             .header("content-type", "application/x-www-form-urlencoded")
             .body(Body::from(encoded(fields)))
             .expect("a form");
-        answer(self.router.clone(), request).await
+        self.send(request).await
     }
 
-    pub async fn send(&self, request: Request<Body>) -> Page {
+    pub async fn send(&self, mut request: Request<Body>) -> Page {
+        if !self.cookie.is_empty() {
+            request.headers_mut().insert("cookie", self.cookie.parse().expect("a cookie"));
+        }
         answer(self.router.clone(), request).await
     }
 }
@@ -194,6 +203,8 @@ pub struct Field {
     pub value: String,
     /// True where a person writes text.
     pub is_text: bool,
+    /// True where what is written is shown to nobody.
+    pub is_secret: bool,
 }
 
 /// A field that would be sent; of a choice that is left open, the first.
@@ -204,7 +215,7 @@ fn one_field(field: ElementRef<'_>, options: &Selector) -> Option<Field> {
         ("input", "file") => return None,
         ("input", kind) => (
             field.attr("value").unwrap_or_default().to_owned(),
-            ["text", "search", "number", "password"].contains(&kind),
+            ["text", "search", "number", "password"].contains(&kind) && field.attr("readonly").is_none(),
         ),
         ("select", _) => {
             let all: Vec<ElementRef<'_>> = field.select(options).collect();
@@ -216,7 +227,7 @@ fn one_field(field: ElementRef<'_>, options: &Selector) -> Option<Field> {
         }
         _ => (field.text().collect(), true),
     };
-    Some(Field { name, value, is_text })
+    Some(Field { name, value, is_text, is_secret: field.attr("type") == Some("password") })
 }
 
 /// Text of an element; spaces that do not break are kept as they are.
