@@ -269,10 +269,22 @@ fn chance_block(chance: &Chance) -> Markup {
                 dd {
                     @for (index, anchor) in chance.anchors.iter().enumerate() {
                         @if index > 0 { ", " }
-                        a.method href=(address::method(anchor)) { (anchor.replace(['-', '_'], " ")) }
+                        a.method href=(address::method(anchor)) { (named(anchor)) }
                     }
                 }
             }
         }
+    }
+}
+
+/// What a method is called in a sentence about one person's results; another goes by its place on the page of methods.
+fn named(anchor: &str) -> String {
+    match anchor {
+        "probability_as_high" => "the probability by chance alone".to_owned(),
+        "benjamini_hochberg" => "looking at many people (Benjamini and Hochberg)".to_owned(),
+        "beta_binomial_likelihood" => "the estimate drawn towards the unit (beta-binomial)".to_owned(),
+        "credible_interval" => "its interval".to_owned(),
+        "trials_to_know" => "sets that would tell".to_owned(),
+        other => other.replace(['-', '_'], " "),
     }
 }
