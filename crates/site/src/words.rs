@@ -5,6 +5,7 @@
 
 pub(crate) mod bed;
 pub(crate) mod scripts;
+pub(crate) mod spoken;
 
 /// Language of the pages, as BCP 47 writes it.
 pub(crate) const LANGUAGE: &str = "en";

@@ -120,6 +120,13 @@ async fn try_page(visitor: &Visitor, address: &str, tried: &mut Tried) {
         [String::new(), "x".repeat(4_000), SCRIPT.to_owned(), RIGHT_TO_LEFT.to_owned(), EMOJI.to_owned()];
     let page = follow(visitor, address).await;
     assert!(page.status < 500, "{address}: {}", page.status);
+    // What a script looks for by its identifier must be the only one of it.
+    let mut ids = BTreeSet::new();
+    for id in page.attributes("[id]", "id") {
+        if !ids.insert(id.clone()) {
+            tried.faults.push(format!("{address}: the identifier {id:?} stands twice"));
+        }
+    }
     for form in page.forms() {
         // Every page has the same field in its head; one will do.
         // The way out stands there too; it has no text, and whoever takes it sends no other form.

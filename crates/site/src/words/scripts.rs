@@ -175,7 +175,7 @@ pub(crate) fn block<'a>(groups: impl IntoIterator<Item = &'a Group>) -> Markup {
     }
     let text: Vec<String> =
         words.iter().map(|(key, word)| format!("{}:{}", quoted(key), quoted(word))).collect();
-    html! { script #words type="application/json" { (PreEscaped(format!("{{{}}}", text.join(",")))) } }
+    html! { script #script-words type="application/json" { (PreEscaped(format!("{{{}}}", text.join(",")))) } }
 }
 
 /// A text as JSON writes it (RFC 8259), and as a block of data in a page may hold it.
@@ -270,7 +270,7 @@ mod tests {
         }
     }
 
-    /// The pages at the bed take their texts from `bed`, as the scripts from here.
+    /// The pages at the bed take their texts from `bed` and `spoken`, as the scripts from here.
     #[test]
     fn no_page_at_the_bed_says_anything_of_its_own() {
         let bedside = include_str!("../pages/bedside.rs");
@@ -282,13 +282,21 @@ mod tests {
             ("observe/result", include_str!("../pages/observe/result.rs")),
             ("observe/stops", include_str!("../pages/observe/stops.rs")),
             ("practice", include_str!("../pages/practice.rs")),
+            ("teach-back/beside", include_str!("../pages/teach_back/beside.rs")),
+            ("teach-back/confirm", include_str!("../pages/teach_back/confirm.rs")),
+            ("teach-back/live", include_str!("../pages/teach_back/live.rs")),
+            ("teach-back/result", include_str!("../pages/teach_back/result.rs")),
+            ("teach-back/transcript", include_str!("../pages/teach_back/transcript.rs")),
         ] {
             let page = page.split("#[cfg(test)]").next().unwrap_or_default();
-            assert!(page.contains("bed::"), "{name}");
+            assert!(page.contains("bed::") || page.contains("spoken::"), "{name}");
             // What is put into a text by its name, and what a log is told.
             let own = |text: &String| is_said(text) && !text.contains(['{', '/']);
             let said: Vec<String> = texts(page).into_iter().filter(own).collect();
-            assert!(said.is_empty(), "{name} says {said:?}: its words belong in words/bed.rs");
+            assert!(
+                said.is_empty(),
+                "{name} says {said:?}: its words belong in words/bed.rs or words/spoken.rs"
+            );
         }
     }
 
@@ -347,7 +355,7 @@ mod tests {
         let all: Vec<&str> = GROUPS.iter().flat_map(|group| group.iter().map(|(key, _)| *key)).collect();
         assert_eq!(all.iter().collect::<BTreeSet<_>>().len(), all.len(), "a key stands twice");
         let page = block(&GROUPS).into_string();
-        let inside = page.strip_prefix("<script id=\"words\" type=\"application/json\">").unwrap();
+        let inside = page.strip_prefix("<script id=\"script-words\" type=\"application/json\">").unwrap();
         let inside = inside.strip_suffix("</script>").unwrap();
         assert!(!inside.contains('<'));
         let read: BTreeMap<String, String> = serde_json::from_str(inside).unwrap();

@@ -6,13 +6,14 @@ use teachback::CountOf;
 
 use super::result::one_point;
 use crate::parts::{Shape, name, section, shape};
+use crate::words::spoken;
 
 /// Two who heard the same pass.
 pub(super) fn together(together: &HeardTogether) -> Markup {
-    let note = html! { p { "One pass, heard by " (together.listeners.len()) ". It counts once, with the worse mark of each item." } };
+    let note = html! { p { (spoken::ONE_PASS_HEARD_BY) (together.listeners.len()) (spoken::IT_COUNTS_ONCE_WITH_THE) } };
     section(
         "together",
-        "Heard together",
+        spoken::HEARD_TOGETHER,
         Some(note),
         &html! {
             p {
@@ -20,76 +21,77 @@ pub(super) fn together(together: &HeardTogether) -> Markup {
                     @if place > 0 { ", " }
                     a href=(format!("/teach-back/{entry}")) { (name(listener)) }
                 }
-                ". Marked alike: " (of(together.alike)) " that both marked."
+                (spoken::MARKED_ALIKE) (of(together.alike)) (spoken::THAT_BOTH_MARKED)
             }
             @if !together.differed.is_empty() {
                 ul.points {
                     @for (point, first, second, counts) in &together.differed {
                         li {
-                            (one_point(point)) ": " (first.words()) " and " (second.words())
-                            "; counts as " strong { (counts.words()) }
+                            (one_point(point)) ": " (first.words()) (spoken::AND) (second.words())
+                            (spoken::COUNTS_AS) strong { (counts.words()) }
                         }
                     }
                 }
             }
-            p.note { "Every item that both marked is counted, not a sample, so there is no interval. How far listeners agree over all passes of the job is on the page of what many miss." }
+            p.note { (spoken::EVERY_ITEM_THAT_BOTH_MARKED) }
         },
     )
 }
 
 /// Proposals beside decisions.
 pub(super) fn proposals(beside: &ProposalsBeside) -> Markup {
-    let note = html! { p { "Proposed by " bdi { (beside.program) } " from a transcript. The marks above are the trainer’s." } };
+    let note =
+        html! { p { (spoken::PROPOSED_BY) bdi { (beside.program) } (spoken::FROM_A_TRANSCRIPT_THE_MARKS) } };
     section(
         "proposals",
-        "What was proposed",
+        spoken::WHAT_WAS_PROPOSED,
         Some(note),
         &html! {
             dl.facts {
-                dt { "Sure proposals decided otherwise" }
+                dt { (spoken::SURE_PROPOSALS_DECIDED_OTHERWISE) }
                 dd { (of_decided(beside.sure_changed)) }
-                dt { "With “listen here”, decided otherwise" }
+                dt { (spoken::WITH_LISTEN_HERE_DECIDED_OTHERWISE) }
                 dd { (of_decided(beside.unsure_changed)) }
                 @if beside.left > 0 {
-                    dt { "Left unjudged" }
+                    dt { (spoken::LEFT_UNJUDGED) }
                     dd { (items(beside.left)) }
                 }
                 @if let Some((named, steps)) = beside.steps_named {
-                    dt { "Steps the learner named" }
-                    dd { (named) "; the breakdown has " (steps) }
+                    dt { (spoken::STEPS_THE_LEARNER_NAMED) }
+                    dd { (named) (spoken::THE_BREAKDOWN_HAS) (steps) }
                 }
             }
-            p.note { "Every item of the pass is counted, not a sample, so there is no interval." }
+            p.note { (spoken::EVERY_ITEM_OF_THE_PASS) }
             @if !beside.turned_round.is_empty() {
-                p { "Proposed as turned round:" }
+                p { (spoken::PROPOSED_AS_TURNED_ROUND) }
                 ul.points {
                     @for (said, should) in &beside.turned_round {
-                        li { (one_point(said)) " before " (one_point(should)) }
+                        li { (one_point(said)) (spoken::BEFORE_2) (one_point(should)) }
                     }
                 }
             }
             @if beside.differing.is_empty() {
-                p { "No proposal was decided otherwise." }
+                p { (spoken::NO_PROPOSAL_WAS_DECIDED_OTHERWISE) }
             } @else {
-                h3 { "Decided otherwise" }
+                h3 { (spoken::DECIDED_OTHERWISE) }
                 ul.proposals { @for row in &beside.differing { li { (one(row)) } } }
             }
             @if !beside.others.is_empty() {
                 details {
-                    summary { "All other proposals, with the words (" (beside.others.len()) ")" }
+                    summary { (spoken::ALL_OTHER_PROPOSALS_WITH_THE) (beside.others.len()) ")" }
                     ul.proposals { @for row in &beside.others { li { (one(row)) } } }
                 }
             }
             @if let Some(transcript) = &beside.transcript {
                 details {
-                    summary { "The transcript, kept whole" }
+                    summary { (spoken::THE_TRANSCRIPT_KEPT_WHOLE) }
                     pre.transcript dir="auto" { (transcript) }
                 }
             }
             @if let Some(digest) = &beside.transcript_sha256 {
                 p.note {
-                    @if beside.transcript.is_none() { "The book keeps the words above and not the transcript. " }
-                    "SHA-256 of the transcript: " code.digest { (digest) }
+                    @if beside.transcript.is_none() { (spoken::THE_BOOK_KEEPS_THE_WORDS) }
+                    (spoken::SHA_256_OF_THE_TRANSCRIPT) code.digest { (digest) }
                 }
             }
         },
@@ -100,10 +102,10 @@ fn one(row: &ProposalRow) -> Markup {
     html! {
         (one_point(&row.point))
         p.proposal {
-            "Proposed: " strong { (row.proposed.words()) } " (" (row.heard_as) ", confidence " (confidence(row.confidence)) ")"
-            @if row.listen { ", " (shape(Shape::Diamond)) " listen here" }
-            "; decided: "
-            strong { @match row.decided { Some(mark) => (mark.words()), None => "not judged" } }
+            (spoken::PROPOSED_2) strong { (row.proposed.words()) } " (" (row.heard_as) (spoken::CONFIDENCE) (confidence(row.confidence)) ")"
+            @if row.listen { ", " (shape(Shape::Diamond)) (spoken::LISTEN_HERE_2) }
+            (spoken::DECIDED_2)
+            strong { @match row.decided { Some(mark) => (mark.words()), None => (spoken::NOT_JUDGED) } }
             "."
         }
         @if let Some(heard) = &row.heard { (words(row.at_s, heard)) }
@@ -123,7 +125,7 @@ pub(super) fn words(at_s: Option<f64>, heard: &str) -> Markup {
 
 /// A number as it was said beside the one that was expected.
 pub(super) fn quantities(heard: &str, expected: &str) -> Markup {
-    html! { p.numbers { "Number heard: " bdi { (heard) } "; the breakdown says " bdi { (expected) } "." } }
+    html! { p.numbers { (spoken::NUMBER_HEARD) bdi { (heard) } (spoken::THE_BREAKDOWN_SAYS) bdi { (expected) } "." } }
 }
 
 /// `07:05`, from the start of the recording.
@@ -135,15 +137,15 @@ pub(super) fn clock(at_s: f64) -> String {
 /// A probability as a whole percentage; what is not certain never reads as certain.
 pub(super) fn confidence(share: f64) -> String {
     match (share * 100.0).round() {
-        percent if percent >= 100.0 && share < 1.0 => "over 99 %".to_owned(),
-        percent if percent < 1.0 && share > 0.0 => "under 1 %".to_owned(),
+        percent if percent >= 100.0 && share < 1.0 => spoken::OVER_99.to_owned(),
+        percent if percent < 1.0 && share > 0.0 => spoken::UNDER_1.to_owned(),
         percent => format!("{percent:.0} %"),
     }
 }
 
 /// How many of how many decided; in words where there was none.
 fn of_decided(count: CountOf) -> String {
-    if count.of == 0 { "none was decided".to_owned() } else { format!("{} decided", of(count)) }
+    if count.of == 0 { spoken::NONE_WAS_DECIDED.to_owned() } else { format!("{} decided", of(count)) }
 }
 
 fn of(count: CountOf) -> String {
@@ -151,5 +153,5 @@ fn of(count: CountOf) -> String {
 }
 
 fn items(n: usize) -> String {
-    format!("{n} {}", if n == 1 { "item" } else { "items" })
+    format!("{n} {}", if n == 1 { spoken::ITEM } else { spoken::ITEMS })
 }

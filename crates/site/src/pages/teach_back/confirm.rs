@@ -14,6 +14,7 @@ use crate::door::{About, HeardFrom, Refusal};
 use crate::form::refusals;
 use crate::parts::{Shape, name, section, shape};
 use crate::sheet::{self, Place, Script};
+use crate::words::spoken;
 
 /// Everything the page shows.
 pub(super) struct Confirm<'a> {
@@ -44,7 +45,7 @@ impl Confirm<'_> {
 }
 
 pub(super) fn page(site: &Site, about: &About, confirm: &Confirm<'_>, faults: &[Refusal]) -> Markup {
-    let title = format!("Transcript of {}", confirm.form.name);
+    let title = format!("{}{}", spoken::TRANSCRIPT_OF, confirm.form.name);
     let content = content(site, confirm, faults);
     sheet::page_with(about, Place::People, &title, &content, &[Script::Drafts, Script::TeachBack])
 }
@@ -56,25 +57,25 @@ fn content(site: &Site, confirm: &Confirm<'_>, faults: &[Refusal]) -> Markup {
     let n_decided = n_items - confirm.undecided().len();
     html! {
         header.opening {
-            h1 { "Transcript of " (name(&form.name)) }
+            h1 { (spoken::TRANSCRIPT_OF) (name(&form.name)) }
             p.lead { (about_whom(form)) }
             @if form.replaced {
-                p.lead { "Another version is in force now. This teach-back stays with version " (job.version) "." }
+                p.lead { (spoken::ANOTHER_VERSION_IS_IN_FORCE) (job.version) "." }
             }
-            p.lead { "A draft, proposed from the words and not from understanding them. You decide each mark; nothing is in the book yet." }
-            p.private { "For this person and their trainer only." }
+            p.lead { (spoken::A_DRAFT_PROPOSED_FROM_THE) }
+            p.private { (spoken::FOR_THIS_PERSON_AND_THEIR) }
         }
         @if !heard.same_job {
             p.caution.other-job role="alert" {
-                (shape(Shape::Triangle)) " " strong { "This does not seem to be this job." } " " (heard.same_job_because)
-                ". Look whether the person, the job and the file are right before you decide anything."
+                (shape(Shape::Triangle)) " " strong { (spoken::THIS_DOES_NOT_SEEM_TO) } " " (heard.same_job_because)
+                (spoken::LOOK_WHETHER_THE_PERSON_THE)
             }
         }
         (refusals(faults))
         form #pass.pass method="post" action="/teach-back/confirm" data-draft=(typed.entry) data-mode="transcript"
             data-about=(format!("{}|{}|{}|{}", form.person, job.code, job.version, heard.proposed.transcript_sha256.as_deref().unwrap_or(""))) {
             // The button a browser takes when Enter is pressed in a field: it writes nothing and confirms nothing.
-            button.unseen type="submit" name="do" value="check" tabindex="-1" aria-hidden="true" { "Check" }
+            button.unseen type="submit" name="do" value="check" tabindex="-1" aria-hidden="true" { (spoken::CHECK) }
             (site.secret().field())
             input type="hidden" name="entry" value=(typed.entry);
             input type="hidden" name="person" value=(form.person);
@@ -82,45 +83,45 @@ fn content(site: &Site, confirm: &Confirm<'_>, faults: &[Refusal]) -> Markup {
             input type="hidden" name="version" value=(job.version);
             input type="hidden" name="transcript" value=(heard.text);
             p.kept #kept role="status" {}
-            (section("who", "Who listened", None, &html! {
+            (section("who", spoken::WHO_LISTENED, None, &html! {
                 (who_and_when(form, typed))
                 (help())
             }))
-            (section("look", "What was heard", None, &overview(confirm)))
+            (section("look", spoken::WHAT_WAS_HEARD, None, &overview(confirm)))
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, step, confirm)) }
             @if !typed.orders.is_empty() { (orders(form, typed, &heard.proposed.order_errors)) }
             (others(heard))
-            (section("end", "At the end", None, &html! {
+            (section("end", spoken::AT_THE_END, None, &html! {
                 p.field {
-                    label for="note" { "Note about the pass, never about a patient" }
+                    label for="note" { (spoken::NOTE_ABOUT_THE_PASS_NEVER) }
                     textarea #note name="note" rows="3" maxlength=(LONGEST_NOTE) dir="auto" { (typed.note) }
                 }
                 @if !heard.lines.is_empty() {
                     p.field {
                         label.pick {
                             input type="checkbox" name="keep" value="yes" checked[*keep];
-                            span { "Keep the whole transcript in the record book too" }
+                            span { (spoken::KEEP_THE_WHOLE_TRANSCRIPT_IN) }
                         }
                     }
                     p.note {
-                        "Without it the book keeps only the words beside each item. A recording may hold a patient’s name, "
-                        "and nothing in the book can be taken out again."
+                        (spoken::WITHOUT_IT_THE_BOOK_KEEPS)
+                        (spoken::AND_NOTHING_IN_THE_BOOK)
                     }
                 }
             }))
             div.bar {
                 p.alarm #alarm role="alert" hidden {}
                 p.clock { span #elapsed {} }
-                p.judged #judged { (n_decided) " of " (n_items) " decided" }
-                nav.to-steps aria-label="Steps" {
+                p.judged #judged { (n_decided) (spoken::OF) (n_items) (spoken::DECIDED) }
+                nav.to-steps aria-label=(spoken::STEPS) {
                     @for number in 1..=job.steps.len() { a href=(format!("#step-{number}")) { (number) } }
                 }
                 @if confirm.sure_undecided() > 0 {
                     button.second #take-sure type="submit" name="do" value="take-sure" {
-                        "Confirm the " span #n-sure { (confirm.sure_undecided()) } " sure ones"
+                        (spoken::CONFIRM_THE) span #n-sure { (confirm.sure_undecided()) } (spoken::SURE_ONES)
                     }
                 }
-                button type="submit" name="do" value="summary" { "Finish" }
+                button type="submit" name="do" value="summary" { (spoken::FINISH) }
             }
         }
     }
@@ -129,22 +130,22 @@ fn content(site: &Site, confirm: &Confirm<'_>, faults: &[Refusal]) -> Markup {
 fn help() -> Markup {
     html! {
         details.keys {
-            summary { "What the marks mean, and the keys" }
+            summary { (spoken::WHAT_THE_MARKS_MEAN_AND) }
             dl.facts {
                 @for (mark, key, meaning) in MARKS {
                     dt { kbd { (key) } " " (mark.words()) }
-                    dd { (meaning.trim_end_matches("; Enter gives it too")) }
+                    dd { (meaning.trim_end_matches(spoken::ENTER_GIVES_IT_TOO)) }
                 }
-                dt { kbd { "Enter" } }
-                dd { "what is proposed, and on to the next item" }
+                dt { kbd { (spoken::ENTER) } }
+                dd { (spoken::WHAT_IS_PROPOSED_AND_ON) }
                 dt { kbd { "N" } }
-                dd { "not judged: you could not hear it" }
+                dd { (spoken::NOT_JUDGED_YOU_COULD_NOT) }
                 dt { kbd { "↓" } " " kbd { "↑" } }
-                dd { "next and previous item; " kbd { "←" } " " kbd { "→" } " change the mark" }
-                dt { kbd { "Backspace" } }
-                dd { "takes the decision away; a second tap on a mark does the same" }
+                dd { (spoken::NEXT_AND_PREVIOUS_ITEM) kbd { "←" } " " kbd { "→" } (spoken::CHANGE_THE_MARK) }
+                dt { kbd { (spoken::BACKSPACE) } }
+                dd { (spoken::TAKES_THE_DECISION_AWAY_A) }
             }
-            p { "The keys work while an item has the focus. Times are those of the transcript." }
+            p { (spoken::THE_KEYS_WORK_WHILE_AN_2) }
         }
     }
 }
@@ -156,63 +157,63 @@ fn overview(confirm: &Confirm<'_>) -> Markup {
     let below = confidence(heard.proposed.listen_below);
     html! {
         p {
-            (counted(heard.proposed.items.len(), "item", "items")) ": " (sure.len()) " sure, which you may confirm together; "
-            (alone.len()) " to decide one by one: "
+            (counted(heard.proposed.items.len(), "item", "items")) ": " (sure.len()) (spoken::SURE_WHICH_YOU_MAY_CONFIRM)
+            (alone.len()) (spoken::TO_DECIDE_ONE_BY_ONE)
             @if heard.same_job {
-                "the confidence is below " (below) ", or something false seems to have been said."
+                (spoken::THE_CONFIDENCE_IS_BELOW) (below) (spoken::OR_SOMETHING_FALSE_SEEMS_TO)
             } @else {
-                "the words do not seem to be of this job, so none may be confirmed together."
+                (spoken::THE_WORDS_DO_NOT_SEEM)
             }
         }
         p.note {
-            "Confidence is the chance that the proposed mark is the one a trainer gives, fitted on invented teach-backs. "
-            "It says nothing about the learner. The count is of all items, not of a sample, so it carries no interval."
+            (spoken::CONFIDENCE_IS_THE_CHANCE_THAT)
+            (spoken::IT_SAYS_NOTHING_ABOUT_THE)
         }
         @if !alone.is_empty() {
             ul.to-look {
                 @for each in &alone {
                     li {
                         a href=(format!("#item-{}", anchor(each.item))) {
-                            (each.item) @if let Some(at) = each.at_s { " at " (clock(at)) }
+                            (each.item) @if let Some(at) = each.at_s { (spoken::AT) (clock(at)) }
                         }
-                        @if confirm.is_decided(each) { " decided" }
+                        @if confirm.is_decided(each) { (spoken::DECIDED) }
                     }
                 }
             }
         }
         dl.facts {
-            dt { "Steps the learner named" }
+            dt { (spoken::STEPS_THE_LEARNER_NAMED) }
             dd {
                 @match heard.proposed.steps_named {
-                    Some(named) => { (named) "; the breakdown has " (confirm.form.breakdown.steps.len()) }
-                    None => "no number was heard",
+                    Some(named) => { (named) (spoken::THE_BREAKDOWN_HAS) (confirm.form.breakdown.steps.len()) }
+                    None => (spoken::NO_NUMBER_WAS_HEARD),
                 }
             }
-            dt { "Binding orders" }
+            dt { (spoken::BINDING_ORDERS) }
             dd {
-                @if heard.proposed.order_errors.is_empty() { "none seems turned round" } @else {
+                @if heard.proposed.order_errors.is_empty() { (spoken::NONE_SEEMS_TURNED_ROUND) } @else {
                     @for (place, error) in heard.proposed.order_errors.iter().enumerate() {
                         @if place > 0 { "; " }
-                        (error.then) " seems to have been said before " (error.first)
+                        (error.then) (spoken::SEEMS_TO_HAVE_BEEN_SAID) (error.first)
                     }
                 }
             }
-            dt { "This job" }
+            dt { (spoken::THIS_JOB) }
             dd { (heard.same_job_because) }
         }
         @if !heard.faults.is_empty() {
             details {
-                summary { "What could not be read in the transcript (" (heard.faults.len()) ")" }
+                summary { (spoken::WHAT_COULD_NOT_BE_READ) (heard.faults.len()) ")" }
                 ul {
                     @for fault in &heard.faults {
-                        li { strong { (fault.place) } ": found " bdi { (fault.found) } "; expected " (fault.expected) "; " (fault.to_do) "." }
+                        li { strong { (fault.place) } (spoken::FOUND) bdi { (fault.found) } (spoken::EXPECTED) (fault.expected) "; " (fault.to_do) "." }
                     }
                 }
             }
         }
         @if !heard.lines.is_empty() {
             details {
-                summary { "The whole transcript" }
+                summary { (spoken::THE_WHOLE_TRANSCRIPT) }
                 ol.lines { @for line in &heard.lines { li { (one_line(line)) } } }
             }
         }
@@ -233,14 +234,14 @@ fn one_step(number: u16, step: &Step, confirm: &Confirm<'_>) -> Markup {
     html! {
         section.part.step-part id=(format!("step-{number}")) aria-labelledby=(format!("step-{number}-h")) {
             div.rail {
-                h2 id=(format!("step-{number}-h")) { "Step " (number) }
+                h2 id=(format!("step-{number}-h")) { (spoken::STEP) (number) }
                 div.note {
-                    p { (counted(step.key_points.len(), "key point", "key points")) }
+                    p { (counted(step.key_points.len(), spoken::KEY_POINT, spoken::KEY_POINTS)) }
                     @if let Some(pace) = pace {
                         p {
-                            "From " (clock(pace.from_s))
-                            @if let Some(rate) = pace.words_per_minute() { ", " (format!("{rate:.0}")) " words a minute" }
-                            @for pause in &pace.pauses { "; silent for " (format!("{:.0}", pause.seconds)) " s at " (clock(pause.at_s)) }
+                            (spoken::FROM) (clock(pace.from_s))
+                            @if let Some(rate) = pace.words_per_minute() { ", " (format!("{rate:.0}")) (spoken::WORDS_A_MINUTE) }
+                            @for pause in &pace.pauses { (spoken::SILENT_FOR) (format!("{:.0}", pause.seconds)) (spoken::S_AT) (clock(pause.at_s)) }
                         }
                     }
                 }
@@ -274,12 +275,12 @@ fn one_item(item: &ItemView<'_>, proposed: &ProposedItem, confirm: &Confirm<'_>)
                     label.choice.is-proposed[is_proposed] data-mark=(mark.name()) {
                         input type="radio" name=(mark_field(id)) value=(mark.name()) checked[decided == Some(mark)];
                         span { (mark.words()) }
-                        @if is_proposed { span.tag { "proposed" } }
+                        @if is_proposed { span.tag { (spoken::PROPOSED) } }
                     }
                 }
                 label.choice {
                     input type="radio" name=(mark_field(id)) value=(LEFT) checked[is_left];
-                    span { "not judged" }
+                    span { (spoken::NOT_JUDGED) }
                 }
             }
         }
@@ -293,17 +294,17 @@ fn proposal(proposed: &ProposedItem, heard: &HeardFrom) -> Markup {
             p {
                 @if proposed.listen {
                     strong.listen {
-                        (shape(Shape::Diamond)) " Listen here" @if let Some(at) = proposed.at_s { ", " (clock(at)) }
+                        (shape(Shape::Diamond)) (spoken::LISTEN_HERE) @if let Some(at) = proposed.at_s { ", " (clock(at)) }
                     }
                     " "
                 } @else if matches!(proposed.mark, Mark::Wrong | Mark::Unsafe) {
-                    strong.listen { (shape(Shape::Triangle)) " Decide this one yourself" } " "
+                    strong.listen { (shape(Shape::Triangle)) (spoken::DECIDE_THIS_ONE_YOURSELF) } " "
                 }
-                (proposed.heard_as.words()) ", confidence " (confidence(proposed.confidence))
+                (proposed.heard_as.words()) (spoken::CONFIDENCE) (confidence(proposed.confidence))
             }
-            @if let Some(before) = before { p.before { "Just before: “" bdi { (before) } "”" } }
+            @if let Some(before) = before { p.before { (spoken::JUST_BEFORE) bdi { (before) } "”" } }
             @if let Some(said) = &proposed.heard {
-                @if proposed.said_at_s().is_none() && !proposed.mark.is_said() { p.before { "What came nearest:" } }
+                @if proposed.said_at_s().is_none() && !proposed.mark.is_said() { p.before { (spoken::WHAT_CAME_NEAREST) } }
                 (words(proposed.at_s, said))
             }
             @if let (Some(said), Some(expected)) = (&proposed.heard_quantity, &proposed.expected_quantity) {
@@ -311,7 +312,7 @@ fn proposal(proposed: &ProposedItem, heard: &HeardFrom) -> Markup {
             }
             @if let Some(around) = around(proposed, &heard.lines) {
                 details.around {
-                    summary { "Words around it" }
+                    summary { (spoken::WORDS_AROUND_IT) }
                     ol.lines { @for line in around { li { (one_line(line)) } } }
                 }
             }
@@ -329,10 +330,10 @@ fn around<'a>(proposed: &ProposedItem, lines: &'a [SpokenLine]) -> Option<&'a [S
 fn others(heard: &HeardFrom) -> Markup {
     section(
         "others",
-        "Belongs to no item",
-        Some(html! { p { "Talk of the learner that no item of the breakdown explains." } }),
+        spoken::BELONGS_TO_NO_ITEM,
+        Some(html! { p { (spoken::TALK_OF_THE_LEARNER_THAT) } }),
         &html! {
-            @if heard.unmatched.is_empty() { p.empty { "Nothing." } } @else {
+            @if heard.unmatched.is_empty() { p.empty { (spoken::NOTHING) } } @else {
                 ul.lines {
                     @for talk in &heard.unmatched {
                         li { @if let Some(at) = talk.at_s { span.at { (clock(at)) } " " } bdi { (talk.text) } }

@@ -14,16 +14,17 @@ use crate::entrance::is_chosen;
 use crate::form::refusals;
 use crate::pages::person::role_words;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
+use crate::words::spoken;
 
 /// Marks with the key that gives each and what it stands for, in rising concern.
 pub(super) const MARKS: [(Mark, &str, &str); 7] = [
-    (Mark::Unprompted, "U", "said right without help; Enter gives it too"),
-    (Mark::Prompted, "P", "said right after a neutral question: “what next?”, “why?”"),
-    (Mark::Led, "L", "said only after a question that holds the answer; counts as not known"),
-    (Mark::Partial, "A", "a number or a condition was missing"),
-    (Mark::Missed, "M", "not said"),
-    (Mark::Wrong, "W", "something false was said; on a safety point it counts as unsafe"),
-    (Mark::Unsafe, "S", "something false was said that could hurt: the pass stops"),
+    (Mark::Unprompted, "U", spoken::SAID_RIGHT_WITHOUT_HELP_ENTER),
+    (Mark::Prompted, "P", spoken::SAID_RIGHT_AFTER_A_NEUTRAL),
+    (Mark::Led, "L", spoken::SAID_ONLY_AFTER_A_QUESTION),
+    (Mark::Partial, "A", spoken::A_NUMBER_OR_A_CONDITION),
+    (Mark::Missed, "M", spoken::NOT_SAID),
+    (Mark::Wrong, "W", spoken::SOMETHING_FALSE_WAS_SAID_ON),
+    (Mark::Unsafe, "S", spoken::SOMETHING_FALSE_WAS_SAID_THAT),
 ];
 
 pub(super) fn page(
@@ -33,7 +34,7 @@ pub(super) fn page(
     typed: &Typed,
     faults: &[Refusal],
 ) -> Markup {
-    let title = format!("Teach-back of {}", form.name);
+    let title = format!("{}{}", spoken::TEACH_BACK_OF, form.name);
     scripted(about, &title, &content(site, form, typed, faults))
 }
 
@@ -42,18 +43,18 @@ fn content(site: &Site, form: &TeachBackForm, typed: &Typed, faults: &[Refusal])
     let (n_judged, n_items) = typed.judged(form);
     html! {
         header.opening {
-            h1 { "Teach-back of " (name(&form.name)) }
+            h1 { (spoken::TEACH_BACK_OF) (name(&form.name)) }
             p.lead { (about_whom(form)) }
             @if form.replaced {
-                p.lead { "Another version is in force now. This teach-back stays with version " (job.version) "." }
+                p.lead { (spoken::ANOTHER_VERSION_IS_IN_FORCE) (job.version) "." }
             }
             @if let Some((when, open)) = &form.last {
                 p.lead {
-                    "Last pass of this version: " (moment(*when)) ". "
-                    @if open.is_empty() { "Nothing was open." } @else { "Open then: " (listed(open)) "." }
+                    (spoken::LAST_PASS_OF_THIS_VERSION) (moment(*when)) ". "
+                    @if open.is_empty() { (spoken::NOTHING_WAS_OPEN) } @else { (spoken::OPEN_THEN) (listed(open)) "." }
                 }
             }
-            p.private { "For this person and their trainer only." }
+            p.private { (spoken::FOR_THIS_PERSON_AND_THEIR) }
         }
         (refusals(faults))
         form #pass.pass method="post" action="/teach-back" data-draft=(typed.entry)
@@ -64,23 +65,23 @@ fn content(site: &Site, form: &TeachBackForm, typed: &Typed, faults: &[Refusal])
             input type="hidden" name="breakdown" value=(job.code);
             input type="hidden" name="version" value=(job.version);
             p.kept #kept role="status" {}
-            (section("who", "Before you begin", None, &before(form, typed)))
+            (section("who", spoken::BEFORE_YOU_BEGIN, None, &before(form, typed)))
             @for (number, step) in (1u16..).zip(&job.steps) { (one_step(number, step, form, typed)) }
             @if !typed.orders.is_empty() { (orders(form, typed, &[])) }
-            (section("end", "At the end", None, &html! {
+            (section("end", spoken::AT_THE_END, None, &html! {
                 p.field {
-                    label for="note" { "Note about the pass, never about a patient" }
+                    label for="note" { (spoken::NOTE_ABOUT_THE_PASS_NEVER) }
                     textarea #note name="note" rows="3" maxlength=(LONGEST_NOTE) dir="auto" { (typed.note) }
                 }
             }))
             div.bar {
                 p.alarm #alarm role="alert" hidden {}
                 p.clock { span #elapsed {} }
-                p.judged #judged { (n_judged) " of " (n_items) " items judged" }
-                nav.to-steps aria-label="Steps" {
+                p.judged #judged { (n_judged) (spoken::OF) (n_items) (spoken::ITEMS_JUDGED) }
+                nav.to-steps aria-label=(spoken::STEPS) {
                     @for number in 1..=job.steps.len() { a href=(format!("#step-{number}")) { (number) } }
                 }
-                button type="submit" name="do" value="summary" { "Finish" }
+                button type="submit" name="do" value="summary" { (spoken::FINISH) }
             }
         }
     }
@@ -90,23 +91,23 @@ fn before(form: &TeachBackForm, typed: &Typed) -> Markup {
     html! {
         (who_and_when(form, typed))
         p {
-            "Say nothing that holds the answer. Neutral questions: “what next?”, “how many key points in this step?”, “why?”."
+            (spoken::SAY_NOTHING_THAT_HOLDS_THE)
         }
         details.keys {
-            summary { "What the marks mean, and the keys" }
+            summary { (spoken::WHAT_THE_MARKS_MEAN_AND) }
             dl.facts {
                 @for (mark, key, meaning) in MARKS {
                     dt { kbd { (key) } " " (mark.words()) }
                     dd { (meaning) }
                 }
-                dt { kbd { "Enter" } }
-                dd { "unprompted, and on to the next item" }
+                dt { kbd { (spoken::ENTER) } }
+                dd { (spoken::UNPROMPTED_AND_ON_TO_THE) }
                 dt { kbd { "↓" } " " kbd { "↑" } }
-                dd { "next and previous item; " kbd { "←" } " " kbd { "→" } " change the mark" }
-                dt { kbd { "Backspace" } }
-                dd { "takes the mark away; a second tap on a mark does the same" }
+                dd { (spoken::NEXT_AND_PREVIOUS_ITEM) kbd { "←" } " " kbd { "→" } (spoken::CHANGE_THE_MARK) }
+                dt { kbd { (spoken::BACKSPACE) } }
+                dd { (spoken::TAKES_THE_MARK_AWAY_A) }
             }
-            p { "The keys work while an item has the focus. Order and time are kept by themselves: an item has the time of its first mark." }
+            p { (spoken::THE_KEYS_WORK_WHILE_AN) }
         }
     }
 }
@@ -116,9 +117,9 @@ pub(super) fn who_and_when(form: &TeachBackForm, typed: &Typed) -> Markup {
     html! {
         div.fields {
             p.field {
-                label for="by" { "Heard by" }
+                label for="by" { (spoken::HEARD_BY) }
                 select #by name="by" required {
-                    option value="" { "choose your name" }
+                    option value="" { (spoken::CHOOSE_YOUR_NAME) }
                     @for (id, listener, role) in &form.listeners {
                         option value=(id) selected[is_chosen(&typed.by, id)] {
                             (listener) @if *role != Role::Nurse { ", " (role_words(*role)) }
@@ -127,23 +128,23 @@ pub(super) fn who_and_when(form: &TeachBackForm, typed: &Typed) -> Markup {
                 }
             }
             p.field {
-                label for="started" { "Began at, as year-month-day hour:minute" }
+                label for="started" { (spoken::BEGAN_AT_AS_YEAR_MONTH) }
                 // Not the browser's own field: that one shows a date in an order which depends on the device.
                 input #started type="text" name="started" value=(typed.started) required maxlength="16" autocomplete="off"
-                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title="such as 2026-03-03 14:05";
+                    pattern="\\d{4}-\\d{2}-\\d{2}[ T]\\d{2}:\\d{2}" title=(spoken::SUCH_AS_2026_03_03);
             }
             @if !form.may_be_same.is_empty() || !typed.same_pass_as.is_empty() {
                 p.field {
-                    label for="same-pass-as" { "Heard together with" }
+                    label for="same-pass-as" { (spoken::HEARD_TOGETHER_WITH) }
                     select #same-pass-as name="same-pass-as" {
-                        option value="" { "nobody: this is a pass of its own" }
+                        option value="" { (spoken::NOBODY_THIS_IS_A_PASS) }
                         @for (entry, began, listener) in &form.may_be_same {
                             option value=(entry) selected[*entry == typed.same_pass_as] {
-                                (listener) ", pass begun " (began.date()) " " (format!("{:02}:{:02}", began.hour(), began.minute()))
+                                (listener) (spoken::PASS_BEGUN) (began.strftime("%-d %B %Y, %H:%M").to_string())
                             }
                         }
                         @if !typed.same_pass_as.is_empty() && !form.may_be_same.iter().any(|(entry, ..)| *entry == typed.same_pass_as) {
-                            option value=(typed.same_pass_as) selected { "entry " (typed.same_pass_as) }
+                            option value=(typed.same_pass_as) selected { (spoken::ENTRY) (typed.same_pass_as) }
                         }
                     }
                 }
@@ -155,12 +156,12 @@ pub(super) fn who_and_when(form: &TeachBackForm, typed: &Typed) -> Markup {
 fn one_step(number: u16, step: &Step, form: &TeachBackForm, typed: &Typed) -> Markup {
     let items = form.breakdown.items();
     let of_step: Vec<&ItemView<'_>> = items.iter().filter(|item| item.id.step == number).collect();
-    let heading = format!("Step {number}");
+    let heading = format!("{}{number}", spoken::STEP);
     html! {
         section.part.step-part id=(format!("step-{number}")) aria-labelledby=(format!("step-{number}-h")) {
             div.rail {
                 h2 id=(format!("step-{number}-h")) { (heading) }
-                div.note { p { (counted(step.key_points.len(), "key point", "key points")) } }
+                div.note { p { (counted(step.key_points.len(), spoken::KEY_POINT, spoken::KEY_POINTS)) } }
             }
             div.content {
                 @for item in of_step { (one_item(item, typed)) }
@@ -190,7 +191,7 @@ pub(super) fn what(item: &ItemView<'_>, label: &str) -> Markup {
         p.what id=(label) {
             span.item { (id) }
             @if is_safety(item) { (safety_mark()) " " }
-            @if id.reason { span.because { "because" } " " }
+            @if id.reason { span.because { (spoken::BECAUSE) } " " }
             @match (item.key_point, id.reason) {
                 (Some(point), true) => {
                     @for (index, reason) in point.reasons.iter().enumerate() {
@@ -224,7 +225,7 @@ fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
                 }
                 label.choice.none {
                     input type="radio" name=(mark_field(id)) value="" checked[marked.is_none()];
-                    span { "not judged" }
+                    span { (spoken::NOT_JUDGED) }
                 }
             }
             input type="hidden" name=(time_field(id)) value=(typed.time(id));
@@ -236,11 +237,11 @@ fn one_item(item: &ItemView<'_>, typed: &Typed) -> Markup {
 pub(super) fn orders(form: &TeachBackForm, typed: &Typed, proposed: &[OrderError]) -> Markup {
     let text = |id: ItemId| form.breakdown.key_point(id).map_or("", |point| &point.text);
     let note = html! {
-        p { "Only these orders bind; all others are free. They follow from the times of the marks; your word goes before the clock." }
+        p { (spoken::ONLY_THESE_ORDERS_BIND_ALL) }
     };
     section(
         "orders",
-        "Binding orders",
+        spoken::BINDING_ORDERS,
         Some(note),
         &html! {
             @for (first, then, heard) in &typed.orders {
@@ -249,10 +250,10 @@ pub(super) fn orders(form: &TeachBackForm, typed: &Typed, proposed: &[OrderError
                     p.what id=(label) {
                         (shape(Shape::Diamond)) " "
                         span.item { (first) } bdi { (text(*first)) }
-                        " — before — "
+                        (spoken::BEFORE)
                         span.item { (then) } bdi { (text(*then)) }
                         @if proposed.iter().any(|error| error.first == *first && error.then == *then) {
-                            span.proposal-note { "Proposed: turned round. Listen, then decide." }
+                            span.proposal-note { (spoken::PROPOSED_TURNED_ROUND_LISTEN_THEN) }
                         }
                     }
                     div.marks.three {

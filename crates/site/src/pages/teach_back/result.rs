@@ -12,6 +12,7 @@ use crate::ask::Site;
 use crate::door::About;
 use crate::entrance::Viewer;
 use crate::parts::{Shape, moment, name, safety_mark, section, shape};
+use crate::words::spoken;
 
 /// The summary with everything typed in hidden fields, and what else is carried along: it is saved or changed from here.
 pub(super) fn before_saving(
@@ -25,9 +26,9 @@ pub(super) fn before_saving(
 ) -> Markup {
     let content = html! {
         header.opening {
-            h1 { "Look over, then save" }
-            p.lead { (about_whom(form)) " Nothing is in the book yet." }
-            p.private { "For this person and their trainer only." }
+            h1 { (spoken::LOOK_OVER_THEN_SAVE) }
+            p.lead { (about_whom(form)) (spoken::NOTHING_IS_IN_THE_BOOK) }
+            p.private { (spoken::FOR_THIS_PERSON_AND_THEIR) }
         }
         (facts(result))
         form.part.decide method="post" action=(action) data-draft=(typed.entry) {
@@ -49,43 +50,43 @@ pub(super) fn before_saving(
             @for (first, then, heard) in &typed.orders {
                 input type="hidden" name=(order_field(*first, *then)) value=(heard.code());
             }
-            div.rail { h2 { "Your decision" } }
+            div.rail { h2 { (spoken::YOUR_DECISION) } }
             div.content {
                 p.actions {
-                    button type="submit" name="do" value="save" { "Save to the record book" }
-                    button.second type="submit" name="do" value="change" { "Change something" }
+                    button type="submit" name="do" value="save" { (spoken::SAVE_TO_THE_RECORD_BOOK) }
+                    button.second type="submit" name="do" value="change" { (spoken::CHANGE_SOMETHING) }
                 }
-                p.note { "Sent twice it is one entry. What is saved is never changed; a mistake is mended by a correction." }
+                p.note { (spoken::SENT_TWICE_IT_IS_ONE) }
             }
         }
     };
-    scripted(about, "Look over, then save", &content)
+    scripted(about, spoken::LOOK_OVER_THEN_SAVE, &content)
 }
 
 /// A teach-back from the book.
 pub(super) fn saved(about: &About, entry: Uuid, result: &TeachBackResult) -> Markup {
-    let title = format!("Teach-back of {}", result.name);
+    let title = format!("{}{}", spoken::TEACH_BACK_OF, result.name);
     let content = html! {
         header.opening data-saved=(entry) {
-            h1 { "Teach-back of " (name(&result.name)) }
+            h1 { (spoken::TEACH_BACK_OF) (name(&result.name)) }
             p.lead {
-                "Said on " (moment(result.when)) ", heard by " (name(&result.heard_by)) ": "
-                a href=(address::breakdown(&result.job)) { (name(&result.job_name)) } ", version " (result.version)
-                ". In the record book."
+                (spoken::SAID_ON) (moment(result.when)) (spoken::HEARD_BY_2) (name(&result.heard_by)) ": "
+                a href=(address::breakdown(&result.job)) { (name(&result.job_name)) } (spoken::VERSION) (result.version)
+                (spoken::IN_THE_RECORD_BOOK)
             }
             @if let Some(why) = &result.corrected {
-                p.lead { strong { "Corrected" } ": " bdi { (why.trim_end_matches('.')) } ". The record shows what stands in its place." }
+                p.lead { strong { (spoken::CORRECTED) } ": " bdi { (why.trim_end_matches('.')) } (spoken::THE_RECORD_SHOWS_WHAT_STANDS) }
             }
             p.papers {
-                a href=(address::person(&result.person)) { "Record of " (name(&result.name)) }
+                a href=(address::person(&result.person)) { (spoken::RECORD_OF) (name(&result.name)) }
                 " "
-                a href=(address::practice(&result.job, Some(&result.person))) { "Practise: what was open comes first" }
+                a href=(address::practice(&result.job, Some(&result.person))) { (spoken::PRACTISE_WHAT_WAS_OPEN_COMES) }
                 @if result.corrected.is_none() && Viewer::now().may_read("/teach-back/new") {
                     " "
-                    a href=(address::correct(entry)) { "Correct this entry" }
+                    a href=(address::correct(entry)) { (spoken::CORRECT_THIS_ENTRY) }
                 }
             }
-            p.private { "For this person and their trainer only." }
+            p.private { (spoken::FOR_THIS_PERSON_AND_THEIR) }
         }
         (facts(result))
     };
@@ -94,14 +95,14 @@ pub(super) fn saved(about: &About, entry: Uuid, result: &TeachBackResult) -> Mar
 
 fn facts(result: &TeachBackResult) -> Markup {
     html! {
-        (section("this-pass", "This pass", Some(html! { p { "What was said. It is no observed draw and no result." } }), &pass(result)))
-        (section("next", "What comes next", None, &html! {
+        (section("this-pass", spoken::THIS_PASS, Some(html! { p { (spoken::WHAT_WAS_SAID_IT_IS) } }), &pass(result)))
+        (section("next", spoken::WHAT_COMES_NEXT, None, &html! {
             p.sentence { (result.next_sentence) }
-            p.note { "The program counts; the trainer decides." }
+            p.note { (spoken::THE_PROGRAM_COUNTS_THE_TRAINER) }
         }))
-        (section("practise", "To practise", Some(html! { p { "Safety points first." } }), &html! {
+        (section("practise", spoken::TO_PRACTISE, Some(html! { p { (spoken::SAFETY_POINTS_FIRST) } }), &html! {
             @if result.practise.is_empty() {
-                p.empty { "Nothing is open from this pass." }
+                p.empty { (spoken::NOTHING_IS_OPEN_FROM_THIS) }
             } @else {
                 ol.points {
                     @for point in &result.practise { li { (one_point(point)) span.why { " " (point.why) } } }
@@ -109,7 +110,7 @@ fn facts(result: &TeachBackResult) -> Markup {
             }
         }))
         @if !result.marked.is_empty() {
-            (section("marks", "As it was marked", Some(html! { p { "All other items that were judged: unprompted." } }), &html! {
+            (section("marks", spoken::AS_IT_WAS_MARKED, Some(html! { p { (spoken::ALL_OTHER_ITEMS_THAT_WERE) } }), &html! {
                 dl.facts {
                     @for (mark, points) in &result.marked {
                         dt { (mark.words()) }
@@ -121,7 +122,7 @@ fn facts(result: &TeachBackResult) -> Markup {
         @if let Some(together) = &result.together { (beside::together(together)) }
         @if let Some(proposals) = &result.proposals { (beside::proposals(proposals)) }
         @if let Some(note) = &result.note {
-            (section("said-note", "Note", None, &html! { p dir="auto" { (note) } }))
+            (section("said-note", spoken::NOTE, None, &html! { p dir="auto" { (note) } }))
         }
     }
 }
@@ -130,33 +131,33 @@ fn pass(result: &TeachBackResult) -> Markup {
     html! {
         p.where-stands {
             @if result.clean {
-                (shape(Shape::Hand)) " Clean by the unit’s rule."
+                (shape(Shape::Hand)) (spoken::CLEAN_BY_THE_UNITS_RULE)
             } @else {
-                (shape(Shape::Square)) " Not clean by the unit’s rule:"
+                (shape(Shape::Square)) (spoken::NOT_CLEAN_BY_THE_UNITS)
             }
         }
         @if !result.clean { ul { @for shortfall in &result.shortfalls { li { (shortfall) } } } }
         @if !result.turned_round.is_empty() {
             ul {
                 @for (said, should) in &result.turned_round {
-                    li { (one_point(said)) " was said before " (one_point(should)) }
+                    li { (one_point(said)) (spoken::WAS_SAID_BEFORE) (one_point(should)) }
                 }
             }
         }
         dl.facts {
             @for (what, count) in &result.counts {
                 dt { (crate::parts::sentence_start(what)) }
-                dd { (count.n) " of " (count.of) @if count.of == 0 { " (the breakdown has none)" } }
+                dd { (count.n) (spoken::OF) (count.of) @if count.of == 0 { (spoken::THE_BREAKDOWN_HAS_NONE) } }
             }
-            dt { "Lasted" }
+            dt { (spoken::LASTED) }
             dd {
                 @match result.lasted_s {
-                    Some(seconds) => { (minutes(seconds)) ", from the start to the last item said" }
-                    None => "not kept",
+                    Some(seconds) => { (minutes(seconds)) (spoken::FROM_THE_START_TO_THE) }
+                    None => (spoken::NOT_KEPT),
                 }
             }
         }
-        p.note { "Counts are of all items of the breakdown, not of a sample, so they carry no interval." }
+        p.note { (spoken::COUNTS_ARE_OF_ALL_ITEMS) }
     }
 }
 

@@ -30,6 +30,7 @@ use crate::pages::upload;
 use crate::parts::{name, section};
 use crate::problem::Problem;
 use crate::sheet::{self, Place, Script};
+use crate::words::spoken;
 
 /// Most bytes of a transcript with what is typed beside it. The reader takes 2 MB; a form writes some signs as three.
 const LARGEST: usize = 6_500_000;
@@ -49,20 +50,20 @@ async fn open(
     let Ok(Query(wanted)) = wanted else {
         return Err(Problem::BadAddress {
             place: "query",
-            found: "something other than one person and one breakdown".to_owned(),
-            expected: "?person=...&breakdown=..., each at most once".to_owned(),
+            found: spoken::SOMETHING_OTHER_THAN_ONE_PERSON.to_owned(),
+            expected: spoken::PERSON_BREAKDOWN_EACH_AT_MOST.to_owned(),
         });
     };
     if wanted.person.is_empty() || wanted.breakdown.is_empty() {
         let whither = Whither {
             address: "/teach-back/transcript",
-            title: "A teach-back from its transcript",
-            lead: "The program proposes a mark for each item from the words; you decide.",
+            title: spoken::A_TEACH_BACK_FROM_ITS,
+            lead: spoken::THE_PROGRAM_PROPOSES_A_MARK,
         };
         return choose(&site, &wanted, &whither).await.map(IntoResponse::into_response);
     }
-    let person = PersonId(read_identifier(&wanted.person, "staff identifier")?);
-    let job = JobCode(read_identifier(&wanted.breakdown, "job code")?);
+    let person = PersonId(read_identifier(&wanted.person, spoken::STAFF_IDENTIFIER)?);
+    let job = JobCode(read_identifier(&wanted.breakdown, spoken::JOB_CODE)?);
     if wanted.entry.is_empty() {
         let address = format!("{}&entry={}", address::hand_in_transcript(&person, &job), Uuid::now_v7());
         return Ok(Redirect::to(&address).into_response());
@@ -84,10 +85,10 @@ fn hand_in(
 ) -> Markup {
     let content = html! {
         header.opening {
-            h1 { "Transcript of " (name(&form.name)) }
+            h1 { (spoken::TRANSCRIPT_OF) (name(&form.name)) }
             p.lead { (about_whom(form)) }
-            p.lead { "The program proposes a mark for each item from the words. It does not understand what is said: you decide each mark." }
-            p.private { "For this person and their trainer only." }
+            p.lead { (spoken::THE_PROGRAM_PROPOSES_A_MARK_2) }
+            p.private { (spoken::FOR_THIS_PERSON_AND_THEIR) }
         }
         (refusals(faults))
         form.hand-in method="post" action="/teach-back/transcript" enctype="multipart/form-data" {
@@ -97,22 +98,22 @@ fn hand_in(
             input type="hidden" name="breakdown" value=(form.breakdown.code);
             input type="hidden" name="version" value=(form.breakdown.version);
             p.kept #kept role="status" {}
-            (section("who", "Who listened", None, &who_and_when(form, typed)))
-            (section("words", "The words", Some(html! { p { "Text only: no audio is read or kept." } }), &html! {
+            (section("who", spoken::WHO_LISTENED, None, &who_and_when(form, typed)))
+            (section("words", spoken::THE_WORDS, Some(html! { p { (spoken::TEXT_ONLY_NO_AUDIO_IS) } }), &html! {
                 p.field {
-                    label for="file" { "Transcript file: WebVTT, SRT, SBV, lines that start with a time in brackets, or what wardwright teachback --json prints" }
+                    label for="file" { (spoken::TRANSCRIPT_FILE_WEBVTT_SRT_SBV) }
                     input #file type="file" name="file";
                 }
                 p.field {
-                    label for="pasted" { "Or the words, pasted" }
+                    label for="pasted" { (spoken::OR_THE_WORDS_PASTED) }
                     textarea #pasted name="pasted" rows="10" dir="auto" spellcheck="false" { (pasted) }
                 }
-                p.actions { button type="submit" { "Propose marks" } }
-                p.note { "Nothing is written yet. Patients’ names do not belong in a teach-back; the book keeps only the words beside each item, unless you choose to keep all." }
+                p.actions { button type="submit" { (spoken::PROPOSE_MARKS) } }
+                p.note { (spoken::NOTHING_IS_WRITTEN_YET_PATIENTS) }
             }))
         }
     };
-    let title = format!("Transcript of {}", form.name);
+    let title = format!("{}{}", spoken::TRANSCRIPT_OF, form.name);
     sheet::page_with(about, Place::People, &title, &content, &[Script::Drafts])
 }
 
@@ -132,11 +133,11 @@ async fn take(
         (true, false) => pasted.clone().into_bytes(),
         (both_empty, _) => {
             let (found, to_do) = if both_empty {
-                ("no file and no words", "choose the file, or paste the words")
+                (spoken::NO_FILE_AND_NO_WORDS, spoken::CHOOSE_THE_FILE_OR_PASTE)
             } else {
-                ("a file and pasted words", "empty one of the two")
+                (spoken::A_FILE_AND_PASTED_WORDS, spoken::EMPTY_ONE_OF_THE_TWO)
             };
-            faults.push(Refusal::new("The words", found, "a transcript, once", to_do));
+            faults.push(Refusal::new(spoken::THE_WORDS, found, spoken::A_TRANSCRIPT_ONCE, to_do));
             Vec::new()
         }
     };
@@ -202,7 +203,7 @@ async fn decide(State(site): State<Site>, sent: Sent) -> Result<Response, Proble
         }
     };
     let EventKind::TeachBackHeard { person, teachback } = &mut draft.what else {
-        return Err(Problem::Failed("a teach-back became another entry".to_owned()));
+        return Err(Problem::Failed(spoken::A_TEACH_BACK_BECAME_ANOTHER.to_owned()));
     };
     let mut proposed = heard.proposed.clone();
     proposed.transcript = keep.then(|| heard.text.clone());
@@ -264,10 +265,10 @@ fn undecided(confirm: &Confirm<'_>) -> Option<Refusal> {
     let shown = words.iter().take(12).cloned().collect::<Vec<_>>().join(", ");
     let more = if words.len() > 12 { format!(" and {} more", words.len() - 12) } else { String::new() };
     Some(Refusal::new(
-        "Decisions",
+        spoken::DECISIONS,
         format!("{n} without one: {shown}{more}"),
-        "a mark, or “not judged”, for each item and each order that seems turned round",
-        "listen where the page says so, then decide; the sure ones may be confirmed together",
+        spoken::A_MARK_OR_NOT_JUDGED,
+        spoken::LISTEN_WHERE_THE_PAGE_SAYS,
     ))
 }
 
@@ -276,8 +277,8 @@ async fn hear(site: &Site, breakdown: Breakdown, bytes: Vec<u8>) -> Result<Hande
 }
 
 async fn ask(site: &Site, posted: &Posted) -> Result<(About, DateTime, TeachBackForm, Uuid), Problem> {
-    let person = PersonId(hidden(posted, "person", "staff identifier")?);
-    let job = JobCode(hidden(posted, "breakdown", "job code")?);
+    let person = PersonId(hidden(posted, "person", spoken::STAFF_IDENTIFIER)?);
+    let job = JobCode(hidden(posted, "breakdown", spoken::JOB_CODE)?);
     let entry = read_entry(posted.text("entry")).map_err(as_form)?;
     let version = read_version(posted.text("version")).map_err(as_form)?;
     let (about, now, form) = ask_form(site, &person, &job, version).await?;
