@@ -88,7 +88,7 @@ fn what_cannot_be_compared_says_why() {
         "Pairs of a line and a vein set: 3. Sets from lines without a vein set within 24 hours: 1.",
         "a time to positivity is not known",
         "drawn 16 minutes apart, more than 15",
-        "Only the line's set grew",
+        "Only the line’s set grew",
         "line 7: \"soon\" is no time to positivity",
         "line 8: no specimen number",
         "specimen numbers that are in no set: 1",

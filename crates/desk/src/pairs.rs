@@ -165,9 +165,9 @@ pub fn pair_finding(finding: &PairFinding) -> &'static str {
         PairFinding::PointsToLine => "Points to the line",
         PairFinding::DoesNotPointToLine => "Does not point to the line",
         PairFinding::OnlyLineGrew => {
-            "Only the line's set grew: a colonised line or a contaminated set; no difference in time"
+            "Only the line’s set grew: a colonised line or a contaminated set; no difference in time"
         }
-        PairFinding::OnlyVeinGrew => "Only the vein's set grew: the line is not shown to be the source",
+        PairFinding::OnlyVeinGrew => "Only the vein’s set grew: the line is not shown to be the source",
         PairFinding::NeitherGrew => "Neither grew",
         PairFinding::NotComparable => "Not comparable",
     }
@@ -207,7 +207,7 @@ pub fn pair_doubt(doubt: &PairDoubt) -> String {
 /// The rule in one sentence, with its sources.
 pub fn pair_rule() -> String {
     format!(
-        "The line's set positive {DIFFERENCE_MIN} minutes or more before the vein's points to the line (IDSA 2009); drawn \
+        "The line’s set positive {DIFFERENCE_MIN} minutes or more before the vein’s points to the line (IDSA 2009); drawn \
          within {} minutes (common practice, no source), equal volumes: the smaller at least {:.0} % of the larger (IDSA \
          2009 gives no tolerance; this one is our own).",
         culture::APART_MOST_MIN,

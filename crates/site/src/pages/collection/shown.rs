@@ -71,7 +71,7 @@ fn rows(block: &PlanBlock) -> Markup {
     html! {
         @if block.rows.is_empty() { p.empty { (block.remark.as_deref().unwrap_or_default()) } } @else {
             dl.facts {
-                @for row in &block.rows { dt { (row.what) } dd { (row.value) } }
+                @for row in &block.rows { dt { (crate::parts::sentence_start(&row.what)) } dd { (row.value) } }
             }
             @if let Some(remark) = &block.remark { p.note { (remark) } }
             details {

@@ -88,7 +88,7 @@ pub(super) fn page(site: &Site, about: &About, form: &EditForm, typed: &Typed, s
             (section("around", "Around the steps", None, &around(typed, shown)))
             (section("publish", "Publish", None, &publish(form, typed, shown)))
             div.bar {
-                p.judged { (text.steps.len()) " steps" }
+                p.judged { (text.steps.len()) @if text.steps.len() == 1 { " step" } @else { " steps" } }
                 button.second type="submit" name="do" value="check" { "Check" }
             }
         }
