@@ -1,6 +1,6 @@
 """Holds the transcript reader against two peers on the labelled set, and prints the tables of docs/hearing.md.
 
-    python tests/hearing/peers.py tuning.jsonl test.jsonl test-2.jsonl test-3.jsonl
+    python tests/hearing/peers.py tuning.jsonl test.jsonl test-2.jsonl test-3.jsonl test-4.jsonl
 
 `tests/hearing/run` installs what it needs, writes the files and runs it.
 

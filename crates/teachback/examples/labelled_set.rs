@@ -1,5 +1,5 @@
 //! Writes the labelled set with what the reader makes of it, one JSON object a line, for the peers and for fitting the
-//! calibration: `cargo run -p wardwright-teachback --example labelled_set -- tuning|test|test-2|test-3 OUT.jsonl`.
+//! calibration: `cargo run -p wardwright-teachback --example labelled_set -- tuning|test|test-2|test-3|test-4 OUT.jsonl`.
 
 #[path = "../tests/labelled_set/mod.rs"]
 mod labelled_set;
@@ -18,14 +18,17 @@ const LEVELS: [(f64, u64); 3] = [(0.0, 1), (0.10, 4), (0.25, 4)];
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().collect();
     let [_, part, out] = arguments.as_slice() else {
-        return Err("expected: tuning|test|test-2|test-3 OUT.jsonl".into());
+        return Err("expected: tuning|test|test-2|test-3|test-4 OUT.jsonl".into());
     };
     let part = match part.as_str() {
         "tuning" => Part::Tuning,
         "test" => Part::Test,
         "test-2" => Part::SecondTest,
         "test-3" => Part::ThirdTest,
-        other => return Err(format!("part {other:?}: expected tuning, test, test-2 or test-3").into()),
+        "test-4" => Part::FourthTest,
+        other => {
+            return Err(format!("part {other:?}: expected tuning, test, test-2, test-3 or test-4").into());
+        }
     };
     let mut file = BufWriter::new(std::fs::File::create(out)?);
     for case in cases(part) {

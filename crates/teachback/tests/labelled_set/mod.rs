@@ -23,6 +23,8 @@ pub enum Part {
     SecondTest,
     /// A third, written last: a third of it ordinary talk, a third wrong, a third with a trainer's questions.
     ThirdTest,
+    /// A fourth, written and kept before the errors on the first three were looked at.
+    FourthTest,
 }
 
 /// One transcript with its labels.
@@ -70,6 +72,7 @@ pub fn cases(part: Part) -> Vec<Case> {
         Part::Test => "test",
         Part::SecondTest => "test-2",
         Part::ThirdTest => "test-3",
+        Part::FourthTest => "test-4",
     };
     let mut cases = Vec::new();
     for code in JOBS {
