@@ -78,7 +78,7 @@ fn in_tokens(tokens: &[Token]) -> Vec<Found> {
     let mut found = Vec::new();
     let (mut at, mut free_from) = (0, 0);
     while at < tokens.len() {
-        let Some(amount) = amount_at(tokens, at) else {
+        let Some(amount) = amount_at(tokens, at).or_else(|| after_the(tokens, at)) else {
             at += 1;
             continue;
         };
@@ -96,6 +96,32 @@ fn in_tokens(tokens: &[Token]) -> Vec<Found> {
         free_from = at;
     }
     found
+}
+
+/// "After the third attempt": three of them.
+fn after_the(tokens: &[Token], at: usize) -> Option<Amount> {
+    const ORDINALS: &[&str] =
+        &["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"];
+    let word = |index: usize| tokens.get(index).and_then(Token::word);
+    if at < 2 || word(at - 2) != Some("after") || !matches!(word(at - 1), Some("the" | "a" | "my")) {
+        return None;
+    }
+    let number = (1u8..).zip(ORDINALS).find(|(_, ordinal)| Some(**ordinal) == word(at))?.0;
+    let counted = word(at + 1)
+        .and_then(vocabulary::counted)
+        .filter(|noun| matches!(*noun, "attempts" | "tries" | "passes" | "turns"))?;
+    Some(Amount {
+        first: f64::from(number),
+        second: None,
+        unit: Some(Unit::Count),
+        counted: Some(counted),
+        factor: 1.0,
+        of: None,
+        per: None,
+        limit_after: None,
+        mixed_units: false,
+        next: at + 2,
+    })
 }
 
 /// Which end a limit leaves open.
@@ -448,6 +474,8 @@ mod tests {
             &[("ten mil", "10 mL"), ("at least thirty seconds", "at least 30 s")],
         );
         check("3 mL/kg per day", &[("3 mL/kg", "3 mL per kg")]);
+        check("after the third attempt", &[("third attempt", "3 attempts")]);
+        check("after the third bottle", &[]);
         check("40 mL in 24 hours", &[("40 mL in 24 hours", "40 mL per day")]);
     }
 }

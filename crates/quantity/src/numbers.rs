@@ -43,6 +43,11 @@ pub(crate) fn number_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
             Some("hundred" | "thousand" | "dozen") => whole_in_words(tokens, at + 1)?,
             Some("couple") => return Some((2.0, if word(at + 2) == Some("of") { at + 3 } else { at + 2 })),
             Some("single") => (1.0, at + 2),
+            Some("full" | "whole" | "good" | "solid")
+                if word(at + 2).is_some_and(|unit| vocabulary::unit(unit).is_some() && unit != "second") =>
+            {
+                (1.0, at + 2)
+            }
             // "a second set" is not a time, and "a day" says per what, but "within a day" is one.
             Some("minute" | "hour" | "week" | "litre" | "liter" | "millilitre" | "milliliter" | "mil") => {
                 (1.0, at + 1)
@@ -65,7 +70,8 @@ pub(crate) fn number_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
             return Some((value + fraction, next + 1 + digits.len()));
         }
     }
-    if let Some((fraction, after)) = fraction_at(tokens, next) {
+    // "1½", "1 1/2"; "fifty half a minute" are two numbers.
+    if let Some((fraction, after)) = fraction_at(tokens, next).filter(|_| word(next).is_none()) {
         return Some((value + fraction, after));
     }
     if word(next) == Some("and")
@@ -96,6 +102,8 @@ fn fraction_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
         ("a" | "one", Some("half")) => (0.5, at + 2),
         ("a" | "one", Some("quarter")) => (0.25, at + 2),
         ("three", Some("quarters")) => (0.75, at + 2),
+        ("a" | "one", Some("third")) => (1.0 / 3.0, at + 2),
+        ("two", Some("thirds")) => (2.0 / 3.0, at + 2),
         _ => return None,
     };
     let next = if word(next) == Some("of") { next + 1 } else { next };
@@ -197,6 +205,8 @@ mod tests {
             ("two thousand", 2000.0),
             ("half a minute", 0.5),
             ("a quarter of an hour", 0.25),
+            ("two thirds of an hour", 2.0 / 3.0),
+            ("fifty half a minute", 50.0),
             ("three quarters of an hour", 0.75),
             ("one and a half", 1.5),
             ("2 and a half", 2.5),
@@ -207,6 +217,7 @@ mod tests {
             ("zero point zero five", 0.05),
             ("a couple of", 2.0),
             ("a minute", 1.0),
+            ("a full minute", 1.0),
         ];
         for (text, expected) in rows {
             let found = number_at(&tokens(text), 0).map(|(value, _)| value);

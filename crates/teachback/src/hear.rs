@@ -11,6 +11,7 @@
 mod align;
 mod calibration;
 mod evidence;
+mod fit;
 mod judge;
 mod lexicon;
 mod numbers;

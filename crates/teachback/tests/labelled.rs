@@ -61,7 +61,7 @@ fn said(part: Part, share: f64, seeds: std::ops::RangeInclusive<u64>) -> (Count,
 #[test]
 fn said_and_not_heard_stay_above_the_measured_floors() {
     for (share, seeds, floor) in [(0.0, 1..=1, 0.95), (0.10, 1..=2, 0.94), (0.25, 1..=2, 0.90)] {
-        for part in [Part::Test, Part::SecondTest, Part::ThirdTest] {
+        for part in [Part::Test, Part::SecondTest, Part::ThirdTest, Part::FourthTest] {
             let (said, _) = said(part, share, seeds.clone());
             assert!(said.f1() >= floor, "{part:?} at {share}: F1 {:.3} under its floor {floor}", said.f1());
         }
@@ -127,7 +127,12 @@ fn talk_of_another_job_is_refused() {
 /// Quantities whose words were recognised: see the set's README.
 #[test]
 fn other_quantities_stay_above_the_measured_floors() {
-    let floors = [(Part::Test, 0.80, 0.80), (Part::SecondTest, 0.92, 0.84), (Part::ThirdTest, 0.90, 0.88)];
+    let floors = [
+        (Part::Test, 0.88, 0.88),
+        (Part::SecondTest, 0.93, 0.92),
+        (Part::ThirdTest, 0.92, 0.88),
+        (Part::FourthTest, 0.90, 0.76),
+    ];
     for (part, least_precision, least_recall) in floors {
         let (_, quantity) = said(part, 0.0, 1..=1);
         let (precision, recall) = (quantity.precision(), quantity.recall());

@@ -79,7 +79,7 @@ fn above_a_plain_fuzzy_matcher_at_every_level() -> Result<(), Box<dyn Error>> {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/hearing/token_set.py");
     let tuning = folder.join("peer-tuning.jsonl");
     std::fs::write(&tuning, rows(Part::Tuning)?.0)?;
-    for part in [Part::Test, Part::SecondTest, Part::ThirdTest] {
+    for part in [Part::Test, Part::SecondTest, Part::ThirdTest, Part::FourthTest] {
         let (text, counts) = rows(part)?;
         let test = folder.join(format!("peer-{part:?}.jsonl"));
         std::fs::write(&test, text)?;

@@ -5,9 +5,9 @@
 //! and words can pay for it.
 
 use breakdown::ItemKind;
-use quantity::{Agreement, Stated};
 
-use super::profile::{ItemProfile, ItemQuantity, Profile};
+use super::fit::{Fit, quantity_fit};
+use super::profile::{ItemQuantity, Profile};
 use super::stream::{Stream, StreamToken};
 
 /// A stretch of the stream that tells one item.
@@ -40,11 +40,18 @@ const OTHER_NUMBER_ASKED: f64 = 1.0;
 const WITHIN_LINE: f64 = 0.55;
 /// What it costs to go on with the same item on a new line.
 const STAYS_ON_NEW_LINE: f64 = 0.25;
+/// What a word behind a "not" is worth more to an item that says "not" about it.
+const BOTH_NOT: f64 = 1.4;
+/// What it costs on top to part a number from the word it belongs to, and any number from the words before it.
+const PARTS_NUMBER: f64 = 0.5;
+const NUMBER_LEADS: f64 = 0.04;
 const TO_OWN_REASON: f64 = 0.6;
 const TO_NEXT: f64 = 0.24;
 const SKIP_ONE: f64 = 0.12;
 const MOST_SKIPPED: usize = 6;
 const TO_ANYTHING: f64 = 1.0;
+/// To the key point just before, which was forgotten or is told the wrong way round.
+const TO_PREVIOUS: f64 = 0.8;
 /// A reason without its key point before it.
 const TO_OTHER_REASON: f64 = 1.0;
 const TO_NOTHING: f64 = 0.5;
@@ -214,7 +221,12 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
     let mut worth: Vec<f64> = Vec::with_capacity(n);
     for (at, token) in stream.tokens.iter().enumerate() {
         let (top, top_value) = highest(&best);
-        let within = if token.starts_line || at == 0 { 0.0 } else { WITHIN_LINE };
+        let parts = match (token.binds, token.quantity.is_some()) {
+            (true, _) => PARTS_NUMBER,
+            (false, true) => NUMBER_LEADS,
+            (false, false) => 0.0,
+        };
+        let within = if token.starts_line || at == 0 { 0.0 } else { WITHIN_LINE } + parts;
         of_point.fill((0, f64::NEG_INFINITY));
         for (state, point) in points.iter().enumerate() {
             if best[state] >= of_point[*point].1 {
@@ -260,6 +272,9 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
                 for point in earlier.take_while(|point| points[to] - **point <= onward.len()) {
                     consider(of_point[*point], onward[points[to] - point - 1] + because);
                 }
+                if let Some(next) = of_point.get(points[to] + 1) {
+                    consider(*next, TO_PREVIOUS + because);
+                }
             }
             now[to] = value;
             came.push(u16::try_from(source).unwrap_or(0));
@@ -298,13 +313,13 @@ fn highest(values: &[f64]) -> (usize, f64) {
 }
 
 /// For each word of the vocabulary the states whose item has it, with its weight there.
-fn words_of_states(profile: &Profile, states: &[usize]) -> Vec<Vec<(usize, f64)>> {
+fn words_of_states(profile: &Profile, states: &[usize]) -> Vec<Vec<(usize, f64, bool)>> {
     let n_words =
         profile.items.iter().flat_map(|item| &item.words).map(|word| word.word + 1).max().unwrap_or(0);
     let mut with_word = vec![Vec::new(); n_words];
     for (state, item) in states.iter().enumerate() {
         for word in &profile.items[*item].words {
-            with_word[word.word].push((state, word.weight));
+            with_word[word.word].push((state, word.weight, word.negated));
         }
     }
     with_word
@@ -314,7 +329,7 @@ fn words_of_states(profile: &Profile, states: &[usize]) -> Vec<Vec<(usize, f64)>
 fn emit(
     profile: &Profile,
     states: &[usize],
-    with_word: &[Vec<(usize, f64)>],
+    with_word: &[Vec<(usize, f64, bool)>],
     is_reason: &[bool],
     token: &StreamToken,
     worth: &mut Vec<f64>,
@@ -343,8 +358,9 @@ fn emit(
     worth.clear();
     worth.extend(is_reason.iter().map(foreign));
     for likeness in &token.like {
-        for (state, weight) in with_word.get(likeness.word).into_iter().flatten() {
-            worth[*state] = f64::max(worth[*state], likeness.share * weight);
+        for (state, weight, negated) in with_word.get(likeness.word).into_iter().flatten() {
+            let also = if *negated && token.negated { BOTH_NOT } else { 1.0 };
+            worth[*state] = f64::max(worth[*state], likeness.share * weight * also);
         }
     }
     for (value, worth) in values.iter_mut().zip(worth.iter()) {
@@ -366,120 +382,4 @@ fn asked(profile: &Profile, states: &[usize], stream: &Stream, turn: usize, valu
             }
         }
     }
-}
-
-/// How a quantity of the stream fits an item.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Fit {
-    /// It is the item's own, 0 to 1 for how closely.
-    Hits(f64),
-    /// The item has a quantity of this unit, but another number.
-    SameUnit,
-    /// The item has none of this kind.
-    None,
-}
-
-/// Weight of a number that only lies within an open end ("15 s" for "at most 45 min"), against one that hits an end.
-const LOOSE_NUMBER: f64 = 0.35;
-/// The same where it is no more than this many times off.
-const LOOSE_BUT_NEAR: f64 = 0.55;
-const NEAR_TIMES: f64 = 2.0;
-/// Weight of a number that hits one end, or lies within a closed range.
-const NEAR_NUMBER: f64 = 0.9;
-/// What is left of the weight where the number is counted per something else.
-const OTHER_PER: f64 = 0.8;
-/// What is left where "at least" was said for "at most", or for the number itself.
-const OTHER_DIRECTION: f64 = 0.6;
-/// What is left where no unit was named.
-const NO_UNIT: f64 = 0.7;
-
-pub(super) fn quantity_fit(item: &ItemProfile, token: &StreamToken) -> Fit {
-    let Some(found) = &token.quantity else { return Fit::None };
-    let mut fit = Fit::None;
-    for expected in &item.quantities {
-        let Some(heard) = comparable(expected, found) else { continue };
-        let closeness = match expected.stated.compare(&heard) {
-            Agreement::Agrees => closeness(&expected.stated, &heard),
-            Agreement::OtherPer if found.unit.is_some() || found.per.is_some() => {
-                closeness(&expected.stated, &heard)
-            }
-            Agreement::OtherDirection if found.unit.is_some() || found.per.is_some() => {
-                closeness(&expected.stated, &heard) * OTHER_DIRECTION
-            }
-            _ if found.unit.is_some() || expected.bare || token.asked == Some(expected.stated.unit) => {
-                if fit == Fit::None {
-                    fit = Fit::SameUnit;
-                }
-                continue;
-            }
-            _ => continue,
-        };
-        let closeness = if found.unit.is_none() && !expected.bare { closeness * NO_UNIT } else { closeness };
-        fit = match fit {
-            Fit::Hits(known) if known >= closeness => fit,
-            _ => Fit::Hits(closeness),
-        };
-    }
-    fit
-}
-
-/// A heard number in the unit that is expected, where it can be one.
-pub(super) fn comparable(expected: &ItemQuantity, heard: &quantity::Found) -> Option<Stated> {
-    let stated = &expected.stated;
-    let same_unit =
-        if expected.bare { heard.unit.is_none() } else { heard.unit.is_none_or(|unit| unit == stated.unit) };
-    let same_thing = heard.counted.is_none_or(|counted| counts_the_same(counted, stated.what.as_deref()));
-    let bare = heard.unit.is_none();
-    let mut heard = (same_unit && same_thing).then(|| heard.stated(stated.unit).ok()).flatten()?;
-    if bare && !expected.bare {
-        heard = in_the_unit_meant(stated, heard);
-    }
-    if expected.bare {
-        heard.what.clone_from(&stated.what);
-    }
-    Some(heard)
-}
-
-/// Plain counts of one thing: "tries" are attempts, and "three times" may be three of anything.
-fn counts_the_same(heard: &str, expected: Option<&str>) -> bool {
-    let expected = expected.and_then(|what| what.split_whitespace().next_back()).unwrap_or("");
-    let same = |one: &str, two: &str| (heard, expected) == (one, two) || (heard, expected) == (two, one);
-    heard == expected || heard == "times" || expected == "times" || same("tries", "attempts")
-}
-
-/// A number without a unit, in the unit people count the expected one in: "at least five" is five minutes where five minutes are
-/// asked. Where it is nearer in the base unit, that was meant: "sixty" for one minute.
-fn in_the_unit_meant(expected: &Stated, heard: Stated) -> Stated {
-    let factor = expected.counted_in();
-    if factor == 1.0 {
-        return heard;
-    }
-    let Ok(larger) = heard.times(factor) else { return heard };
-    let middle = |stated: &Stated| stated.low.or(stated.high).unwrap_or(0.0).max(f64::MIN_POSITIVE);
-    let end = expected.high.or(expected.low).unwrap_or(0.0).max(f64::MIN_POSITIVE);
-    let off = |stated: &Stated| libm::log(middle(stated) / end).abs();
-    if off(&larger) <= off(&heard) { larger } else { heard }
-}
-
-/// "Thirty seconds" for at least fifteen.
-fn is_near(expected: &Stated, heard: &Stated) -> bool {
-    let end = expected.low.or(expected.high).unwrap_or(0.0);
-    let off = [heard.low, heard.high].into_iter().flatten().map(|value| (value / end).max(end / value));
-    end > 0.0 && off.fold(0.0, f64::max) <= NEAR_TIMES
-}
-
-/// How well a fitting number hits what is expected: both ends, one end or within a closed range, or only within an open
-/// end; less where it is counted per something the item does not count by.
-fn closeness(expected: &Stated, heard: &Stated) -> f64 {
-    let both = (expected.low, expected.high) == (heard.low, heard.high);
-    let closed = expected.low.is_some() && expected.high.is_some();
-    let ends = [expected.low, expected.high];
-    let one = [heard.low, heard.high].into_iter().flatten().any(|value| ends.contains(&Some(value)));
-    let numbers = match (both, closed || one) {
-        (true, _) => 1.0,
-        (false, true) => NEAR_NUMBER,
-        (false, false) if is_near(expected, heard) => LOOSE_BUT_NEAR,
-        (false, false) => LOOSE_NUMBER,
-    };
-    if heard.per.is_some() && heard.per != expected.per { numbers * OTHER_PER } else { numbers }
 }

@@ -4,8 +4,9 @@ use std::collections::HashMap;
 
 use breakdown::ItemKind;
 
-use super::align::{Fit, Stretch, quantity_fit};
+use super::align::Stretch;
 use super::calibration;
+use super::fit::{Fit, quantity_fit};
 use super::profile::{ItemProfile, Profile, QUANTITY_WEIGHT};
 use super::stream::{Stream, StreamToken};
 

@@ -2,8 +2,9 @@
 
 use breakdown::{ItemId, ItemKind};
 
-use super::align::{Stretch, comparable};
+use super::align::Stretch;
 use super::evidence::Evidence;
+use super::fit::comparable;
 use super::profile::{ItemProfile, ItemQuantity, Profile, QUANTITY_WEIGHT};
 use super::stream::{Question, Stream};
 use super::{HeardAs, Proposal, Settings, calibration, numbers, opposite};
@@ -133,7 +134,7 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
         numbers::compare(&mut proposal, item, at, place, case);
         if proposal.mark != Mark::Wrong
             && probability >= OPPOSITE_FROM
-            && opposite::says(item, place, case.stream, case.profile)
+            && opposite::says(item, place, follows_directly(case, place), case.stream, case.profile)
         {
             (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::Opposite);
         }
@@ -143,6 +144,21 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
     }
     proposal.confidence = calibration::mark_is_right(proposal.heard_as, probability);
     proposal
+}
+
+/// True where another item's stretch ends right where this one begins, with a word of its own.
+fn follows_directly(case: &Case<'_>, place: Stretch) -> bool {
+    let at = case.stretches.partition_point(|stretch| stretch.start < place.start);
+    let before = at
+        .checked_sub(1)
+        .map(|before| case.stretches[before])
+        .filter(|before| before.end == place.start && before.end - before.start > 1);
+    before.is_some_and(|before| {
+        let words = &case.profile.items[before.item].words;
+        let own = |word: usize| words.iter().any(|known| known.word == word && !known.common);
+        let last = &case.stream.tokens[before.end - 1];
+        last.like.iter().any(|likeness| likeness.share >= 0.7 && own(likeness.word))
+    })
 }
 
 /// The place of a reason that was given right behind its key point with a "because", in too few of its words.

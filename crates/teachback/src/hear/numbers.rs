@@ -4,7 +4,8 @@ use quantity::{Agreement, Found, Stated, Unit};
 
 use super::HeardAs;
 use super::Proposal;
-use super::align::{Fit, Stretch, comparable, quantity_fit};
+use super::align::Stretch;
+use super::fit::{Fit, comparable, quantity_fit};
 use super::judge::Case;
 use super::lexicon::Likeness;
 use super::profile::{ItemProfile, ItemQuantity};
@@ -23,6 +24,7 @@ const DIRECTLY_BEFORE: usize = 2;
 const OTHER_LINE: f64 = 0.4;
 /// Share of the strongest pull by its words from which a number may be the item's.
 const NEAR_ENOUGH: f64 = 0.6;
+const NEAR_ENOUGH_IF_RIGHT: f64 = 0.4;
 
 /// Compares the numbers near the words with those of the breakdown. A number goes to an expected one it agrees with;
 /// one that agrees with none is another number for the first expected one of its unit that is still open.
@@ -85,7 +87,8 @@ pub(super) fn compare(
     for heard in near {
         let is_bare = heard.unit.is_none();
         let fits = |expected: &&ItemQuantity| {
-            let may_be = !is_bare || expected.bare || heard.per.is_some() || heard.low > Some(2.0);
+            let may_be =
+                !is_bare || expected.bare || heard.per.is_some() || heard.low.or(heard.high) > Some(2.0);
             comparable(expected, heard).is_some() && !expected.condition && may_be
         };
         if is_bare && !compared.is_empty() && !open.iter().any(|expected| expected.bare) {
@@ -160,8 +163,15 @@ fn by_their_words(open: &[&ItemQuantity], near: &[&Found], case: &Case<'_>) -> V
             let named = (from..to).filter(|token| {
                 tokens[*token].like.iter().any(|likeness| likeness.share >= 0.7 && telling(likeness.word))
             });
-            // "Dry thirty": of two numbers beside a word, the one behind it is its own.
-            let far = |token: usize| 2 * token.abs_diff(place) + usize::from(token > place);
+            // "Dry thirty": of two numbers beside a word, the one behind it is its own; "two days for the clear one" as well.
+            let little = |token: usize| matches!(tokens[token].stem.as_str(), "every" | "each");
+            let far = |token: usize| {
+                let (low, high) = (token.min(place), token.max(place));
+                let apart = high - low - (low + 1..high).filter(|between| little(*between)).count();
+                let words = case.stream.text.get(heard.end..tokens[token].start).unwrap_or("").trim();
+                let is_for = apart == 1 && matches!(words, "for" | "for the" | "for a");
+                2 * apart + usize::from(token > place && !is_for)
+            };
             if let Some(distance) = named.map(far).min() {
                 distances.push((distance, at, number));
             }
@@ -232,6 +242,7 @@ fn near<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
         .filter_map(|token| tokens[token].quantity.as_ref().map(|found| (token, found)))
         .collect();
     if !inside.is_empty() {
+        let inside = in_its_breaths(item, place, inside, tokens);
         return nearest_its_words(item, place, inside, tokens);
     }
     let beside = beside(at, place, case);
@@ -301,6 +312,40 @@ fn beside<'a>(at: usize, place: Stretch, case: &Case<'a>) -> Vec<&'a Found> {
         .collect()
 }
 
+/// Of the numbers in an item's stretches those said in one breath with the words that tell it most, where they are as many as it
+/// asks for: "any syringe, five mils" and on the next line "take ten".
+fn in_its_breaths<'a>(
+    item: &ItemProfile,
+    place: Stretch,
+    numbers: Vec<(usize, &'a Found)>,
+    tokens: &[StreamToken],
+) -> Vec<(usize, &'a Found)> {
+    let worth = |token: &StreamToken| {
+        let of = |likeness: &Likeness| {
+            let word = item.words.iter().find(|word| word.word == likeness.word);
+            word.map_or(0.0, |word| word.weight * likeness.share)
+        };
+        token.like.iter().map(of).fold(0.0, f64::max)
+    };
+    let told = |breath: usize| -> f64 {
+        tokens[place.start..place.end].iter().filter(|token| token.breath == breath).map(worth).sum()
+    };
+    let Some(most) = tokens[place.start..place.end]
+        .iter()
+        .map(|token| token.breath)
+        .max_by(|one, two| told(*one).total_cmp(&told(*two)).then(two.cmp(one)))
+    else {
+        return numbers;
+    };
+    let fits = |found: &Found| item.quantities.iter().any(|expected| comparable(expected, found).is_some());
+    let asked = item.quantities.iter().filter(|expected| expected.required || expected.bare).count().max(1);
+    let here = numbers.iter().filter(|(token, found)| tokens[*token].breath == most && fits(found)).count();
+    if here < asked {
+        return numbers;
+    }
+    numbers.into_iter().filter(|(token, _)| tokens[*token].breath == most).collect()
+}
+
 /// Of the numbers in an item's stretches those that stand nearest its words, where it asks for one number only.
 fn nearest_its_words<'a>(
     item: &ItemProfile,
@@ -340,6 +385,11 @@ fn nearest_its_words<'a>(
     let pulls: Vec<f64> = numbers.iter().map(|(token, _)| pull(*token)).collect();
     let fitting = numbers.iter().zip(&pulls).filter(|((_, found), _)| fits(found));
     let most = fitting.map(|(_, pull)| *pull).fold(0.0, f64::max);
-    let near = numbers.into_iter().zip(pulls).filter(|(_, pull)| *pull >= most * NEAR_ENOUGH);
+    // The very number that is asked for need not stand as near.
+    let enough = |token: usize| match quantity_fit(item, &tokens[token]) {
+        Fit::Hits(closeness) if closeness >= 1.0 => NEAR_ENOUGH_IF_RIGHT,
+        _ => NEAR_ENOUGH,
+    };
+    let near = numbers.into_iter().zip(pulls).filter(|((token, _), pull)| *pull >= most * enough(*token));
     near.map(|((_, found), _)| found).collect()
 }

@@ -4,7 +4,9 @@ use std::sync::LazyLock;
 
 use breakdown::content_words;
 
-use super::align::{Fit, Stretch, quantity_fit};
+use super::align::Stretch;
+use super::fit::{Fit, quantity_fit};
+use super::lexicon::Likeness;
 use super::profile::{ItemProfile, Profile};
 use super::stream::{Stream, StreamToken};
 
@@ -35,6 +37,8 @@ static OPPOSITES: LazyLock<Vec<(String, Vec<String>)>> = LazyLock::new(|| {
 
 /// Share from which a heard word surely is one of the item's.
 const SURE_WORD: f64 = 0.7;
+/// Most words between two things that are said in an order.
+const MOST_BETWEEN: usize = 6;
 /// What the right number counts as said plainly, against a word of the item.
 const RIGHT_NUMBER_KEPT: f64 = 1.0;
 
@@ -76,26 +80,59 @@ pub(super) fn asked_by_turned() -> impl Iterator<Item = (&'static str, &'static 
 }
 
 /// True when a stretch says the opposite of an item.
-pub(super) fn says(item: &ItemProfile, place: Stretch, stream: &Stream, profile: &Profile) -> bool {
+pub(super) fn says(
+    item: &ItemProfile,
+    place: Stretch,
+    follows_directly: bool,
+    stream: &Stream,
+    profile: &Profile,
+) -> bool {
     let tokens = &stream.tokens[place.start..place.end];
-    negation_differs(item, tokens)
-        || has_opposite(item, tokens, profile)
+    // "No fanning | tourniquet on": a "not" that another item's words stand behind is that item's.
+    let before = stream.tokens[..place.start].last().filter(|_| follows_directly);
+    let own_from = before.map_or(0, |token| token.start);
+    negation_differs(item, tokens, own_from)
+        || has_opposite(item, tokens, own_from, profile)
         || has_opposite_phrase(item, place, stream)
         || is_turned_round(item, place, tokens, stream)
+        || other_first(item, tokens, stream, profile)
+        || does_what_never(item, tokens, own_from)
+}
+
+/// "Give it back" where the item says "never give it back": two words that stand together behind its "not", said together plainly.
+fn does_what_never(item: &ItemProfile, tokens: &[StreamToken], own_from: usize) -> bool {
+    let is = |token: &StreamToken, word: usize| {
+        token.like.iter().any(|likeness| likeness.word == word && likeness.share >= 1.0)
+    };
+    let plain = |token: &StreamToken| !token.open && !is_negated(token, own_from);
+    item.never.iter().any(|(one, two)| {
+        let pairs = || tokens.windows(2).filter(|pair| is(&pair[0], *one) && is(&pair[1], *two));
+        let all_plain = pairs().all(|pair| pair.iter().all(plain));
+        pairs().next().is_some() && all_plain
+    })
+}
+
+/// True where a "not" that stands in the stretch or directly before it is about a word.
+fn is_negated(token: &StreamToken, own_from: usize) -> bool {
+    token.negated && token.not_at >= own_from
 }
 
 /// Where the item says "not", only the words it is about count; elsewhere most of the matched weight must be negated.
-fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
+fn negation_differs(item: &ItemProfile, tokens: &[StreamToken], own_from: usize) -> bool {
     let (mut not_kept, mut not_lost, mut plain_kept, mut plain_lost) = (0.0, 0.0, 0.0, 0.0);
     let (mut n_lost, mut key_lost) = (0, false);
     let hits = tokens.iter().any(|token| matches!(quantity_fit(item, token), Fit::Hits(_)));
     if hits {
         plain_kept += RIGHT_NUMBER_KEPT;
     }
-    for word in &item.words {
+    for word in item.words.iter().filter(|word| !word.own_form) {
         // The most that was heard of a word behind a "not", and without one.
         let heard = |negated: bool| {
-            let clear = tokens.iter().filter(|token| !token.open && token.negated == negated);
+            let clear = tokens.iter().filter(|token| {
+                // "No small syringe": it is about the size.
+                let of_another = token.described && !word.negated && is_negated(token, own_from);
+                !token.open && !of_another && is_negated(token, own_from) == negated
+            });
             let of_word = clear.flat_map(|token| &token.like);
             let shares = of_word.filter(|likeness| likeness.word == word.word).map(|likeness| likeness.share);
             shares.fold(0.0, f64::max)
@@ -129,7 +166,8 @@ fn negation_differs(item: &ItemProfile, tokens: &[StreamToken]) -> bool {
     plain_lost > plain_kept
 }
 
-fn has_opposite(item: &ItemProfile, tokens: &[StreamToken], profile: &Profile) -> bool {
+fn has_opposite(item: &ItemProfile, tokens: &[StreamToken], own_from: usize, profile: &Profile) -> bool {
+    let breaths = breaths(item, tokens);
     let is_asked = |word: &str| {
         profile.place(word).is_some_and(|place| {
             item.words.iter().any(|known| known.word == place && !known.negated && known.heart)
@@ -142,11 +180,52 @@ fn has_opposite(item: &ItemProfile, tokens: &[StreamToken], profile: &Profile) -
     };
     OPPOSITES.iter().any(|(asked, turned)| {
         is_asked(asked)
-            && !tokens.iter().any(|token| token.stem == *asked && !token.negated)
+            && !tokens.iter().any(|token| token.stem == *asked && !is_negated(token, own_from))
             && tokens.iter().any(|token| {
-                !token.negated && !token.open && turned.contains(&token.stem) && !is_in_item(&token.stem)
+                !is_negated(token, own_from)
+                    && !token.open
+                    && breaths.contains(&token.breath)
+                    && turned.contains(&token.stem)
+                    && !is_in_item(&token.stem)
             })
     })
+}
+
+/// The breaths in which a word of the item was heard: what was said in another one turns it round no more.
+fn breaths(item: &ItemProfile, tokens: &[StreamToken]) -> Vec<usize> {
+    let sure = |likeness: &Likeness| {
+        likeness.share >= SURE_WORD && item.words.iter().any(|word| word.word == likeness.word)
+    };
+    let held = tokens.iter().filter(|token| token.like.iter().any(sure) || token.quantity.is_some());
+    held.map(|token| token.breath).collect()
+}
+
+/// "Anaerobic before aerobic", "the anaerobic and then the aerobic" where the aerobic one is asked first.
+fn other_first(item: &ItemProfile, tokens: &[StreamToken], stream: &Stream, profile: &Profile) -> bool {
+    let place = |word: &str| {
+        let token = tokens.iter().find(|token| token.stem == word && !token.negated && !token.open)?;
+        Some((token.start, token.end))
+    };
+    let asks_first = item.words.iter().any(|word| profile.place("first") == Some(word.word));
+    let is_asked = |word: &str| {
+        profile
+            .place(word)
+            .is_some_and(|place| item.words.iter().any(|known| known.word == place && known.hearted))
+    };
+    asks_first
+        && OPPOSITES.iter().filter(|(asked, _)| is_asked(asked)).any(|(asked, turned)| {
+            let (Some(asked), Some(other)) = (place(asked), turned.iter().find_map(|word| place(word)))
+            else {
+                return false;
+            };
+            let (earlier, later) = if asked < other { (asked, other) } else { (other, asked) };
+            let between = stream.text.get(earlier.1..later.0).unwrap_or("");
+            let has = |word: &str| between.split_whitespace().any(|known| known == word);
+            if between.split_whitespace().count() > MOST_BETWEEN || between.contains('\n') {
+                return false;
+            }
+            if has("after") { asked < other } else { other < asked && (has("before") || has("then")) }
+        })
 }
 
 /// "Printed side down", "leave the clamp open": runs of words that begin in the stretch; they may end behind it on its last line.
@@ -168,7 +247,7 @@ fn has_opposite_phrase(item: &ItemProfile, place: Stretch, stream: &Stream) -> b
     let is_said = |phrase: &Phrase| {
         // "Fanning is out": neither said nor denied.
         if let [word] = phrase.as_slice()
-            && tokens.iter().any(|token| token.stem == *word && token.open)
+            && tokens.iter().any(|token| token.stem == *word && (token.open || token.negated))
         {
             return false;
         }

@@ -30,6 +30,8 @@ pub(super) struct ItemProfile {
     /// recited.
     pub(super) full_weight: f64,
     pub(super) quantities: Vec<ItemQuantity>,
+    /// Words that stand together behind its "not": "give back".
+    pub(super) never: Vec<(usize, usize)>,
     /// Words the item names one after the other with "then" between.
     pub(super) sequence: Vec<usize>,
     /// Phrases that say its opposite, each behind the words of the item that it turns round.
@@ -60,6 +62,10 @@ pub(super) struct ItemWord {
     pub(super) common: bool,
     /// It stands in what the item asks first, not in a condition or a detail behind a semicolon.
     pub(super) heart: bool,
+    /// It stands in the label.
+    pub(super) hearted: bool,
+    /// The item's own form of a word that goes under another name: "hub" where the unit says the same of "cap".
+    pub(super) own_form: bool,
 }
 
 /// Words so common that they tell little of what is talked about.
@@ -73,6 +79,8 @@ const COMMON: &[&str] = &[
 const COMMON_WEIGHT: f64 = 0.55;
 /// Weight of a word of the key point's label against another of its words.
 const HEART: f64 = 1.5;
+/// What a word of the item is worth where the learner uses another of the unit's names for it than the item does.
+const OTHER_FORM: f64 = 0.5;
 /// Words of an item that a full telling has; the rest is how one learner puts it.
 const TELLING_WORDS: usize = 4;
 /// Content words after "not" that it is about.
@@ -99,7 +107,21 @@ impl Profile {
                 // What is negated ends with its clause: "not the pad, and change the finger".
                 let text = nothing_first(&without_limits(&without_quantities(&text))).replace(" and ", ", ");
                 let clauses = text.split([',', ';', ':', '.']);
-                clauses.flat_map(|clause| with_negation(merge(&content_words(clause), &synonyms))).collect()
+                clauses
+                    .flat_map(|clause| {
+                        let words = content_words(clause);
+                        let mut marked = with_negation(merge(&words, &synonyms));
+                        let own = own_forms(&words, &marked, &synonyms);
+                        for (own, name) in own {
+                            let under = marked
+                                .iter_mut()
+                                .filter(|marked| marked.word == name && !words.contains(&name));
+                            under.for_each(|marked| marked.by_other_form = true);
+                            marked.push(own);
+                        }
+                        marked
+                    })
+                    .collect()
             })
             .collect();
         let mut n_items: HashMap<&str, u32> = HashMap::new();
@@ -129,24 +151,41 @@ impl Profile {
             let before_semicolon = item.text.split(';').next().unwrap_or("");
             let in_heart = merge(&content_words(before_semicolon), &synonyms);
             let mut item_words: Vec<ItemWord> = Vec::new();
-            for Marked { word, negated, first } in words {
+            for Marked { word, negated, first, own_form, by_other_form } in words {
                 let Some(&place) = number.get(word) else { continue };
                 if item_words.iter().any(|known| known.word == place) {
                     continue;
                 }
-                let weight = vocabulary[place].1 * if hearts.contains(word) { HEART } else { 1.0 };
-                let heart = in_heart.contains(word) || hearts.contains(word);
+                let weight = vocabulary[place].1
+                    * if hearts.contains(word) { HEART } else { 1.0 }
+                    * if *by_other_form { OTHER_FORM } else { 1.0 };
+                let hearted = hearts.contains(word);
+                let heart = in_heart.contains(word) || hearted;
                 let common = COMMON.contains(&word.as_str());
                 let key = *negated && (*first || hearts.contains(word));
-                item_words.push(ItemWord { word: place, weight, negated: *negated, key, common, heart });
+                item_words.push(ItemWord {
+                    word: place,
+                    weight,
+                    negated: *negated,
+                    key,
+                    common,
+                    heart,
+                    hearted,
+                    own_form: *own_form,
+                });
             }
             let quantities = point.filter(|_| is_point).map_or(Vec::new(), quantities);
-            let mut weights: Vec<f64> = item_words.iter().map(|word| word.weight).collect();
+            let once = item_words.iter().filter(|word| !word.own_form);
+            let mut weights: Vec<f64> = once.map(|word| word.weight).collect();
             weights.extend(quantities.first().map(|_| QUANTITY_WEIGHT));
             weights.sort_by(|left, right| right.total_cmp(left));
             let in_sequence = if is_point { sequence(item.text, &synonyms) } else { Vec::new() };
+            let never = words.windows(2).filter(|pair| pair.iter().all(|marked| marked.negated));
+            let never =
+                never.filter_map(|pair| Some((*number.get(&pair[0].word)?, *number.get(&pair[1].word)?)));
             ItemProfile {
                 id: item.id,
+                never: if is_point { never.collect() } else { Vec::new() },
                 sequence: in_sequence.iter().filter_map(|word| number.get(word).copied()).collect(),
                 kind: item.id.kind(),
                 turned_by: if is_point { opposite::turned_by(item.text) } else { Vec::new() },
@@ -229,7 +268,18 @@ fn quantities(point: &KeyPoint) -> Vec<ItemQuantity> {
             quantities.push(ItemQuantity { stated, required: false, bare: true, exact, condition: false });
         }
     }
+    quantities.extend(fraction(&point.text));
     quantities
+}
+
+/// "No wider than half of the tube": a share that no unit is named for.
+fn fraction(text: &str) -> Option<ItemQuantity> {
+    let at = text.find("half of ").or_else(|| text.find("half the "))?;
+    let before: Vec<&str> = text.get(..at)?.split_whitespace().rev().take(2).collect();
+    let at_most = before.iter().any(|word| matches!(*word, "than" | "most" | "maximum" | "to"));
+    let mut stated = Stated::new((!at_most).then_some(0.5), Some(0.5), Unit::Count, None).ok()?;
+    stated.what = Some("of it".to_owned());
+    Some(ItemQuantity { stated, required: false, bare: true, exact: false, condition: false })
 }
 
 /// What the quantities of a key point are of: "skin contact".
@@ -299,6 +349,9 @@ struct Marked {
     negated: bool,
     /// The first behind the "not" that is more than a common word.
     first: bool,
+    own_form: bool,
+    /// It stands for a word that the item has in another form, which is marked as well.
+    by_other_form: bool,
 }
 
 /// Marks the words that a "not" is about, and drops the "not".
@@ -311,11 +364,36 @@ fn with_negation(words: Vec<String>) -> Vec<Marked> {
         } else {
             let first = reach > 0 && is_first && !COMMON.contains(&word.as_str());
             is_first &= !first;
-            marked.push(Marked { word, negated: reach > 0, first });
+            marked.push(Marked { word, negated: reach > 0, first, own_form: false, by_other_form: false });
             reach = reach.saturating_sub(1);
         }
     }
     marked
+}
+
+/// The words that go under another name, as the item has them: it is told a little more by its own.
+fn own_forms(
+    words: &[String],
+    marked: &[Marked],
+    synonyms: &[(Vec<String>, String)],
+) -> Vec<(Marked, String)> {
+    let forms = synonyms.iter().filter_map(|(form, name)| match form.as_slice() {
+        [form] if form != name && words.contains(form) => Some((form, name)),
+        _ => None,
+    });
+    let under = |name: &String| marked.iter().find(|marked| marked.word == *name);
+    let own = forms.filter_map(|(form, name)| {
+        let under = under(name)?;
+        let own = Marked {
+            word: form.clone(),
+            negated: under.negated,
+            first: false,
+            own_form: true,
+            by_other_form: false,
+        };
+        Some((own, name.clone()))
+    });
+    own.collect()
 }
 
 /// Word lists that mean one thing, longest first, with the one name they go under.

@@ -1,6 +1,6 @@
 //! Who speaks: the learner whose words are judged, or the trainer who asks.
 
-use quantity::Unit;
+use quantity::{Unit, find_spoken};
 
 use crate::transcript::{SpokenLine, Transcript};
 
@@ -115,7 +115,14 @@ pub(super) fn turns(transcript: &Transcript) -> Vec<(Voice, SpokenLine)> {
             turns.push((Voice::Trainer, SpokenLine { text: question.trim().to_owned(), ..line.clone() }));
             turns.push((Voice::Learner, SpokenLine { text: answer.trim().to_owned(), ..line.clone() }));
         } else if is_question(&line.text) {
-            turns.push((Voice::Trainer, line.clone()));
+            // "How much blood then sixteen to twenty": the number is the answer.
+            let answer =
+                unit_asked(&line.text).and_then(|_| find_spoken(&line.text).first().map(|found| found.start));
+            let (question, answer) = line.text.split_at(answer.unwrap_or(line.text.len()));
+            turns.push((Voice::Trainer, SpokenLine { text: question.trim().to_owned(), ..line.clone() }));
+            if !answer.is_empty() {
+                turns.push((Voice::Learner, SpokenLine { text: answer.to_owned(), ..line.clone() }));
+            }
         } else {
             turns.push((Voice::Learner, line.clone()));
         }

@@ -68,6 +68,31 @@ fn puts_out(rest: &str) -> bool {
     BEHIND.iter().any(|behind| rest.strip_prefix(behind).is_some_and(ends))
 }
 
+/// True behind "somebody", "what" and their kind: their "else" gives no reason.
+fn is_somebody(before: &str) -> bool {
+    let last = before.split_whitespace().next_back().unwrap_or("");
+    ["one", "body", "thing", "what", "who", "where"].iter().any(|end| last.ends_with(end))
+}
+
+/// True behind a verb that only leads to the next: "go back and", "try and".
+fn is_light(before: &str) -> bool {
+    const LEADS: &[&str] = &["go", "back", "come", "try", "around", "again"];
+    let mut words = before.split_whitespace().rev();
+    let last = words.next().unwrap_or("");
+    let verb = words.next().unwrap_or("");
+    LEADS.contains(&last) && (matches!(last, "go" | "come" | "try") || matches!(verb, "go" | "come" | "turn"))
+}
+
+/// True for a "no" that answers or takes back and denies nothing: "ah no", "no wait", "no i have to".
+fn is_exclaimed(before: &str, rest: &str) -> bool {
+    const CRIES: &[&str] = &["ah", "oh", "um", "uh", "er", "wait", "well"];
+    const BEHIND: &[&str] = &["i", "we", "you", "wait", "sorry", "that's", "it's", "actually", "hang"];
+    let before = before.split_whitespace().next_back().unwrap_or("").trim_matches(',');
+    let behind = rest.split_whitespace().next().unwrap_or("");
+    CRIES.iter().any(|cry| before.eq_ignore_ascii_case(cry))
+        || BEHIND.iter().any(|word| behind.eq_ignore_ascii_case(word))
+}
+
 fn is_without(text: &str, from: usize) -> bool {
     let word = text.get(from..).and_then(|rest| rest.split(|letter: char| !letter.is_alphanumeric()).next());
     word.is_some_and(|word| word.eq_ignore_ascii_case("without"))
@@ -88,10 +113,20 @@ pub(super) fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<S
             continue;
         }
         let stem = match lower.as_str() {
+            // "Fifteen seconds or so".
+            "so" if text.get(..start).is_some_and(|before| before.trim_end().ends_with(" or")) => continue,
+            "else" if text.get(..start).is_some_and(is_somebody) => continue,
+            "nothing" if text.get(..start).is_some_and(|before| before.trim_end().ends_with(" for")) => {
+                continue;
+            }
             "because" | "cause" | "cos" | "coz" | "becuz" | "otherwise" | "so" | "else" | "since" => {
                 "because".to_owned()
             }
+            // "Don't go back and touch it": one doing.
+            "and" if text.get(..start).is_some_and(is_light) => continue,
             "and" | "but" | "then" => "and".to_owned(),
+            // "Ah no i forgot", "no wait": it denies nothing.
+            "no" if is_exclaimed(text.get(..start).unwrap_or(""), &text[from..]) => continue,
             "until" | "till" | "before" if has_not => UNTIL.to_owned(),
             // "Without it": what was named before, and nothing behind it.
             "it" | "them" | "that"
@@ -109,7 +144,11 @@ pub(super) fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<S
                 raw.push((IS_OUT.to_owned(), start, start));
                 "not".to_owned()
             }
-            "is" | "are" | "stays" | "stay" | "doesn't" if puts_out(&text[from..]) => IS_OUT.to_owned(),
+            "is" | "are" | "stays" | "stay" | "keep" | "keeps" | "doesn't" if puts_out(&text[from..]) => {
+                IS_OUT.to_owned()
+            }
+            // "Get the air out of the syringe".
+            "out" if text[from..].trim_start().starts_with("of ") => IS_OUT.to_owned(),
             // "Hands off the clean spot".
             "off" if raw.last().is_some_and(|(last, ..)| last == "hand") => {
                 raw.pop();
@@ -121,12 +160,17 @@ pub(super) fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<S
                     && not == "not"
                 {
                     raw.remove(raw.len() - 2);
+                } else if raw.is_empty() {
+                    // The "not" of "not more" stood on the line before.
+                    raw.push(("and".to_owned(), start, start));
                 }
                 continue;
             }
             // "Touch nothing": the word before it is what is not done.
             "nothing"
                 if !done_to_nothing(&text[from..])
+                    // "Squeeze if nothing comes" speaks of something else.
+                    && raw.last().is_some_and(|(.., end)| text[*end..start].trim().is_empty())
                     && raw.last().is_some_and(|(last, ..)| {
                         !matches!(last.as_str(), "and" | "not" | "because" | "yes")
                     }) =>

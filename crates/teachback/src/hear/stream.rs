@@ -16,6 +16,21 @@ pub(super) struct Stream {
     /// Words that carry meaning and quantities, in order.
     pub(super) tokens: Vec<StreamToken>,
     pub(super) questions: Vec<Question>,
+    /// What the last line left open, where it was cut within a sentence.
+    reach: Reach,
+}
+
+/// How far a "not" and a "because" still reach.
+#[derive(Default)]
+struct Reach {
+    /// Words that the last "not" is still about.
+    of_not: usize,
+    /// Where it stands in the stream's text, and whether it is "no".
+    not_at: usize,
+    is_no: bool,
+    /// Words that may still be the reason, and whether "because" stands directly before.
+    of_reason: usize,
+    because: bool,
 }
 
 pub(super) struct LearnerLine {
@@ -45,6 +60,10 @@ pub(super) struct StreamToken {
     pub(super) turn: usize,
     /// A "not" stands shortly before it.
     pub(super) negated: bool,
+    /// Where that "not" stands in the stream's text.
+    pub(super) not_at: usize,
+    /// "No" stands before a word that describes it: "no hard pulling".
+    pub(super) described: bool,
     /// It is neither said nor denied: "nothing opened until hands are clean", "fanning is out", and all that a reason says.
     pub(super) open: bool,
     /// "because", "so that", "otherwise" stands directly before it.
@@ -53,6 +72,11 @@ pub(super) struct StreamToken {
     pub(super) gives_reason: bool,
     /// First token of its line.
     pub(super) starts_line: bool,
+    /// Counts up with every line, and stays where a line was cut within a sentence.
+    pub(super) breath: usize,
+    /// A number that belongs to the word before it, or a word that belongs to the number before it: "dry for ten seconds",
+    /// "ten seconds of drying".
+    pub(super) binds: bool,
     /// The unit the trainer asked for just before: "how long" for a number without a unit.
     pub(super) asked: Option<Unit>,
 }
@@ -92,6 +116,8 @@ pub(super) struct Question {
 const BEFORE_STEPS: usize = 80;
 /// Words after "not" that it is about.
 const NOT_REACHES: usize = 3;
+/// Words that a "not" is about and nothing behind them.
+const NOT_ALONE: &[&str] = &["sure", "certain", "bad", "necessarily"];
 /// Words after "because" that may be the reason.
 const REASON_REACHES: usize = 12;
 /// Words of a question that are shown beside the answer.
@@ -101,11 +127,19 @@ const AGREES_WITHIN: usize = 5;
 
 impl Stream {
     pub(super) fn of(transcript: &Transcript, profile: &Profile) -> Stream {
-        let mut stream =
-            Stream { text: String::new(), lines: Vec::new(), tokens: Vec::new(), questions: Vec::new() };
+        let mut stream = Stream {
+            text: String::new(),
+            lines: Vec::new(),
+            tokens: Vec::new(),
+            questions: Vec::new(),
+            reach: Reach::default(),
+        };
+        let mut breath = 0;
         let mut memory = Memory::default();
         let mut turn = 0;
-        for (voice, line) in speakers::turns(transcript) {
+        let turns = speakers::turns(transcript);
+        let flows = flows(&turns);
+        for (at, (voice, line)) in turns.iter().enumerate() {
             match voice {
                 Voice::Trainer => {
                     turn += 1;
@@ -113,7 +147,19 @@ impl Stream {
                     stream.text.push_str(".\n");
                     stream.questions.push(question(&line.text, turn, profile, &mut memory));
                 }
-                Voice::Learner => stream.push(&line, turn, profile, &mut memory),
+                Voice::Learner => {
+                    stream.push(line, (turn, breath), profile, &mut memory);
+                    let next = turns.get(at + 1).filter(|(voice, _)| *voice == Voice::Learner);
+                    // What a new line begins with is seldom the end of what stood before, unless the line was cut in a sentence.
+                    let goes_on = next.is_some_and(|(_, next)| flows || is_cut(&line.text, &next.text));
+                    stream.text.push(if goes_on { ' ' } else { '\n' });
+                    if !goes_on {
+                        breath += 1;
+                        stream.reach = Reach::default();
+                    } else if !stream.reach.because {
+                        stream.reach.of_reason = 0;
+                    }
+                }
             }
         }
         stream.put_in_quantities();
@@ -121,28 +167,34 @@ impl Stream {
         stream
     }
 
-    fn push(&mut self, line: &SpokenLine, turn: usize, profile: &Profile, memory: &mut Memory) {
+    fn push(&mut self, line: &SpokenLine, place: (usize, usize), profile: &Profile, memory: &mut Memory) {
+        let (turn, breath) = place;
         let offset = self.text.len();
         let number = self.lines.len();
-        let (mut not_reaches, mut reason_reaches) = (0, 0);
-        let (mut has_content, mut because) = (false, false);
+        let mut has_content = false;
         // First token behind the last "not" of the line.
         let (mut behind_not, mut is_out) = (None, false);
-        for stem in stems(&line.text, profile, memory) {
+        let stems = stems(&line.text, profile, memory);
+        // "If i blotted it the germs wouldn't die": neither done nor denied.
+        let supposed = supposed_from(&line.text).map(|from| offset + from);
+        let reach = &mut self.reach;
+        for stem in stems {
+            let word = line.text.get(stem.start..stem.end).unwrap_or("");
             match stem.role {
                 // "Not one after the other without a rest": there is a rest.
                 Role::Not => {
-                    let cancels = not_reaches > 0
-                        && line
-                            .text
-                            .get(stem.start..stem.end)
-                            .is_some_and(|word| word.eq_ignore_ascii_case("without"));
-                    not_reaches = match (cancels, is_out) {
+                    let cancels = reach.of_not > 0 && word.eq_ignore_ascii_case("without");
+                    let behind = line.text.get(stem.end..).and_then(|rest| rest.split_whitespace().next());
+                    let of_one = behind.is_some_and(|word| NOT_ALONE.contains(&word));
+                    reach.of_not = match (cancels, is_out) {
                         (true, _) => 0,
+                        // "If i'm not sure i feel for it".
+                        _ if of_one || word.eq_ignore_ascii_case("without") => 1,
                         // "Cannulas are not for cultures": it is about what stands before it.
                         (false, true) => 1,
                         (false, false) => NOT_REACHES,
                     };
+                    (reach.not_at, reach.is_no) = (offset + stem.start, word.eq_ignore_ascii_case("no"));
                     is_out = false;
                     behind_not = Some(self.tokens.len());
                 }
@@ -150,48 +202,71 @@ impl Stream {
                     for token in self.tokens.iter_mut().skip(behind_not.take().unwrap_or(usize::MAX)) {
                         (token.open, token.negated) = (true, false);
                     }
-                    not_reaches = 0;
+                    reach.of_not = 0;
                 }
                 Role::IsOut => {
                     is_out = true;
-                    let same_line = self.tokens.last_mut().filter(|token| token.line == number);
-                    if let Some(token) = same_line {
+                    // "Scissors or blades stay away": both.
+                    let mut behind = None;
+                    for token in self.tokens.iter_mut().rev().take_while(|token| token.line == number) {
+                        let between = behind.map(|behind: usize| {
+                            line.text.get(token.end - offset..behind - offset).unwrap_or("").trim().to_owned()
+                        });
+                        if between.is_some_and(|between| !matches!(between.as_str(), "or" | "and" | ",")) {
+                            break;
+                        }
                         (token.open, token.negated) = (true, false);
+                        behind = Some(token.start);
                     }
                 }
                 Role::Because => {
-                    (reason_reaches, because) = (REASON_REACHES, true);
+                    (reach.of_reason, reach.because) = (REASON_REACHES, true);
                     // What is not to be done ends where the reason begins.
-                    not_reaches = 0;
+                    reach.of_not = 0;
                 }
                 Role::Yes => has_content = true,
-                Role::And => not_reaches = 0,
+                Role::And => reach.of_not = 0,
                 Role::Content => {
                     has_content = true;
+                    let start = offset + stem.start;
+                    // "Without blowing or fanning": both.
+                    let joined = self.tokens.last().filter(|last| {
+                        last.line == number
+                            && last.negated
+                            && line
+                                .text
+                                .get(last.end - offset..stem.start)
+                                .is_some_and(|between| between.trim() == "or")
+                    });
+                    if joined.is_some() {
+                        reach.of_not = reach.of_not.max(1);
+                    }
                     self.tokens.push(StreamToken {
                         stem: stem.stem,
                         like: stem.like,
                         quantity: None,
-                        start: offset + stem.start,
+                        start,
                         end: offset + stem.end,
                         line: number,
                         turn,
-                        negated: not_reaches > 0,
-                        open: reason_reaches > 0,
-                        because,
-                        gives_reason: reason_reaches > 0,
+                        negated: reach.of_not > 0,
+                        not_at: reach.not_at,
+                        described: reach.is_no && (1..NOT_REACHES).contains(&reach.of_not),
+                        open: reach.of_reason > 0 || supposed.is_some_and(|from| start >= from),
+                        because: reach.because,
+                        gives_reason: reach.of_reason > 0,
                         starts_line: false,
+                        breath,
+                        binds: false,
                         asked: None,
                     });
-                    because = false;
-                    not_reaches = usize::saturating_sub(not_reaches, 1);
-                    reason_reaches = usize::saturating_sub(reason_reaches, 1);
+                    reach.because = false;
+                    reach.of_not = reach.of_not.saturating_sub(1);
+                    reach.of_reason = reach.of_reason.saturating_sub(1);
                 }
             }
         }
         self.text.push_str(&line.text);
-        // What a new line begins with is seldom the end of the number before it.
-        self.text.push('\n');
         let SpokenLine { start_s, end_s, text, .. } = line;
         let (start_s, end_s, text) = (*start_s, *end_s, text.clone());
         self.lines.push(LearnerLine { text, start_s, end_s, offset, turn, has_content });
@@ -220,19 +295,39 @@ impl Stream {
                 line,
                 turn: self.lines.get(line).map_or(0, |line| line.turn),
                 negated: false,
+                not_at: 0,
+                described: false,
                 open: false,
                 because: false,
                 gives_reason: false,
                 starts_line: false,
+                breath: 0,
+                binds: false,
                 asked: None,
                 quantity: Some(quantity),
             });
         }
         tokens.sort_by_key(|token| (token.start, token.quantity.is_none()));
         let mut last = None;
-        for token in &mut tokens {
+        for at in 0..tokens.len() {
+            let (before, rest) = tokens.split_at_mut(at);
+            let token = &mut rest[0];
             token.starts_line = last != Some(token.line);
             last = Some(token.line);
+            let Some(before) = before.last() else { continue };
+            let between = self.text.get(before.end..token.start).unwrap_or("");
+            if token.quantity.is_some() {
+                let goes_on = !between.contains('\n');
+                token.breath =
+                    if goes_on || token.line == before.line { before.breath } else { before.breath + 1 };
+                token.binds = goes_on && between.split_whitespace().next_back() == Some("for");
+            } else if before.quantity.is_some() {
+                let words = self.text.get(before.start..before.end).unwrap_or("");
+                token.binds = token.start < before.end
+                    || (between == " " && is_attributive(words))
+                    || matches!(between.trim(), "of" | "of the")
+                    || self.text.get(before.start..before.end).is_some_and(|words| words.contains(" of "));
+            }
         }
         self.tokens = tokens;
     }
@@ -294,6 +389,62 @@ impl Stream {
             numbers.fold(None, |most: Option<f64>, value| Some(most.map_or(value, |most| most.max(value))));
         largest.filter(|value| (1.0..=99.0).contains(value) && value.fract() == 0.0).map(|value| value as u32)
     }
+}
+
+/// True for "ten mil" in "ten mil syringe": its unit is in the singular, so that it describes what follows.
+fn is_attributive(words: &str) -> bool {
+    let last = words.split_whitespace().next_back().unwrap_or("");
+    let one = words.starts_with("a ") || words.starts_with("one ");
+    !one && matches!(
+        last,
+        "second" | "minute" | "hour" | "day" | "mil" | "ml" | "mL" | "millilitre" | "milliliter"
+    )
+}
+
+/// Where a line begins to suppose what is not so: "if i blotted it the germs wouldn't die".
+fn supposed_from(line: &str) -> Option<usize> {
+    const WOULD: &[&str] =
+        &["would", "wouldn't", "would've", "i'd", "you'd", "it'd", "they'd", "we'd", "could", "couldn't"];
+    let lower = line.to_lowercase();
+    let from = if lower.starts_with("if ") { 0 } else { lower.find(" if ")? };
+    let behind = lower.get(from..)?;
+    behind.split_whitespace().any(|word| WOULD.contains(&word)).then_some(from)
+}
+
+/// Words that no sentence ends with, and those that none begins with.
+const NO_END: &[&str] = &[
+    "a", "an", "and", "at", "be", "because", "but", "can", "don't", "every", "for", "from", "he", "i", "i'm",
+    "if", "into", "is", "its", "it's", "my", "of", "or", "per", "she", "than", "that's", "the", "their",
+    "they", "to", "we", "when", "will", "with", "you", "your",
+];
+const NO_START: &[&str] = &["of", "than", "seconds", "minutes", "hours", "mils", "least", "more"];
+/// Share of a learner's lines cut within a sentence from which all lines are taken to be cut without regard to sentences; and the
+/// share that is enough where most lines are of one length.
+const CUT_FROM: f64 = 0.25;
+const CUT_FROM_IF_EVEN: f64 = 0.08;
+const EVEN_FROM: f64 = 0.7;
+
+/// True for a line that ends within a sentence.
+fn is_cut(line: &str, next: &str) -> bool {
+    let last = line.split_whitespace().next_back().unwrap_or("");
+    let first = next.split_whitespace().next().unwrap_or("");
+    NO_END.iter().any(|word| last.eq_ignore_ascii_case(word))
+        || NO_START.iter().any(|word| first.eq_ignore_ascii_case(word))
+}
+
+/// True for talk whose lines are cut without regard to sentences.
+fn flows(turns: &[(Voice, SpokenLine)]) -> bool {
+    let inner = turns.windows(2).filter(|pair| pair.iter().all(|(voice, _)| *voice == Voice::Learner));
+    let cut: Vec<bool> = inner.map(|pair| is_cut(&pair[0].1.text, &pair[1].1.text)).collect();
+    let of_learner = turns.iter().filter(|(voice, _)| *voice == Voice::Learner);
+    let mut lengths: Vec<usize> = of_learner.map(|(_, line)| line.text.split_whitespace().count()).collect();
+    lengths.sort_unstable();
+    let middle = lengths.get(lengths.len() / 2).copied().unwrap_or(0);
+    let even = lengths.iter().filter(|length| length.abs_diff(middle) <= 1).count();
+    let share = |n: usize, of: usize| if of == 0 { 0.0 } else { n as f64 / of as f64 };
+    let n_cut = cut.iter().filter(|cut| **cut).count();
+    let is_even = share(even, lengths.len()) >= EVEN_FROM;
+    n_cut >= 2 && share(n_cut, cut.len()) >= if is_even { CUT_FROM_IF_EVEN } else { CUT_FROM }
 }
 
 impl Question {
