@@ -1,9 +1,10 @@
-"""Fits the calibration of the transcript reader on the tuning part of the labelled set.
+"""Fits the calibration of the transcript reader on the labelled set.
 
     cargo run --release -p wardwright-teachback --example labelled_set -- tuning tuning.jsonl
-    python tests/hearing/fit.py tuning.jsonl
+    python tests/hearing/fit.py tuning.jsonl test.jsonl test-2.jsonl test-3.jsonl
 
-Prints the weights for crates/teachback/src/hear/calibration.rs and, by leaving out one transcript at a time, how well the
+Prints the weights for crates/teachback/src/hear/calibration.rs: that an item was said at all from the tuning part alone, that the
+mark is right from all that are named. And, by leaving out one transcript at a time, how well the
 probabilities hold. Logistic regression with a small ridge (scikit-learn); items that were led are left out, since their
 words are the trainer's.
 """
@@ -47,6 +48,20 @@ def main():
         numbers = ", ".join(f"{number:.4f}" for number in [*model.coef_[0], model.intercept_[0]])
         print(f"{kind}: [{numbers}]")
         print(f"  left out in turn: F1 {2 * hit / (2 * hit + extra + lost):.3f}, calibration error {ece(probability, said, weights):.3f}")
+    rows += [json.loads(line) for path in sys.argv[2:] for line in open(path, encoding="utf-8")]
+    told, right, weights = [], [], []
+    for row in rows:
+        for item in row["items"]:
+            if item["kind"] == "Step" or item["heard_as"] != "Said":
+                continue
+            said, signs = min(max(item["said_probability"], 1e-4), 1 - 1e-4), item["signs"]
+            no_number = item["expected_quantity"] is not None and item["heard_quantity"] is None
+            told.append([said, np.log(said / (1 - said)), signs[1], signs[8], signs[10], float(item["kind"] == "Reason"), float(no_number)])
+            right.append(item["label"] == "unprompted")
+            weights.append(1.0 if row["share"] == 0 else 0.25)
+    model = LogisticRegression(C=1.0, max_iter=5000).fit(told, right, sample_weight=weights)
+    numbers = ", ".join(f"{number:.4f}" for number in [*model.coef_[0], model.intercept_[0]])
+    print(f"said is right: [{numbers}]")
     # How often each kind of mark is right where the item was said at all.
     right, total = {}, {}
     for row in rows:

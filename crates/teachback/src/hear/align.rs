@@ -218,9 +218,11 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
     let mut of_point = vec![(0usize, f64::NEG_INFINITY); n_points];
     // The key points among them from which going on may cost less than coming from the best state of all.
     let mut live: Vec<usize> = Vec::with_capacity(n_points);
+    // The state of each key point itself; its reason stands behind it.
+    let state_of_point: Vec<usize> = (0..n).filter(|state| !is_reason[*state]).collect();
+    let (mut top, mut top_value) = highest(&best);
     let mut worth: Vec<f64> = Vec::with_capacity(n);
     for (at, token) in stream.tokens.iter().enumerate() {
-        let (top, top_value) = highest(&best);
         let parts = match (token.binds, token.quantity.is_some()) {
             (true, _) => PARTS_NUMBER,
             (false, true) => NUMBER_LEADS,
@@ -251,48 +253,54 @@ fn path(profile: &Profile, states: &[usize], stream: &Stream) -> Vec<usize> {
         });
         // A new line tells something new more often than not.
         let stays = if token.starts_line { STAYS_ON_NEW_LINE } else { 0.0 };
+        let row = came.len();
+        came.resize(row + n + 1, 0);
+        let (sources, reason_costs) = (&mut came[row..], TO_OWN_REASON + because_of(true));
         for to in 0..n {
             let (mut value, mut source) = (best[to] - stays, to);
             let afar = from_afar[usize::from(is_reason[to])];
             if afar.1 > value {
                 (source, value) = afar;
             }
-            let mut consider = |(state, from): (usize, f64), cost: f64| {
-                let candidate = from - cost - within;
-                if candidate > value {
-                    (value, source) = (candidate, state);
-                }
-            };
-            let because = because_of(is_reason[to]);
             if is_reason[to] {
                 // The key point stands directly before its reason.
-                consider((to - 1, best[to - 1]), TO_OWN_REASON + because);
-            } else {
-                let earlier = live.iter().filter(|point| **point < points[to]);
-                for point in earlier.take_while(|point| points[to] - **point <= onward.len()) {
-                    consider(of_point[*point], onward[points[to] - point - 1] + because);
-                }
-                if let Some(next) = of_point.get(points[to] + 1) {
-                    consider(*next, TO_PREVIOUS + because);
+                let candidate = best[to - 1] - reason_costs - within;
+                if candidate > value {
+                    (source, value) = (to - 1, candidate);
                 }
             }
             now[to] = value;
-            came.push(u16::try_from(source).unwrap_or(0));
+            sources[to] = u16::try_from(source).unwrap_or(0);
+        }
+        let because = because_of(false);
+        for point in &live {
+            let (state, from) = of_point[*point];
+            let source = u16::try_from(state).unwrap_or(0);
+            let behind = onward.iter().enumerate().map(|(skipped, cost)| (point + 1 + skipped, *cost));
+            let before = point.checked_sub(1).map(|before| (before, TO_PREVIOUS));
+            for (to, cost) in behind.chain(before) {
+                let Some(to) = state_of_point.get(to).copied() else { continue };
+                let candidate = from - (cost + because) - within;
+                if candidate > now[to] {
+                    (now[to], sources[to]) = (candidate, source);
+                }
+            }
         }
         let to_nothing = top_value - TO_NOTHING - within;
         let goes = to_nothing > best[n];
         now[n] = if goes { to_nothing } else { best[n] };
-        came.push(u16::try_from(if goes { top } else { n }).unwrap_or(0));
+        sources[n] = u16::try_from(if goes { top } else { n }).unwrap_or(0);
         emit(profile, states, &with_word, &is_reason, token, &mut worth, &mut now);
         if at == 0 || stream.tokens[at - 1].turn != token.turn {
             asked(profile, states, stream, token.turn, &mut now);
         }
         // Only differences matter; keeping the best at zero keeps the numbers small in an hour of talk.
-        let (_, most) = highest(&now);
+        let (place, most) = highest(&now);
         now.iter_mut().for_each(|value| *value -= most);
+        (top, top_value) = (place, 0.0);
         std::mem::swap(&mut best, &mut now);
     }
-    let (mut state, _) = highest(&best);
+    let mut state = top;
     let mut path = vec![0; stream.tokens.len()];
     for (at, from) in came.chunks_exact(n + 1).enumerate().rev() {
         path[at] = state;

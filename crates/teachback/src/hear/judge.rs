@@ -12,8 +12,6 @@ use crate::mark::Mark;
 
 /// Share of an item's weight that a question must hold to lead to it.
 const LEADS_FROM: f64 = 0.2;
-/// Least probability at which a reason given with "because" is one of little words.
-const VAGUE_FROM: f64 = 0.1;
 /// Least probability that an item was said at all from which its opposite is proposed.
 const OPPOSITE_FROM: f64 = 0.6;
 /// Share of a step's key points that tells the step without its name.
@@ -102,13 +100,7 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
     let mut proposal = Proposal::nothing(item, probability);
     let place = evidence.place.filter(|_| probability >= 0.5);
     let Some(place) = place else {
-        if let Some(place) = vague_reason(case, at, probability) {
-            // "Because of germs": some reason was given, and little of this one.
-            (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
-            proposal.at_s = case.stream.time_of(place.start);
-            proposal.heard = Some(words_of(case.stream, place.start, place.end));
-            proposal.confidence = probability;
-        } else if let Some(question) = led {
+        if let Some(question) = led {
             mark_led(&mut proposal, question, case.stream);
         } else if let Some(place) = evidence.place {
             // The trainer hears the place that came nearest.
@@ -142,7 +134,13 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
     if proposal.mark == Mark::Wrong && item.safety {
         proposal.mark = Mark::Unsafe;
     }
-    proposal.confidence = calibration::mark_is_right(proposal.heard_as, probability);
+    proposal.confidence = match proposal.heard_as {
+        HeardAs::Said => {
+            let no_number = proposal.expected_quantity.is_some() && proposal.heard_quantity.is_none();
+            calibration::said_is_right(item.kind, &evidence.signs, probability, no_number)
+        }
+        heard_as => calibration::mark_is_right(heard_as, probability),
+    };
     proposal
 }
 
@@ -159,15 +157,6 @@ fn follows_directly(case: &Case<'_>, place: Stretch) -> bool {
         let last = &case.stream.tokens[before.end - 1];
         last.like.iter().any(|likeness| likeness.share >= 0.7 && own(likeness.word))
     })
-}
-
-/// The place of a reason that was given right behind its key point with a "because", in too few of its words.
-fn vague_reason(case: &Case<'_>, at: usize, probability: f64) -> Option<Stretch> {
-    let item = &case.profile.items[at];
-    let place = case.evidence[at].place?;
-    let own = case.stretches.iter().any(|stretch| stretch.item == at && stretch.start == place.start);
-    let because = case.stream.tokens[place.start].because;
-    (item.kind == ItemKind::Reason && own && because && probability >= VAGUE_FROM).then_some(place)
 }
 
 fn mark_led(proposal: &mut Proposal, question: &Question, stream: &Stream) {

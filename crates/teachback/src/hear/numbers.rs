@@ -101,9 +101,6 @@ pub(super) fn compare(
             );
         }
     }
-    if open.iter().any(|expected| expected.required) && proposal.mark.is_known() {
-        (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
-    }
     let wrong = compared.iter().find(|(agreement, ..)| *agreement != Agreement::Agrees);
     if wrong.is_some() {
         (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::OtherQuantity);
