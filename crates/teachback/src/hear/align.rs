@@ -51,7 +51,7 @@ const SKIP_ONE: f64 = 0.12;
 const MOST_SKIPPED: usize = 6;
 const TO_ANYTHING: f64 = 1.0;
 /// To the key point just before, which was forgotten or is told the wrong way round.
-const TO_PREVIOUS: f64 = 0.8;
+const TO_PREVIOUS: f64 = 0.9;
 /// A reason without its key point before it.
 const TO_OTHER_REASON: f64 = 1.0;
 const TO_NOTHING: f64 = 0.5;
