@@ -2,6 +2,7 @@
 
 use crate::misheard;
 use crate::numbers::{counted_at, is_filler, number_at};
+use crate::reckoned;
 use crate::stated::{Per, Stated, StatedError, Unit};
 use crate::taken_back;
 use crate::tokens::{Kind, Token, tokens};
@@ -78,7 +79,7 @@ fn in_tokens(tokens: &[Token]) -> Vec<Found> {
     let mut found = Vec::new();
     let (mut at, mut free_from) = (0, 0);
     while at < tokens.len() {
-        let Some(amount) = amount_at(tokens, at).or_else(|| after_the(tokens, at)) else {
+        let Some(amount) = amount_at(tokens, at).or_else(|| reckoned::at(tokens, at)) else {
             at += 1;
             continue;
         };
@@ -96,32 +97,6 @@ fn in_tokens(tokens: &[Token]) -> Vec<Found> {
         free_from = at;
     }
     found
-}
-
-/// "After the third attempt": three of them.
-fn after_the(tokens: &[Token], at: usize) -> Option<Amount> {
-    const ORDINALS: &[&str] =
-        &["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"];
-    let word = |index: usize| tokens.get(index).and_then(Token::word);
-    if at < 2 || word(at - 2) != Some("after") || !matches!(word(at - 1), Some("the" | "a" | "my")) {
-        return None;
-    }
-    let number = (1u8..).zip(ORDINALS).find(|(_, ordinal)| Some(**ordinal) == word(at))?.0;
-    let counted = word(at + 1)
-        .and_then(vocabulary::counted)
-        .filter(|noun| matches!(*noun, "attempts" | "tries" | "passes" | "turns"))?;
-    Some(Amount {
-        first: f64::from(number),
-        second: None,
-        unit: Some(Unit::Count),
-        counted: Some(counted),
-        factor: 1.0,
-        of: None,
-        per: None,
-        limit_after: None,
-        mixed_units: false,
-        next: at + 2,
-    })
 }
 
 /// Which end a limit leaves open.
@@ -225,6 +200,12 @@ impl Amount {
             self.of = Some(of.to_owned());
             self.next += 2;
         }
+        // "Sixteen to twenty goes in each bottle".
+        if matches!(word(self.next), Some("goes" | "go"))
+            && let Some((per, next)) = per_at(tokens, self.next + 1)
+        {
+            (self.per, self.next) = (Some(per), next);
+        }
         // Limits and "per" come in either order: "30 s or more per bottle", "10 mL per bottle at most".
         for _ in 0..2 {
             if let Some((per, next)) = self.per.is_none().then(|| per_at(tokens, self.next)).flatten()
@@ -265,7 +246,13 @@ fn range_end(tokens: &[Token], number_starts: usize, at: usize) -> Option<(f64, 
         Kind::Word(word) => matches!(word.as_str(), "to" | "till" | "through") || (between && word == "and"),
         _ => false,
     };
-    if joins { number_at(tokens, at + 1) } else { None }
+    let (end, next) = joins.then(|| number_at(tokens, at + 1)).flatten()?;
+    // "Two hundred to two fifty".
+    let is_hundreds = number_at(tokens, number_starts).is_some_and(|(first, _)| first >= 100.0) && end < 10.0;
+    match number_at(tokens, next).filter(|(more, _)| is_hundreds && (10.0..100.0).contains(more)) {
+        Some((more, next)) => Some((end * 100.0 + more, next)),
+        None => Some((end, next)),
+    }
 }
 
 /// "per bottle", "in each adult bottle", "/kg", "a day", "daily" at token `at`.
@@ -384,7 +371,7 @@ pub(crate) fn before(tokens: &[Token], from: usize, at: usize) -> Before {
     // "never hold it back longer than 45 min": the negation a few words earlier turns the limit round.
     let is_comparison = matches!(phrase, [.., "than"] | ["over" | "above" | "under" | "below"]);
     let own_negation = phrase.first().is_some_and(|word| is_negation(word));
-    let negated_before = tokens[from.max(start.saturating_sub(5))..start]
+    let negated_before = tokens[from.max(start.saturating_sub(7))..start]
         .iter()
         .rev()
         .take_while(|token| !token.is_stop())
@@ -476,6 +463,13 @@ mod tests {
         check("3 mL/kg per day", &[("3 mL/kg", "3 mL per kg")]);
         check("after the third attempt", &[("third attempt", "3 attempts")]);
         check("after the third bottle", &[]);
+        check("the first mil or two", &[("mil or two", "1 to 2 mL")]);
+        check("run in the past week", &[("past week", "168 h")]);
+        check("two hundred to two fifty", &[("two hundred to two fifty", "Some(200.0) Some(250.0)")]);
+        check(
+            "sixteen to twenty mils goes in each bottle",
+            &[("sixteen to twenty mils goes in each bottle", "16 to 20 mL per bottle")],
+        );
         check("40 mL in 24 hours", &[("40 mL in 24 hours", "40 mL per day")]);
     }
 }

@@ -10,6 +10,7 @@ mod measure;
 mod misheard;
 mod numbers;
 mod read;
+mod reckoned;
 pub mod spelling;
 mod stated;
 mod taken_back;

@@ -57,6 +57,15 @@ pub(crate) fn number_at(tokens: &[Token], at: usize) -> Option<(f64, usize)> {
             }
             _ => return None,
         },
+        // "In the past week".
+        Kind::Word(first)
+            if matches!(first.as_str(), "past" | "last")
+                && at > 0
+                && word(at - 1) == Some("the")
+                && matches!(word(at + 1), Some("week" | "day" | "hour" | "minute")) =>
+        {
+            (1.0, at + 1)
+        }
         // "A single set", "only a single one"; alone it says nothing.
         Kind::Word(first) if first == "single" && counted_at(tokens, at + 1).is_some() => (1.0, at + 1),
         Kind::Word(_) => whole_in_words(tokens, at)?,

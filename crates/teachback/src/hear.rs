@@ -109,8 +109,7 @@ pub enum HeardAs {
     AfterPrompt,
     /// The question just before held the answer.
     Led,
-    /// A number or a condition that belongs to it was not said. No longer proposed, since it was seldom right: such an item is
-    /// proposed as said, without the number, and asks to listen. Older drafts hold it.
+    /// Its number was not said, or of its reason a word or two.
     InPart,
     /// Another quantity was said.
     OtherQuantity,

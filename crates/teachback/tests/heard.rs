@@ -309,3 +309,50 @@ mod never_panics {
         }
     }
 }
+
+#[test]
+fn what_sounds_turned_round_and_is_not() {
+    // A line each, with the label it tells; none says the opposite of anything.
+    let rows = [
+        ("let it dry on its own thirty seconds don't wave at it or dab it", "dry"),
+        ("sterile gloves and don't go back and touch it", "no-touch"),
+        ("sterile gloves and from there i keep my fingers off the clean spot", "no-touch"),
+        ("ah no i have to rub the tops with alcohol fifteen seconds and thirty to dry", "tops"),
+        ("let the skin dry thirty seconds by itself if i blotted it the germs wouldn't die", "dry"),
+        ("tourniquet not more than one minute", "tourniquet"),
+    ];
+    for (line, label) in rows {
+        let hearing = listen(&[line]);
+        let heard_as = of(&hearing, label).heard_as;
+        assert_eq!(heard_as, HeardAs::Said, "{line}: {:#?}", of(&hearing, label));
+    }
+}
+
+#[test]
+fn the_opposite_in_order_and_need() {
+    let rows = [
+        ("with the winged set the anaerobic before the aerobic bottle", "aerobic-first"),
+        ("first the antibiotic, the antibiotic first and then i draw", "before-antibiotics"),
+        ("the bottle tops need no alcohol", "tops"),
+        ("push the plunger a bit if the vacuum is slow", "no-force"),
+    ];
+    for (line, label) in rows {
+        let hearing = listen(&[line]);
+        let proposal = of(&hearing, label);
+        assert_eq!((proposal.heard_as, proposal.listen), (HeardAs::Opposite, true), "{line}: {proposal:#?}");
+    }
+}
+
+#[test]
+fn a_sentence_cut_across_cues_keeps_its_number() {
+    let hearing = listen(&[
+        "draw it before the antibiotic but don't keep the",
+        "antibiotic back for more than forty five minutes and",
+        "the tourniquet is on for at",
+        "least two minutes then i",
+    ]);
+    assert_eq!(of(&hearing, "before-antibiotics").heard_as, HeardAs::Said);
+    let tourniquet = of(&hearing, "tourniquet");
+    assert_eq!(tourniquet.heard_quantity.as_deref(), Some("at least 2 min"), "{tourniquet:#?}");
+    assert_eq!(tourniquet.heard_as, HeardAs::OtherQuantity);
+}

@@ -72,10 +72,12 @@ fn said_and_not_heard_stay_above_the_measured_floors() {
 fn the_set_is_what_its_readme_says() {
     let (tuning, test) = (cases(Part::Tuning), cases(Part::Test));
     let (second, third) = (cases(Part::SecondTest), cases(Part::ThirdTest));
-    assert!(third.len() >= 12);
+    let fourth = cases(Part::FourthTest);
+    assert!(third.len() >= 12 && fourth.len() >= 20);
     assert!(tuning.len() + test.len() >= 40);
     for code in JOBS {
         assert!(third.iter().filter(|case| case.job == code).count() >= 3, "{code}");
+        assert!(fourth.iter().filter(|case| case.job == code).count() >= 4, "{code}");
         assert!(second.iter().filter(|case| case.job == code).count() >= 2, "{code}");
         let n = |cases: &[labelled_set::Case]| cases.iter().filter(|case| case.job == code).count();
         assert!(n(&tuning) >= 4 && n(&test) >= 4, "{code}");
@@ -124,19 +126,59 @@ fn talk_of_another_job_is_refused() {
     assert!(f64::from(refused) >= 0.95 * f64::from(n), "{refused} of {n}");
 }
 
-/// Quantities whose words were recognised: see the set's README.
+/// Quantities whose words were recognised: see the set's README. The goal is 0.95 of each on talk that is new to the reader.
 #[test]
 fn other_quantities_stay_above_the_measured_floors() {
     let floors = [
         (Part::Test, 0.88, 0.88),
-        (Part::SecondTest, 0.93, 0.92),
-        (Part::ThirdTest, 0.92, 0.88),
-        (Part::FourthTest, 0.90, 0.76),
+        (Part::SecondTest, 0.94, 0.92),
+        (Part::ThirdTest, 0.92, 0.92),
+        (Part::FourthTest, 0.94, 0.86),
     ];
     for (part, least_precision, least_recall) in floors {
         let (_, quantity) = said(part, 0.0, 1..=1);
         let (precision, recall) = (quantity.precision(), quantity.recall());
         let enough = precision >= least_precision && recall >= least_recall;
         assert!(enough, "{part:?}: precision {precision:.3}, recall {recall:.3}");
+    }
+}
+
+/// Opposites and binding orders turned round, in clean talk. No goal was set for either.
+#[test]
+fn opposites_and_orders_stay_above_the_measured_floors() {
+    let floors = [
+        (Part::Test, 0.84, 0.88, 0.70),
+        (Part::SecondTest, 0.93, 0.93, 0.65),
+        (Part::ThirdTest, 0.93, 0.88, 0.80),
+        (Part::FourthTest, 0.93, 0.80, 0.75),
+    ];
+    for (part, least_precision, least_recall, least_orders) in floors {
+        let (mut opposite, mut order) = (Count::default(), Count::default());
+        for case in cases(part) {
+            let breakdown = job(&case.job);
+            let written = case.written(0.0, 1);
+            let hearing = hear(&breakdown, &written.transcript, &Settings::default());
+            for (label, proposal) in case.labels(&breakdown, &written).iter().zip(&hearing.proposals) {
+                opposite.add(label.mark == "opposite", proposal.heard_as == HeardAs::Opposite);
+            }
+            let items = breakdown.items();
+            let label_of = |id| {
+                let item = items.iter().find(|item| item.id == id).expect("an item of the breakdown");
+                item.key_point.and_then(|point| point.label.clone()).expect("a label")
+            };
+            let found: Vec<(String, String)> = hearing
+                .order_errors
+                .iter()
+                .map(|error| (label_of(error.first), label_of(error.then)))
+                .collect();
+            case.order.iter().for_each(|pair| order.add(true, found.contains(pair)));
+            found.iter().filter(|pair| !case.order.contains(pair)).for_each(|_| order.add(false, true));
+        }
+        let (precision, recall) = (opposite.precision(), opposite.recall());
+        let enough = precision >= least_precision && recall >= least_recall;
+        assert!(enough, "{part:?}: opposites: precision {precision:.3}, recall {recall:.3}");
+        let recall = order.recall();
+        assert!(recall >= least_orders, "{part:?}: orders found {recall:.3}");
+        assert!(order.extra <= 1, "{part:?}: {} orders too many", order.extra);
     }
 }

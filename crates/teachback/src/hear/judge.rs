@@ -12,6 +12,9 @@ use crate::mark::Mark;
 
 /// Share of an item's weight that a question must hold to lead to it.
 const LEADS_FROM: f64 = 0.2;
+/// Least probability at which a reason given with "because" is one of little words, and how many those are.
+const VAGUE_FROM: f64 = 0.05;
+const VAGUE_WORDS: usize = 2;
 /// Least probability that an item was said at all from which its opposite is proposed.
 const OPPOSITE_FROM: f64 = 0.6;
 /// Share of a step's key points that tells the step without its name.
@@ -100,7 +103,13 @@ fn propose(case: &Case<'_>, at: usize, led: Option<&Question>) -> Proposal {
     let mut proposal = Proposal::nothing(item, probability);
     let place = evidence.place.filter(|_| probability >= 0.5);
     let Some(place) = place else {
-        if let Some(question) = led {
+        if let Some(place) = vague_reason(case, at, probability) {
+            // "Because of germs": some reason was given, and little of this one.
+            (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
+            proposal.at_s = case.stream.time_of(place.start);
+            proposal.heard = Some(words_of(case.stream, place.start, place.end));
+            proposal.confidence = calibration::mark_is_right(HeardAs::InPart, 1.0);
+        } else if let Some(question) = led {
             mark_led(&mut proposal, question, case.stream);
         } else if let Some(place) = evidence.place {
             // The trainer hears the place that came nearest.
@@ -157,6 +166,23 @@ fn follows_directly(case: &Case<'_>, place: Stretch) -> bool {
         let last = &case.stream.tokens[before.end - 1];
         last.like.iter().any(|likeness| likeness.share >= 0.7 && own(likeness.word))
     })
+}
+
+/// The place of a reason that was given right behind its key point with a "because", in one word or two.
+fn vague_reason(case: &Case<'_>, at: usize, probability: f64) -> Option<Stretch> {
+    let (item, tokens) = (&case.profile.items[at], &case.stream.tokens);
+    let place =
+        case.evidence[at].place.filter(|_| item.kind == ItemKind::Reason && probability >= VAGUE_FROM)?;
+    let own = case.stretches.iter().any(|stretch| stretch.item == at && stretch.start == place.start);
+    let breath = tokens[place.start].breath;
+    let all_said = place.end - place.start <= VAGUE_WORDS
+        && tokens.get(place.end).is_none_or(|token| token.breath != breath);
+    // The key point itself was told in the same breath.
+    let behind_its_point = place.start.checked_sub(1).is_some_and(|before| {
+        let told = case.stretches.iter().any(|stretch| stretch.item + 1 == at && stretch.end == place.start);
+        told && tokens[before].breath == breath
+    });
+    (own && all_said && behind_its_point && tokens[place.start].because).then_some(place)
 }
 
 fn mark_led(proposal: &mut Proposal, question: &Question, stream: &Stream) {

@@ -20,6 +20,10 @@ const STILL_OF_IT: usize = 12;
 const UNCLAIMED: usize = 8;
 /// How far a word directly before a number is from it, as [`by_their_words`] counts.
 const DIRECTLY_BEFORE: usize = 2;
+/// Probability that an item was said from which its missing number makes the telling one in part.
+const SURELY_SAID: f64 = 0.98;
+/// Share from which a heard word was surely understood.
+const UNDERSTOOD: f64 = 0.7;
 /// What a word on another line counts for a number.
 const OTHER_LINE: f64 = 0.4;
 /// Share of the strongest pull by its words from which a number may be the item's.
@@ -101,6 +105,10 @@ pub(super) fn compare(
             );
         }
     }
+    let unsaid = open.iter().any(|expected| expected.required) && proposal.mark.is_known();
+    if unsaid && proposal.said_probability >= SURELY_SAID && no_number_around(item, place, case) {
+        (proposal.mark, proposal.heard_as) = (Mark::Partial, HeardAs::InPart);
+    }
     let wrong = compared.iter().find(|(agreement, ..)| *agreement != Agreement::Agrees);
     if wrong.is_some() {
         (proposal.mark, proposal.heard_as) = (Mark::Wrong, HeardAs::OtherQuantity);
@@ -115,6 +123,17 @@ pub(super) fn compare(
         proposal.heard_quantity = Some(heard.to_string());
         proposal.agreement = Some(*agreement);
     }
+}
+
+/// True where in the breaths in which an item was told every word was understood and nothing stands that could be its number.
+fn no_number_around(item: &ItemProfile, place: Stretch, case: &Case<'_>) -> bool {
+    let tokens = &case.stream.tokens;
+    let breaths = tokens[place.start].breath..=tokens[place.end - 1].breath;
+    tokens.iter().filter(|token| breaths.contains(&token.breath)).all(|token| match &token.quantity {
+        Some(found) => item.quantities.iter().all(|expected| comparable(expected, found).is_none()),
+        // "Oh".
+        None => token.stem.len() <= 2 || token.like.iter().any(|likeness| likeness.share >= UNDERSTOOD),
+    })
 }
 
 /// How a heard number compares, as a listener takes it: "up to ten" for 8 to 10 names one end and turns nothing round.

@@ -97,6 +97,49 @@ pub(super) fn says(
         || is_turned_round(item, place, tokens, stream)
         || other_first(item, tokens, stream, profile)
         || does_what_never(item, tokens, own_from)
+        || comes_first(item, tokens, own_from, profile)
+        || needs_not(item, tokens, profile)
+}
+
+/// "The antibiotic first" where it is asked to draw before it.
+fn comes_first(item: &ItemProfile, tokens: &[StreamToken], own_from: usize, profile: &Profile) -> bool {
+    let (Some(late), Some(heard)) = (item.not_first, tokens.iter().position(|token| token.stem == "first"))
+    else {
+        return false;
+    };
+    let asks_first = item.words.iter().any(|word| profile.place("first") == Some(word.word) && !word.hearted);
+    let is = |token: &StreamToken| {
+        token.like.iter().any(|likeness| likeness.word == late && likeness.share >= SURE_WORD)
+    };
+    let first = &tokens[heard];
+    let from = heard.saturating_sub(2);
+    !asks_first
+        && !first.open
+        && !is_negated(first, own_from)
+        && tokens[from..heard].iter().any(|token| is(token) && token.breath == first.breath && !token.open)
+}
+
+/// "No need to clamp", "masks aren't needed", "they need no alcohol".
+fn needs_not(item: &ItemProfile, tokens: &[StreamToken], profile: &Profile) -> bool {
+    let asked = |token: &StreamToken| {
+        let sure = |likeness: &Likeness| likeness.share >= SURE_WORD;
+        let word = |likeness: &Likeness| item.words.iter().find(|word| word.word == likeness.word);
+        let words = token.like.iter().filter(|likeness| sure(likeness)).filter_map(word);
+        words.into_iter().any(|word| !word.negated && !word.common && word.heart)
+    };
+    let is_about_need =
+        profile.place("need").is_some_and(|need| item.words.iter().any(|word| word.word == need));
+    let at = tokens.iter().position(|token| token.stem == "need");
+    let Some(at) = at.filter(|_| !is_about_need) else { return false };
+    let behind = tokens.get(at + 1).filter(|token| token.breath == tokens[at].breath);
+    let before =
+        at.checked_sub(1).map(|before| &tokens[before]).filter(|token| token.breath == tokens[at].breath);
+    if tokens[at].negated {
+        let denied = before.is_some_and(|token| asked(token) && (token.negated || token.open));
+        denied || behind.is_some_and(|token| asked(token) && token.negated)
+    } else {
+        behind.is_some_and(|token| asked(token) && token.negated)
+    }
 }
 
 /// "Give it back" where the item says "never give it back": two words that stand together behind its "not", said together plainly.
@@ -302,6 +345,8 @@ fn is_turned_round(item: &ItemProfile, stretch: Stretch, tokens: &[StreamToken],
     let (Some(from), Some(to)) = (tokens.first(), tokens.last()) else { return false };
     let words = stream.text.get(from.start..to.end).unwrap_or("");
     // "Before the needle comes out, the tourniquet" keeps the order.
+    // "And after that" is "then".
+    let words = words.replace("after that", "then");
     let named_before = words.split_whitespace().any(|word| matches!(word, "before" | "after"));
     if named_before || stretch.end - stretch.start > 8 {
         return false;

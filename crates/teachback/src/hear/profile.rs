@@ -34,6 +34,8 @@ pub(super) struct ItemProfile {
     pub(super) never: Vec<(usize, usize)>,
     /// Words the item names one after the other with "then" between.
     pub(super) sequence: Vec<usize>,
+    /// What it names behind "before": not to come first.
+    pub(super) not_first: Option<usize>,
     /// Phrases that say its opposite, each behind the words of the item that it turns round.
     pub(super) turned_by: Vec<(Vec<String>, Vec<String>)>,
 }
@@ -188,6 +190,9 @@ impl Profile {
                 never: if is_point { never.collect() } else { Vec::new() },
                 sequence: in_sequence.iter().filter_map(|word| number.get(word).copied()).collect(),
                 kind: item.id.kind(),
+                not_first: not_first(item.text, &synonyms)
+                    .filter(|_| is_point)
+                    .and_then(|word| number.get(&word).copied()),
                 turned_by: if is_point { opposite::turned_by(item.text) } else { Vec::new() },
                 safety: point.is_some_and(|point| point.kind == KeyPointKind::Safety),
                 label,
@@ -290,12 +295,15 @@ fn named_by_quantities(point: Option<&KeyPoint>) -> String {
     named.collect::<Vec<_>>().join(", ")
 }
 
-/// What an item names before and after each "then": the last words before, the first words after.
+/// What an item names one after the other, with "then" or "before" between: the first word that carries meaning of each part.
 fn sequence(text: &str, synonyms: &[(Vec<String>, String)]) -> Vec<String> {
     let heart = text.split(';').next().unwrap_or("");
-    let mut parts: Vec<&str> = heart.split(", then ").collect();
-    if parts.len() < 2 {
-        parts = heart.split(" before ").collect();
+    let with_then = heart.contains(", then ");
+    let heart = heart.replace(", before ", ", then ");
+    let mut parts: Vec<&str> =
+        if with_then { heart.split(", then ").collect() } else { heart.split(" before ").collect() };
+    if !with_then {
+        parts = parts.iter().flat_map(|part| part.split(", then ")).collect();
         // "Stop and draw back before you suck" names more than one thing first.
         if content_words(parts.first().unwrap_or(&"")).len() > 2 {
             return Vec::new();
@@ -305,6 +313,13 @@ fn sequence(text: &str, synonyms: &[(Vec<String>, String)]) -> Vec<String> {
         return Vec::new();
     }
     parts.iter().filter_map(|part| merge(&content_words(part), synonyms).into_iter().next()).collect()
+}
+
+/// The first word behind "before" in what an item asks: what must not come first.
+fn not_first(text: &str, synonyms: &[(Vec<String>, String)]) -> Option<String> {
+    let heart = text.split([';', ',']).find(|part| part.contains(" before "))?;
+    let behind = heart.split(" before ").nth(1)?;
+    merge(&content_words(behind), synonyms).into_iter().find(|word| !COMMON.contains(&word.as_str()))
 }
 
 /// A text with its quantities cut out; they are held against each other as numbers.

@@ -68,6 +68,11 @@ fn puts_out(rest: &str) -> bool {
     BEHIND.iter().any(|behind| rest.strip_prefix(behind).is_some_and(ends))
 }
 
+/// True behind "keep my fingers": a verb of keeping a few words before.
+fn is_kept(before: &str) -> bool {
+    before.split_whitespace().rev().skip(1).take(2).any(|word| matches!(word, "keep" | "keeps" | "stay"))
+}
+
 /// True behind "somebody", "what" and their kind: their "else" gives no reason.
 fn is_somebody(before: &str) -> bool {
     let last = before.split_whitespace().next_back().unwrap_or("");
@@ -149,6 +154,11 @@ pub(super) fn stems(text: &str, profile: &Profile, memory: &mut Memory) -> Vec<S
             }
             // "Get the air out of the syringe".
             "out" if text[from..].trim_start().starts_with("of ") => IS_OUT.to_owned(),
+            // "I keep my fingers off".
+            "off" if text.get(..start).is_some_and(is_kept) => {
+                raw.push((IS_OUT.to_owned(), start, start));
+                "not".to_owned()
+            }
             // "Hands off the clean spot".
             "off" if raw.last().is_some_and(|(last, ..)| last == "hand") => {
                 raw.pop();
