@@ -148,7 +148,7 @@ fn changed(proposals: &ProposalsChanged) -> Markup {
             dd { (proposals.programs.join(", ")) }
         }
         p.note {
-            "A proposal is sure from 75 % confidence on: one in four of them may be wrong at the most, if the confidence holds here. "
+            "A proposal is sure where it did not ask to listen: from 85 % confidence on, or from 75 % in drafts of earlier versions. "
             "Items of one pass are not independent, so the interval is somewhat too narrow."
         }
     }
