@@ -1,4 +1,4 @@
-use super::prepared::{Learner, Prepared};
+use super::prepared::{Item, Learner, Prepared};
 
 /// Prices on what learners share. All are 0 or more.
 #[derive(Debug, Clone)]
@@ -40,11 +40,34 @@ pub(crate) struct Columns {
 /// Room for one learner's table, kept between rounds.
 #[derive(Debug, Default)]
 pub(crate) struct Table {
-    best: Vec<f64>,
-    next: Vec<f64>,
-    choice: Vec<u8>,
-    /// Where the last place was reached from, by item: units beyond it are cut off there.
-    last_from: Vec<usize>,
+    /// By number of items looked at, then units: the best of what is given up for them, below 0.
+    rows: Vec<f64>,
+}
+
+/// What one item costs: being paired, and each turn.
+#[derive(Debug, Clone, Copy)]
+struct Pay {
+    units: usize,
+    paired: f64,
+    turn: f64,
+    most_turns: u8,
+}
+
+impl Pay {
+    fn of(prepared: &Prepared<'_>, l: usize, item: &Item, prices: &Prices) -> Pay {
+        let shift = &prepared.problem.shifts[item.shift];
+        let paired = prices.watch[item.shift] + item.cost - prices.least[l] + prices.week[l][item.week];
+        Pay {
+            units: shift.units_per_turn as usize,
+            paired,
+            turn: prices.turn[item.shift],
+            most_turns: shift.turns,
+        }
+    }
+
+    fn turns(&self, turns: u8) -> f64 {
+        self.paired + f64::from(turns) * self.turn
+    }
 }
 
 impl Table {
@@ -62,91 +85,87 @@ impl Table {
         let most = prepared.most_units(l).min(range.high as usize);
         let may_pass = most == prepared.most_units(l);
         let n = most + 1;
-        self.best.clear();
-        self.best.resize(n, f64::NEG_INFINITY);
-        self.best[0] = 0.0;
-        self.choice.clear();
-        self.choice.resize(n * learner.items.len(), 0);
-        self.last_from.clear();
-        self.last_from.resize(learner.items.len(), most);
+        self.rows.clear();
+        self.rows.resize(n * (learner.items.len() + 1), f64::NEG_INFINITY);
+        self.rows[0] = 0.0;
+        // Units beyond this are not reached yet.
         let mut reached = 0usize;
         for (place, item) in learner.items.iter().enumerate() {
-            let shift = &prepared.problem.shifts[item.shift];
-            let fixed = prices.watch[item.shift] + item.cost - prices.least[l] + prices.week[l][item.week];
-            let choice = &mut self.choice[place * n..(place + 1) * n];
-            self.next.clear();
-            self.next.extend_from_slice(&self.best);
-            for turns in 1..=shift.turns {
-                let units = usize::from(turns) * shift.units_per_turn as usize;
-                let pay = fixed + f64::from(turns) * prices.turn[item.shift];
-                // Units that stay within the table.
-                let last = reached.min(most);
+            let pay = Pay::of(prepared, l, item, prices);
+            let (before, after) = self.rows[place * n..].split_at_mut(n);
+            let (before, after) = (&before[..=reached.min(most)], &mut after[..n]);
+            after[..before.len()].copy_from_slice(before);
+            for turns in 1..=pay.most_turns {
+                let (units, paid) = (usize::from(turns) * pay.units, pay.turns(turns));
                 if units <= most {
-                    let within = last.min(most - units);
-                    let (from, to) = (&self.best[..=within], &mut self.next[units..=units + within]);
-                    for ((from, to), choice) in from.iter().zip(to).zip(&mut choice[units..]) {
-                        let value = from - pay;
-                        if value > *to {
-                            *to = value;
-                            *choice = turns;
-                        }
-                    }
-                    if choice[most] == turns {
-                        self.last_from[place] = most - units;
+                    for (from, to) in before.iter().zip(&mut after[units..]) {
+                        let value = from - paid;
+                        *to = if value > *to { value } else { *to };
                     }
                 }
                 if may_pass {
-                    for from in (most + 1).saturating_sub(units)..=last {
-                        let value = self.best[from] - pay;
-                        if value > self.next[most] {
-                            self.next[most] = value;
-                            choice[most] = turns;
-                            self.last_from[place] = from;
-                        }
+                    for from in before.iter().skip((most + 1).saturating_sub(units)) {
+                        let value = from - paid;
+                        after[most] = if value > after[most] { value } else { after[most] };
                     }
                 }
             }
-            std::mem::swap(&mut self.best, &mut self.next);
-            reached += usize::from(shift.turns) * shift.units_per_turn as usize;
+            reached += usize::from(pay.most_turns) * pay.units;
         }
         let threshold = learner.threshold;
-        let below = self.best_of(prepared, l, range.low as usize, threshold.min(n), n);
-        let from = self.best_of(prepared, l, threshold.max(range.low as usize), n, n);
+        let low = range.low as usize;
+        let best = |table: &Table, low: usize, high: usize| {
+            let units = table.best_of(prepared, l, low, high, n)?;
+            let value = table.rows[learner.items.len() * n + units] + prepared.done(l, units as u32);
+            let turns = table.walk_back(prepared, l, prices, n, units);
+            Some(Column { value, units: units as u32, turns })
+        };
+        let below = best(self, low, threshold.min(n));
+        let from = best(self, threshold.max(low), n);
         Columns { below, from }
     }
 
     /// The best of the places from `low` up to but not including `high`.
-    fn best_of(
+    fn best_of(&self, prepared: &Prepared<'_>, l: usize, low: usize, high: usize, n: usize) -> Option<usize> {
+        let done = &prepared.problem.learners[l].done;
+        let last = &self.rows[prepared.learners[l].items.len() * n..];
+        let (mut value, mut units) = (f64::NEG_INFINITY, None);
+        for (at, chance) in done.iter().enumerate().take(high).skip(low) {
+            if last[at] + chance > value {
+                (value, units) = (last[at] + chance, Some(at));
+            }
+        }
+        units
+    }
+
+    fn walk_back(
         &self,
         prepared: &Prepared<'_>,
         l: usize,
-        low: usize,
-        high: usize,
+        prices: &Prices,
         n: usize,
-    ) -> Option<Column> {
-        let done = &prepared.problem.learners[l].done;
-        let (mut value, mut units) = (f64::NEG_INFINITY, None);
-        for (at, chance) in done.iter().enumerate().take(high).skip(low) {
-            if self.best[at] + chance > value {
-                (value, units) = (self.best[at] + chance, Some(at));
-            }
-        }
-        let units = units?;
-        let turns = self.walk_back(prepared, &prepared.learners[l], n, units);
-        Some(Column { value, units: units as u32, turns })
-    }
-
-    fn walk_back(&self, prepared: &Prepared<'_>, learner: &Learner, n: usize, units: usize) -> Vec<u8> {
-        let mut turns = vec![0; learner.items.len()];
+        units: usize,
+    ) -> Vec<u8> {
+        let items = &prepared.learners[l].items;
+        let mut turns = vec![0; items.len()];
         let mut at = units;
-        for (place, item) in learner.items.iter().enumerate().rev() {
-            let chosen = self.choice[place * n + at];
-            turns[place] = chosen;
-            let step = usize::from(chosen) * prepared.problem.shifts[item.shift].units_per_turn as usize;
-            if chosen > 0 && at == n - 1 {
-                at = self.last_from[place];
-            } else {
-                at -= step;
+        for (place, item) in items.iter().enumerate().rev() {
+            let (before, after) = (&self.rows[place * n..(place + 1) * n], &self.rows[(place + 1) * n..]);
+            if before[at] >= after[at] {
+                continue;
+            }
+            let pay = Pay::of(prepared, l, item, prices);
+            let came = (1..=pay.most_turns).find_map(|turns| {
+                let (units, paid) = (usize::from(turns) * pay.units, pay.turns(turns));
+                let first = at.checked_sub(units);
+                let last = if at == n - 1 { at } else { first? };
+                (first.unwrap_or(0)..=last)
+                    .find(|from| before[*from] - paid >= after[at])
+                    .map(|from| (turns, from))
+            });
+            if let Some((chosen, from)) = came {
+                turns[place] = chosen;
+                at = from;
             }
         }
         turns

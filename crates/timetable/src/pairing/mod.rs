@@ -5,11 +5,16 @@
 
 mod assign;
 mod bound;
+mod circulation;
 mod column;
+mod curve;
 mod flow;
+mod master;
 mod network;
 mod prepared;
+mod prices;
 mod search;
+mod shared;
 mod solve;
 mod watchers;
 

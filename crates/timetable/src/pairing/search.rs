@@ -1,6 +1,5 @@
 //! Good plans by trying changes: the bound says how good they are.
 
-use super::column::Column;
 use super::prepared::Prepared;
 use super::watchers::Watchers;
 
@@ -117,12 +116,19 @@ impl State {
         pairings
     }
 
-    /// Adds what fits of the columns to a plan, learners in the order given.
-    pub(crate) fn take_in(&mut self, prepared: &Prepared<'_>, columns: &[Column], order: &[usize]) {
-        for l in order {
-            let Some(column) = columns.get(*l) else { continue };
-            for (item, turns) in column.turns.iter().enumerate() {
-                while self.turns[*l][item] < *turns && self.add(prepared, *l, item) {}
+    /// Adds what fits of a mixture of turns (in the order of the items, learner after learner), the surest first.
+    pub(crate) fn take_in(&mut self, prepared: &Prepared<'_>, turns: &[f64]) {
+        let items = prepared
+            .learners
+            .iter()
+            .enumerate()
+            .flat_map(|(l, learner)| (0..learner.items.len()).map(move |item| (l, item)));
+        let mut wanted: Vec<((usize, usize), f64)> =
+            items.zip(turns.iter().copied()).filter(|(_, turns)| *turns > 0.25).collect();
+        wanted.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        for ((l, item), turns) in wanted {
+            while f64::from(self.turns[l][item]) < libm::round(turns).max(1.0) && self.add(prepared, l, item)
+            {
             }
         }
     }
@@ -190,8 +196,11 @@ pub(crate) fn anneal(prepared: &Prepared<'_>, start: State, moves: u32, warm: f6
     }
     // What the units of the best plan were is cloned only when it is left for a worse one.
     let mut is_best = true;
+    let mut heat = warm;
     for step in 0..moves {
-        let heat = warm * libm::pow(0.002, f64::from(step) / f64::from(moves));
+        if step % 64 == 0 {
+            heat = warm * libm::pow(0.002, f64::from(step) / f64::from(moves));
+        }
         search.steps.clear();
         search.touched.clear();
         let cost_before = search.state.cost;
@@ -259,8 +268,9 @@ impl Search<'_, '_> {
         self.steps.push(Step { learner, item, added: false });
     }
 
-    fn take_back(&mut self) {
-        let steps = std::mem::take(&mut self.steps);
+    /// Takes back the steps after the first so many.
+    fn take_back(&mut self, mark: usize) {
+        let steps = self.steps.split_off(mark);
         self.state.undo(self.prepared, &steps);
     }
 
@@ -275,6 +285,7 @@ impl Search<'_, '_> {
             0 => self.take_over(l, dice),
             1 | 2 => self.drop(l, item),
             3..=6 => self.elsewhere(l, item, dice),
+            7..=18 => self.exchange(l, item, dice),
             _ => self.gain(l, item, dice),
         }
     }
@@ -284,6 +295,7 @@ impl Search<'_, '_> {
         if self.add(l, item) {
             return;
         }
+        let mark = self.steps.len();
         let at = self.prepared.learners[l].items[item];
         if self.state.turns[l][item] >= self.prepared.problem.shifts[at.shift].turns {
             return;
@@ -308,7 +320,7 @@ impl Search<'_, '_> {
             if gained {
                 return;
             }
-            self.take_back();
+            self.take_back(mark);
         }
         let week = self.prepared.problem.shifts[at.shift].week;
         let other = dice.below(n_learners);
@@ -326,10 +338,19 @@ impl Search<'_, '_> {
             self.remove(other, place);
         }
         if !self.add(l, item) {
-            self.take_back();
+            self.take_back(mark);
             return;
         }
         while self.state.turns_left[at.shift] > 0 && self.add(l, item) {}
+    }
+
+    /// A turn for a learner, and then one elsewhere for whoever lost by it: neither alone would be worth much.
+    fn exchange(&mut self, l: usize, item: usize, dice: &mut Dice) {
+        self.gain(l, item, dice);
+        let lost = self.steps.iter().find(|step| !step.added).map(|step| step.learner);
+        let Some(other) = lost.filter(|other| *other != l) else { return };
+        let n_items = self.prepared.learners[other].items.len();
+        self.gain(other, dice.below(n_items), dice);
     }
 
     fn drop(&mut self, l: usize, item: usize) {
@@ -347,7 +368,7 @@ impl Search<'_, '_> {
         }
         self.drop(l, item);
         if !self.add(l, other) {
-            self.take_back();
+            self.take_back(0);
             return;
         }
         for _ in 1..turns {

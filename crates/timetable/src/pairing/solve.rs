@@ -2,10 +2,11 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use super::assign::assign;
-use super::bound::{Limits, Priced, Rounds, no_prices, price};
-use super::column::{Column, Prices, Range, Table};
+use super::bound::{Bounds, Limits, Priced, Rounds};
+use super::column::{Range, Table};
 use super::flow::least_pairings;
 use super::prepared::Prepared;
+use super::prices::Steps;
 use super::search::{Dice, State, anneal};
 use super::{PairingError, PairingProblem};
 
@@ -31,11 +32,11 @@ impl Default for PairingEffort {
     /// draws are so scarce that only a third of the learners can be done.
     fn default() -> Self {
         PairingEffort {
-            gap: 0.009,
+            gap: 0.0098,
             first_rounds: 400,
             branch_rounds: 60,
-            branches: 80,
-            moves: 60_000,
+            branches: 400,
+            moves: 40_000,
             seed: 1,
         }
     }
@@ -45,6 +46,7 @@ impl PairingEffort {
     /// For planning again after one absence, when most of the plan is known: quick rather than proven.
     pub fn again() -> PairingEffort {
         PairingEffort {
+            gap: 0.004,
             first_rounds: 200,
             branches: 4,
             branch_rounds: 40,
@@ -94,16 +96,19 @@ pub enum PairingOutcome {
 ///
 /// # Formula
 /// [`PairingProblem`] states the objective and the limits. Whether any plan keeps them is a maximum flow, exactly. The
-/// bound is a Lagrangian one: what learners share gets a price, each learner's best choice at the prices is a table over
-/// units, each preceptor's is the dearest shifts. Branching on a learner's units closes what the prices leave open. Plans
-/// come from the learners' choices and from annealing.
+/// bound is Lagrangian, in two steps. In the first a unit has a worth for each learner: what the learners share is then a flow
+/// of turns of most worth, each learner's choice lies on the hull of their chances, and the worths come from a small linear
+/// program (Dantzig-Wolfe decomposition). Where that leaves too much open, whole pairings get prices: each learner's best choice is
+/// a table over units, each preceptor's is the dearest shifts. Branching on how many learners and which are to be done closes
+/// what is left. Plans come from the mixtures of the program and from annealing.
 /// # Range
 /// `gap` 0 or more. The answer's bound is never below its objective.
 /// # Ends
 /// No learner: an objective and a bound of 0.
 /// # Source
 /// M. L. Fisher, The Lagrangian relaxation method for solving integer programming problems, Management Science 27,
-/// 1981, 1-18; B. T. Polyak's step as there; from memory.
+/// 1981, 1-18; B. T. Polyak's step as there; G. B. Dantzig, P. Wolfe, Decomposition principle for linear programs, Operations
+/// Research 8, 1960, 101-111; all from memory.
 /// # Check
 /// Against a general solver of whole-number programs on random instances, infeasible ones among them.
 pub fn best_pairings(
@@ -144,6 +149,11 @@ pub fn best_pairings(
     }))
 }
 
+/// Share-outs looked for at first, in a branch, and in a branch that they bound badly. Tried out on invented units.
+const FIRST_SHARE_OUTS: u32 = 100;
+const SHARE_OUTS: u32 = 30;
+const FEW_SHARE_OUTS: u32 = 1;
+
 struct Best {
     value: f64,
     state: State,
@@ -165,9 +175,7 @@ impl Best {
 struct Node {
     bound: f64,
     limits: Limits,
-    prices: Prices,
-    mean: Vec<(f64, f64)>,
-    mean_from: f64,
+    priced: Priced,
 }
 
 impl PartialEq for Node {
@@ -190,7 +198,7 @@ impl Ord for Node {
     }
 }
 
-/// Splits learners' units into ranges until the bound is near enough; gives the bound.
+/// Settles who reaches their threshold, branch by branch, until the bound is near enough; gives the bound.
 fn branch(
     prepared: &Prepared<'_>,
     base: &State,
@@ -198,88 +206,137 @@ fn branch(
     best: &mut Best,
     dice: &mut Dice,
 ) -> f64 {
-    let (mut table, mut beside) = (Table::default(), Table::default());
     let n_learners = prepared.learners.len();
-    let ranges = (0..n_learners).map(|l| Range { low: 0, high: prepared.most_units(l) as u32 }).collect();
-    let whole = Limits { ranges, n_from: (0, n_learners) };
     let enough = |best: &Best| best.value + effort.gap * best.value.abs().max(0.01);
-    let from = no_prices(prepared);
-    let rounds = |most: u32, first_length: f64, best: &Best| Rounds {
+    let rounds = |most: u32, best: &Best| Rounds { most, enough: enough(best) };
+    let steps = |most: u32, first_length: f64, best: &Best| Steps {
         most,
         first_length,
         target: best.value,
         enough: enough(best),
+        hopes: true,
     };
-    let first = price(prepared, &whole, from, &rounds(effort.first_rounds, 1.0, best), &mut table);
-    improve(prepared, base, &first.columns, effort.moves, best, dice);
-    let mut open = BinaryHeap::from([Node {
-        bound: first.bound,
-        limits: whole,
-        prices: first.prices,
-        mean: first.mean,
-        mean_from: first.mean_from,
-    }]);
-    // Highest bound among the branches that were left because they are near enough.
+    let mut bounds = Bounds::new(prepared);
+    let (mut table, mut beside) = (Table::default(), Table::default());
+    let ranges = (0..n_learners).map(|l| Range { low: 0, high: prepared.most_units(l) as u32 }).collect();
+    let limits = Limits { sides: vec![None; n_learners], ranges, n_from: (0, n_learners) };
+    let from = bounds.first_worth();
+    let mut priced = bounds.lower(&limits, &from, &rounds(FIRST_SHARE_OUTS, best));
+    improve(prepared, base, &priced, effort.moves, best, dice);
+    bounds.tighten(&limits, &mut priced, None, false, &steps(effort.first_rounds, 0.5, best), &mut table);
+    if effort.branches > 0 && priced.bound > enough(best) {
+        // A better plan spares many branches.
+        anew(prepared, base, &priced, effort.moves, best, dice);
+    }
+    let mut open = BinaryHeap::from([Node { bound: priced.bound, limits, priced }]);
+    // Highest bound among the branches that were left because they are near enough or cannot be split.
     let mut left = f64::NEG_INFINITY;
     let mut n_branches = 0;
     while let Some(node) = open.pop() {
-        let parts = if n_branches < effort.branches { parts(prepared, &node) } else { None };
-        let Some(parts) = parts.filter(|_| node.bound > enough(best)) else {
+        if node.bound <= enough(best) || n_branches >= effort.branches {
             left = left.max(node.bound);
             continue;
+        }
+        n_branches += 1;
+        let Some(parts) = parts(prepared, &node) else {
+            // Nothing is left to settle but the prices and the plan.
+            let Node { bound, limits, mut priced } = node;
+            improve(prepared, base, &priced, effort.moves.saturating_mul(10), best, dice);
+            let long = Steps { hopes: false, ..steps(effort.first_rounds.saturating_mul(3), 0.5, best) };
+            let prices = priced.prices.take();
+            bounds.tighten(&limits, &mut priced, prices.as_ref(), false, &long, &mut table);
+            left = left.max(priced.bound.min(bound));
+            continue;
         };
-        // Near the prices of the whole, short steps do. The two halves ask nothing of each other.
-        let rounds = rounds(effort.branch_rounds, 0.3, best);
-        let priced: [Priced; 2] = std::thread::scope(|scope| {
-            let first = scope.spawn(|| price(prepared, &parts[0], node.prices.clone(), &rounds, &mut beside));
-            let second = price(prepared, &parts[1], node.prices.clone(), &rounds, &mut table);
-            match first.join() {
-                Ok(first) => [first, second],
-                Err(panic) => std::panic::resume_unwind(panic),
+        // Where whole pairings bound far better than the mixture does, few share-outs do: they only lead to plans.
+        let is_far = node.priced.mixed > node.bound + 0.5 * effort.gap * best.value.abs();
+        let share_outs = rounds(if is_far { FEW_SHARE_OUTS } else { SHARE_OUTS }, best);
+        let mut priced = parts.map(|limits| (bounds.lower(&limits, &node.priced.worth, &share_outs), limits));
+        let steps = steps(effort.branch_rounds, 0.3, best);
+        // The two halves ask nothing of each other.
+        let [(first, first_limits), (second, second_limits)] = &mut priced;
+        let prices = node.priced.prices.as_ref();
+        std::thread::scope(|scope| {
+            let first =
+                scope.spawn(|| bounds.tighten(first_limits, first, prices, is_far, &steps, &mut beside));
+            bounds.tighten(second_limits, second, prices, is_far, &steps, &mut table);
+            if let Err(panic) = first.join() {
+                std::panic::resume_unwind(panic);
             }
         });
-        for (limits, priced) in parts.into_iter().zip(priced) {
+        for (priced, limits) in priced {
             if priced.bound == f64::NEG_INFINITY {
                 continue;
             }
-            improve(prepared, base, &priced.columns, effort.moves / 16, best, dice);
+            if priced.bound > enough(best) {
+                improve(prepared, base, &priced, effort.moves / 4, best, dice);
+            }
             let bound = priced.bound.min(node.bound);
-            let (prices, mean, mean_from) = (priced.prices, priced.mean, priced.mean_from);
-            open.push(Node { bound, limits, prices, mean, mean_from });
+            open.push(Node { bound, limits, priced });
         }
-        n_branches += 1;
     }
     left
 }
 
-/// A plan from what the learners chose at the prices, those with the best chances first.
-fn improve(
+/// Plans from the mixture behind a bound and from nothing, a few of each.
+fn anew(
     prepared: &Prepared<'_>,
     base: &State,
-    columns: &[Column],
+    priced: &Priced,
     moves: u32,
     best: &mut Best,
     dice: &mut Dice,
 ) {
-    let mut order: Vec<usize> = (0..columns.len()).collect();
-    let done = |l: usize| columns.get(l).map_or(0.0, |column| prepared.done(l, column.units));
-    order.sort_by(|a, b| done(*b).total_cmp(&done(*a)));
+    for _ in 0..3 {
+        improve(prepared, base, priced, moves, best, dice);
+        best.try_state(prepared, anneal(prepared, base.clone(), moves, 0.05, dice));
+    }
+}
+
+/// A plan from the mixture behind a bound.
+fn improve(
+    prepared: &Prepared<'_>,
+    base: &State,
+    priced: &Priced,
+    moves: u32,
+    best: &mut Best,
+    dice: &mut Dice,
+) {
     let mut state = base.clone();
-    state.take_in(prepared, columns, &order);
+    state.take_in(prepared, &priced.turns);
     best.try_state(prepared, anneal(prepared, state, moves, 0.02, dice));
 }
 
-/// Two halves of a branch: by how many learners reach their threshold while the mean is no whole number, then by the
-/// units of the learner whose choices differ most from their mean.
+/// Two halves of a branch: by how many learners reach their threshold while that is no whole number, then by whether
+/// the learner reaches it of whom the mixture is least sure.
 fn parts(prepared: &Prepared<'_>, node: &Node) -> Option<[Limits; 2]> {
+    const SURE: f64 = 0.02;
     let mut halves = [node.limits.clone(), node.limits.clone()];
     let (fewest, most) = node.limits.n_from;
-    let at = (node.mean_from as usize).clamp(fewest, most);
-    let part = node.mean_from - at as f64;
-    if at < most && (0.05..0.95).contains(&part) {
-        halves[0].n_from.1 = at;
-        halves[1].n_from.0 = at + 1;
-        return Some(halves);
+    let split = |mut halves: [Limits; 2], l: usize| {
+        halves[0].sides[l] = Some(false);
+        halves[1].sides[l] = Some(true);
+        halves
+    };
+    let is_open = |l: &usize| node.limits.sides[*l].is_none();
+    let whole: Vec<f64> = node.priced.whole.iter().map(|mean| mean.reaches).collect();
+    for reaches in [&whole, &node.priced.reaches] {
+        let sum: f64 = reaches.iter().sum();
+        let at = (sum as usize).clamp(fewest, most);
+        if at < most && (SURE..1.0 - SURE).contains(&(sum - at as f64)) {
+            halves[0].n_from.1 = at;
+            halves[1].n_from.0 = at + 1;
+            return Some(halves);
+        }
+        let unsure = |l: &usize| (reaches[*l] - 0.5).abs();
+        let open = (0..reaches.len()).filter(is_open).filter(|l| unsure(l) < 0.5 - SURE);
+        if let Some(l) = open.min_by(|a, b| unsure(a).total_cmp(&unsure(b))) {
+            return Some(split(halves, l));
+        }
+    }
+    // All seem sure: what is not settled yet is settled one by one, and then the units of those whose choices differ most.
+    if let Some(l) = (0..node.limits.sides.len()).find(is_open) {
+        return Some(split(halves, l));
     }
     let (l, at) = widest(prepared, node)?;
     halves[0].ranges[l].high = at;
@@ -290,16 +347,16 @@ fn parts(prepared: &Prepared<'_>, node: &Node) -> Option<[Limits; 2]> {
 /// The learner whose choices differ most from their mean, and the units at which to split them.
 fn widest(prepared: &Prepared<'_>, node: &Node) -> Option<(usize, u32)> {
     let mut widest: Option<(f64, usize, u32)> = None;
-    for (l, (units, chance)) in node.mean.iter().enumerate() {
+    for (l, mean) in node.priced.whole.iter().enumerate() {
         let range = node.limits.ranges[l];
         if range.low >= range.high {
             continue;
         }
-        let at = (*units as u32).clamp(range.low, range.high - 1);
-        let spread = chance - prepared.done(l, at);
+        let at = (mean.units as u32).clamp(range.low, range.high - 1);
+        let spread = (mean.chance - prepared.done(l, at)).abs();
         if widest.is_none_or(|(most, _, _)| spread > most) {
             widest = Some((spread, l, at));
         }
     }
-    widest.map(|(_, l, at)| (l, at))
+    widest.filter(|(spread, _, _)| *spread > 1e-4).map(|(_, l, at)| (l, at))
 }
