@@ -114,6 +114,27 @@ pub(crate) struct State {
     is_anywhere: bool,
 }
 
+/// Those who lack points, and who of them reaches them with the next draw.
+pub(crate) struct Joining {
+    /// Chance of lacking points.
+    pub(crate) waiting: f64,
+    /// Share of them that lacks points after the next draw too.
+    share: f64,
+    met: f64,
+    mass: Vec<f64>,
+}
+
+impl Joining {
+    /// Those who join with a draw, after it.
+    pub(crate) fn join(&mut self, state: &mut State) {
+        state.met += self.met;
+        state.mass.iter_mut().zip(&self.mass).for_each(|(mass, joining)| *mass += joining);
+        self.met *= self.share;
+        self.waiting *= self.share;
+        self.mass.iter_mut().for_each(|mass| *mass *= self.share);
+    }
+}
+
 impl State {
     /// Chance of still waiting.
     pub(crate) fn waiting(&self) -> f64 {
@@ -194,6 +215,34 @@ impl Chain {
             state.mass[self.at(looked, run) + points] = 1.0;
         }
         state
+    }
+
+    /// Chance of still waiting without the points needed; nothing without a test.
+    pub(crate) fn without_points(&self, state: &State) -> f64 {
+        if self.points == 0 {
+            return 0.0;
+        }
+        state.mass.chunks_exact(self.points + 1).map(|masses| masses[..self.points].iter().sum::<f64>()).sum()
+    }
+
+    /// Parts those who lack points from the others once the former fall by one share from draw to draw: the points reached
+    /// stay reached, so the others go on in a chain without points, and so many join them with each draw.
+    pub(crate) fn parted(mut self, state: &State, n: u32, share: f64) -> (Chain, State, Joining) {
+        let width = self.points + 1;
+        let reached = |masses: &[f64]| -> Vec<f64> {
+            masses.chunks_exact(width).map(|masses| masses[width - 1]).collect()
+        };
+        let mut lacking = State { mass: state.mass.clone(), next: state.next.clone(), met: 0.0, ..*state };
+        lacking.mass.chunks_exact_mut(width).for_each(|masses| masses[width - 1] = 0.0);
+        let without = self.without_points(state);
+        self.step(&mut lacking, n);
+        let joining = Joining { waiting: without, share, met: lacking.met, mass: reached(&lacking.mass) };
+        let mass = reached(&state.mass);
+        let next = vec![0.0; mass.len()];
+        let state = State { mass, next, met: state.met, is_anywhere: state.is_anywhere };
+        self.points = 0;
+        self.lost_by_fault = 0;
+        (self, state, joining)
     }
 
     pub(crate) fn asks_for_no_draw(&self) -> bool {

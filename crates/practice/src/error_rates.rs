@@ -1,6 +1,6 @@
 //! What a release rule does to those who are not ready, and to those who are.
 
-use crate::chain::{Chain, Habits};
+use crate::chain::{Chain, Habits, Joining};
 use crate::rule::ReleaseRule;
 use stats::{Probability, StatsError};
 
@@ -37,7 +37,8 @@ pub const LONGEST: u32 = 10_000;
 /// term by term, from there in closed form, for from there only the clean run matters: with j clean in a row the mean
 /// wait for k is (q^-k − q^-j) / (1 − q). With a sequential test the terms are followed until they fall by the same share
 /// from draw to draw (to 1e-14, eight times running), and the rest is the sum of that geometric series; the draws of nine
-/// in ten are then read from the series too.
+/// in ten are then read from the series too. Points reached stay reached: once those who lack them fall by one share, the others are
+/// followed in a chain without points.
 ///
 /// # Range
 /// Fault rate 0 to 1; probability 0 to 1; draws from the draws needed upward.
@@ -66,7 +67,7 @@ pub const LONGEST: u32 = 10_000;
 /// ```
 pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
     // Without prompts there is one pattern of them, and every rule has its chances.
-    let met = Chain::of(rule, Habits::of_faults(fault_rate)).map(|chain| followed(&chain, rule, fault_rate));
+    let met = Chain::of(rule, Habits::of_faults(fault_rate)).map(|chain| followed(chain, rule, fault_rate));
     met.unwrap_or(Released {
         fault_rate: fault_rate.get(),
         probability: 0.0,
@@ -112,10 +113,10 @@ pub fn error_rates_with_prompts(
     prompt_rate: Probability,
 ) -> Option<Released> {
     let chain = Chain::of(rule, Habits { fault_rate, prompt_rate: prompt_rate.get() })?;
-    Some(followed(&chain, rule, fault_rate))
+    Some(followed(chain, rule, fault_rate))
 }
 
-fn followed(chain: &Chain, rule: &ReleaseRule, fault_rate: Probability) -> Released {
+fn followed(mut chain: Chain, rule: &ReleaseRule, fault_rate: Probability) -> Released {
     if chain.asks_for_no_draw() {
         let fault_rate = fault_rate.get();
         return Released { fault_rate, probability: 1.0, mean_draws: Some(0.0), draws_90: Some(0) };
@@ -125,6 +126,10 @@ fn followed(chain: &Chain, rule: &ReleaseRule, fault_rate: Probability) -> Relea
     let mut draws_90 = None;
     let mut mean_draws = chain.mean_is_finite().then_some(0.0);
     let mut share = Falling::default();
+    let is_a_series = chain.is_a_series();
+    // Those who lack points, until they fall by one share, and then apart from the others.
+    let mut lacking = Falling::default();
+    let mut joining: Option<Joining> = None;
     let mut n = 0u32;
     loop {
         if n == u32::from(rule.most_draws) {
@@ -133,8 +138,8 @@ fn followed(chain: &Chain, rule: &ReleaseRule, fault_rate: Probability) -> Relea
         if draws_90.is_none() && state.met >= 0.9 - ROUNDING {
             draws_90 = Some(n);
         }
-        let waiting = state.waiting();
-        if n < chain.settled || chain.is_a_series() {
+        let waiting = state.waiting() + joining.as_ref().map_or(0.0, |joining| joining.waiting);
+        if n < chain.settled || is_a_series {
             mean_draws = mean_draws.map(|mean| mean + waiting);
         } else if n == chain.settled {
             mean_draws = mean_draws.map(|mean| mean + chain.mean_from_settled(&state));
@@ -144,22 +149,35 @@ fn followed(chain: &Chain, rule: &ReleaseRule, fault_rate: Probability) -> Relea
             if state.met > 0.0 {
                 share.see(waiting);
             }
-            let is_known = draws_90.is_some() && !chain.is_a_series();
+            let is_known = draws_90.is_some() && !is_a_series;
             if is_known || waiting == 0.0 || n >= LONGEST {
-                if chain.is_a_series() && waiting > 0.0 {
+                if is_a_series && waiting > 0.0 {
                     mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
                 }
                 break;
             }
             if let Some(share_of) = share.steady() {
                 draws_90 = draws_90.or_else(|| draws_until(n, waiting, share_of));
-                if chain.is_a_series() {
+                if is_a_series {
                     mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
                 }
                 break;
             }
         }
+        if n >= chain.settled && joining.is_none() && state.met > 0.0 {
+            let without = chain.without_points(&state);
+            if without > 0.0 {
+                lacking.see(without);
+            }
+            if let Some(share) = lacking.steady() {
+                let (others, there, joins) = chain.parted(&state, n, share);
+                (chain, state, joining) = (others, there, Some(joins));
+            }
+        }
         chain.step(&mut state, n);
+        if let Some(joining) = &mut joining {
+            joining.join(&mut state);
+        }
         n += 1;
     }
     Released {
