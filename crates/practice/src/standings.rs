@@ -253,7 +253,7 @@ impl Work<'_> {
             Level::Lapsed => {
                 if let Some(leave) = self.back_from_leave() {
                     let why = format!(
-                        "watched draw or refresher due: back from leave on {}",
+                        "back from leave on {}: a watched draw or refresher is due",
                         day_in_words(leave.back)
                     );
                     return Some(Due { on: leave.back, why });
@@ -262,7 +262,10 @@ impl Work<'_> {
                 let on = days_after(last, i64::from(rule.lapse_after_days?) + 1);
                 Some(Due {
                     on,
-                    why: format!("watched draw or refresher due: no draw known since {}", day_in_words(last)),
+                    why: format!(
+                        "no draw known since {}: a watched draw or refresher is due",
+                        day_in_words(last)
+                    ),
                 })
             }
             Level::OwnPatients | Level::AllPatients | Level::MayPrecept => {

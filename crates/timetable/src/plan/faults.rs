@@ -3,7 +3,7 @@ use std::fmt;
 
 use jiff::ToSpan as _;
 use jiff::civil::{Date, DateTime};
-use practice::PersonId;
+use practice::{PersonId, day_in_words};
 
 use super::PlanQuestion;
 use crate::shift::Shift;
@@ -61,7 +61,9 @@ pub(super) fn roster_faults(question: &PlanQuestion<'_>) -> Vec<PlanFault> {
                 faults.push(PlanFault::new(
                     Some(person),
                     {
-                        let at = |moment: DateTime| moment.strftime("%Y-%m-%d %H:%M").to_string();
+                        let at = |moment: DateTime| {
+                            format!("{}, {}", moment.strftime("%H:%M"), day_in_words(moment.date()))
+                        };
                         format!(
                             "work from {} to {} and again from {}",
                             at(other.from),
@@ -86,7 +88,7 @@ pub(super) fn roster_faults(question: &PlanQuestion<'_>) -> Vec<PlanFault> {
         {
             faults.push(PlanFault::new(
                 None,
-                format!("nobody on the roster from {week} to {end}"),
+                format!("nobody on the roster from {} to {}", day_in_words(week), day_in_words(end)),
                 "a roster for every week of the plan",
                 "add that week to the roster, or end the plan before it",
             ));
@@ -108,7 +110,7 @@ pub(super) fn learner_faults(question: &PlanQuestion<'_>, has_watched_shift: &[b
         if learner.by < question.from {
             faults.push(PlanFault::new(
                 person,
-                format!("needed by {}, which is past", learner.by.strftime("%-d %B %Y")),
+                format!("needed by {}, which is past", day_in_words(learner.by)),
                 "a date from the first day of the plan on",
                 "give them a new date on the timetable; until then they are planned to the last day of the plan",
             ));
@@ -126,14 +128,17 @@ pub(super) fn learner_faults(question: &PlanQuestion<'_>, has_watched_shift: &[b
         if n_shifts == 0 {
             faults.push(PlanFault::new(
                 person,
-                format!("no shift from {} to {until}", question.from),
+                format!("no shift from {} to {}", day_in_words(question.from), day_in_words(until)),
                 "shifts on the roster",
                 "add their shifts to the roster, or give them a later date",
             ));
         } else if !has_watched_shift {
             faults.push(PlanFault::new(
                 person,
-                format!("{n_shifts} shifts up to {until}, none of them with anybody who may watch"),
+                format!(
+                    "{n_shifts} shifts up to {}, none of them with anybody who may watch",
+                    day_in_words(until)
+                ),
                 "a shift together with a preceptor or trainer",
                 "roster them with a preceptor, or release a preceptor for the shifts they work",
             ));
