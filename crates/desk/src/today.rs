@@ -190,6 +190,8 @@ impl Desk {
                 Some(due) if due.on > self.today() => {
                     format!("{why}; {} by {}.", due.why.trim_end_matches('.'), day_in_words(due.on))
                 }
+                // That it lapsed, and since when, is what it waits for: said once.
+                Some(due) if standing.level == Level::Lapsed => format!("{}.", due.why.trim_end_matches('.')),
                 Some(due) => format!("{why}; {}.", due.why.trim_end_matches('.')),
                 None => format!("{why}."),
             },

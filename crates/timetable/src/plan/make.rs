@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
-use practice::PersonId;
+use practice::{PersonId, day_in_words};
 use stats::Probability;
 
 use super::chances::chance_by_units;
@@ -102,7 +102,8 @@ fn check(question: &PlanQuestion<'_>) -> Result<(), PlanError> {
         |found: String, expected: &str| Err(PlanError::BadQuestion { found, expected: expected.to_owned() });
     let days = question.from.until(question.until).map_or(i32::MAX, |span| span.get_days());
     if !(0..=MOST_DAYS).contains(&days) {
-        let found = format!("a plan from {} to {}", question.from, question.until);
+        let found =
+            format!("a plan from {} to {}", day_in_words(question.from), day_in_words(question.until));
         return bad(found, "a last day on or after the first, at most half a year later");
     }
     let limits = &question.limits;
