@@ -1,26 +1,15 @@
 //! What `wardwright cultures` says beside the rate, and `wardwright cultures map`, from the outside.
 
-#![expect(clippy::unwrap_used, reason = "helpers of tests that cannot go on without their values")]
+#![expect(clippy::unwrap_used, reason = "a helper of tests that cannot go on without its values")]
+
+mod laboratory;
 
 use std::fs;
-use std::path::PathBuf;
 
 use assert_cmd::Command;
 use serde_json::Value;
-use tempfile::TempDir;
 
-const MAPPING: &str = r#"schema = 1
-name = "invented ward"
-date_formats = ["YYYY-MM-DD hh:mm"]
-[columns]
-specimen = "specimen"
-patient = "patient"
-collected = "collected"
-unit = "unit"
-collector = "collector"
-organism = "organism"
-status = "status"
-"#;
+use laboratory::{Bench, MAPPING};
 
 /// Invented sets: C1, C2, C5 of the worked cases, Kocuria (on the long list only), one login in two units.
 const CULTURES: &str = "specimen,patient,collected,unit,collector,organism,status
@@ -35,58 +24,33 @@ S8,p4,2026-04-03 10:10,ED,K1,,F
 S8,p4,2026-04-03 10:10,ED,K1,,F
 ";
 
-struct Bench {
-    folder: TempDir,
+/// A folder with these sets and their mapping.
+fn ward() -> Bench {
+    let bench = Bench::new();
+    bench.write("cultures.csv", CULTURES);
+    bench
 }
 
-impl Bench {
-    fn new() -> Self {
-        let bench = Self { folder: TempDir::new().unwrap() };
-        bench.write("map.toml", MAPPING);
-        bench.write("cultures.csv", CULTURES);
-        bench
-    }
+const GIVEN: [&str; 6] = ["rates", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
 
-    fn write(&self, name: &str, text: impl AsRef<[u8]>) -> PathBuf {
-        let path = self.folder.path().join(name);
-        fs::write(&path, text).unwrap();
-        path
-    }
+#[track_caller]
+fn rates(bench: &Bench, arguments: &[&str]) -> (String, Value) {
+    let (code, text, err) = bench.run(&[&GIVEN[..], arguments].concat());
+    assert_eq!(code, 0, "{err}");
+    let (_, json, _) = bench.run(&[&GIVEN[..], arguments, &["--json"]].concat());
+    (text, serde_json::from_str(&json).unwrap())
+}
 
-    fn run(&self, arguments: &[&str]) -> (i32, String, String) {
-        let output = Command::cargo_bin("wardwright")
-            .unwrap()
-            .current_dir(self.folder.path())
-            .env_clear()
-            .arg("cultures")
-            .args(arguments)
-            .output()
-            .unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-    }
-
-    #[track_caller]
-    fn rates(&self, arguments: &[&str]) -> (String, Value) {
-        let given = ["rates", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
-        let (code, text, err) = self.run(&[&given[..], arguments].concat());
-        assert_eq!(code, 0, "{err}");
-        let (_, json, _) = self.run(&[&given[..], arguments, &["--json"]].concat());
-        (text, serde_json::from_str(&json).unwrap())
-    }
-
-    #[track_caller]
-    fn refused(&self, arguments: &[&str], said: &str) {
-        let given = ["rates", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
-        let (code, _, err) = self.run(&[&given[..], arguments].concat());
-        assert_eq!(code, 2, "{err}");
-        assert!(err.contains(said), "{err}");
-    }
+#[track_caller]
+fn refused(bench: &Bench, arguments: &[&str], said: &str) {
+    let (code, _, err) = bench.run(&[&GIVEN[..], arguments].concat());
+    assert_eq!(code, 2, "{err}");
+    assert!(err.contains(said), "{err}");
 }
 
 #[test]
 fn two_rules_stand_side_by_side_with_what_moved() {
-    let (text, json) = Bench::new().rates(&["--compare", "episode-48h", "--compare", "cap-series"]);
+    let (text, json) = rates(&ward(), &["--compare", "episode-48h", "--compare", "cap-series"]);
     let compared = json["comparisons"].as_array().unwrap();
     assert_eq!(compared.len(), 2);
     // C5: within 24 h it cannot be told, within 48 h it is contaminated.
@@ -122,12 +86,12 @@ fn two_rules_stand_side_by_side_with_what_moved() {
 
 #[test]
 fn a_signed_judgement_stands_beside_the_rule() {
-    let bench = Bench::new();
+    let bench = ward();
     bench.write(
         "judged.csv",
         "set,verdict,by,on,because\nS5,contaminated,Invented physician,2026-04-09,no line and no fever\n",
     );
-    let (text, json) = bench.rates(&["--judgements", "judged.csv"]);
+    let (text, json) = rates(&bench, &["--judgements", "judged.csv"]);
     assert_eq!(json["contaminated"], 2, "the rule's figures stay");
     let judged = &json["judgements"];
     assert_eq!((&judged["with_judgements"]["contaminated"], &judged["signed"]), (&3.into(), &1.into()));
@@ -144,15 +108,15 @@ fn a_signed_judgement_stands_beside_the_rule() {
         ("S99,negative,x,2026-04-09,x", "not in the files, the first on set \"S99\""),
     ] {
         bench.write("judged.csv", format!("set,verdict,by,on,because\n{row}\n"));
-        bench.refused(&["--judgements", "judged.csv"], said);
+        refused(&bench, &["--judgements", "judged.csv"], said);
     }
     bench.write("judged.csv", "set,verdict\nS5,negative\n");
-    bench.refused(&["--judgements", "judged.csv"], "a column \"by\", once");
+    refused(&bench, &["--judgements", "judged.csv"], "a column \"by\", once");
 }
 
 #[test]
 fn doubts_are_counted_and_listed_with_their_lines() {
-    let (text, json) = Bench::new().rates(&["--quality"]);
+    let (text, json) = rates(&ward(), &["--quality"]);
     let quality = &json["quality"];
     assert_eq!((&quality["rows"], &quality["repeated_rows"]), (&9.into(), &1.into()));
     let doubt = |id: &str| {
@@ -174,9 +138,9 @@ fn doubts_are_counted_and_listed_with_their_lines() {
 
 #[test]
 fn sets_per_thousand_patient_days_carry_their_interval() {
-    let bench = Bench::new();
+    let bench = ward();
     bench.write("days.csv", "month,patient_days\n2026-03,400\n");
-    let (text, json) = bench.rates(&["--patient-days", "days.csv"]);
+    let (text, json) = rates(&bench, &["--patient-days", "days.csv"]);
     let days = &json["patient_days"];
     assert_eq!((&days["all"]["sets"], &days["sets_without_days"]), (&4.into(), &4.into()));
     assert_eq!(days["all"]["per_thousand"], 10.0);
@@ -186,7 +150,7 @@ fn sets_per_thousand_patient_days_carry_their_interval() {
     assert!((bounds[1].as_f64().unwrap() - 10.2416 / 0.4).abs() < 5e-4, "{bounds:?}");
     assert!(text.contains("10.0 (4 sets in 400 patient-days; 2.7 to 25.6)"), "{text}");
     bench.write("days.csv", "month,unit,patient_days\n2026-03,ICU,300\n2026-03,ED,100\n2026-04,ICU,300\n");
-    let (_, json) = bench.rates(&["--patient-days", "days.csv"]);
+    let (_, json) = rates(&bench, &["--patient-days", "days.csv"]);
     assert_eq!(json["patient_days"]["rows"][0]["name"], "2026-03 ED");
     assert_eq!(
         (&json["patient_days"]["rows"][1]["sets"], &json["patient_days"]["sets_without_days"]),
@@ -199,14 +163,14 @@ fn sets_per_thousand_patient_days_carry_their_interval() {
         ("2026-03,0", "a number above 0"),
     ] {
         bench.write("days.csv", format!("month,patient_days\n{rows}\n"));
-        bench.refused(&["--patient-days", "days.csv"], said);
+        refused(&bench, &["--patient-days", "days.csv"], said);
     }
 }
 
 #[test]
 fn one_persons_figures_are_no_bare_percentage() {
-    let bench = Bench::new();
-    let (text, json) = bench.rates(&["--collector", "K1"]);
+    let bench = ward();
+    let (text, json) = rates(&bench, &["--collector", "K1"]);
     let person = &json["collector"];
     assert_eq!((&person["contaminated"], &person["closed"]), (&2.into(), &4.into()));
     assert_eq!(person["for_whom"], "this person and their trainer only");
@@ -217,11 +181,11 @@ fn one_persons_figures_are_no_bare_percentage() {
     assert_eq!((&figures["everyone_contaminated"], &figures["everyone_closed"]), (&2.into(), &7.into()));
     assert!(text.contains("Collector K1: for this person and their trainer only"), "{text}");
     assert!(!text.contains("50.0 %"), "2 of 4 is no percentage: {text}");
-    bench.refused(&["--collector", "K9"], "no set with this collector");
-    let (text, json) = bench.rates(&["--collectors"]);
+    refused(&bench, &["--collector", "K9"], "no set with this collector");
+    let (text, json) = rates(&bench, &["--collectors"]);
     assert_eq!(json["by_collector"].as_array().unwrap().len(), 3, "K1, K2 and not recorded");
     assert!(text.contains("For the trainer only"), "{text}");
-    let (text, json) = bench.rates(&[]);
+    let (text, json) = rates(&bench, &[]);
     assert!(!format!("{text}{json}").contains("K1"), "no collector unless asked for");
 }
 
@@ -229,9 +193,9 @@ fn one_persons_figures_are_no_bare_percentage() {
 /// docs/entries.md was released on 2026-01-14 at 09:00.
 #[test]
 fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
-    let bench = Bench::new();
+    let bench = ward();
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
-    fs::copy(root.join("breakdowns/vein.txt"), bench.folder.path().join("vein.txt")).unwrap();
+    fs::copy(root.join("breakdowns/vein.txt"), bench.path("vein.txt")).unwrap();
     let page = fs::read_to_string(root.join("docs/entries.md")).unwrap();
     let path = page.split("## A learner's path").nth(1).unwrap();
     bench.write("entries.toml", path.split("```toml\n").nth(1).unwrap().split("```").next().unwrap());
@@ -239,7 +203,7 @@ fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
         vec!["setup", "--unit", "Invented Critical Care", "--data", "data"],
         vec!["book", "add", "entries.toml", "--data", "data"],
     ] {
-        let folder = bench.folder.path();
+        let folder = bench.path("");
         Command::cargo_bin("wardwright").unwrap().current_dir(folder).args(arguments).assert().success();
     }
     bench.write("map.toml", format!("{MAPPING}route = \"route\"\n"));
@@ -251,7 +215,7 @@ fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
          S3,p2,2026-01-20 10:00,ICU,X-99,,F,vein\n\
          S4,p3,2026-01-20 11:00,ICU,,,F,vein\n",
     );
-    let (text, json) = bench.rates(&["--data", "data"]);
+    let (text, json) = rates(&bench, &["--data", "data"]);
     let rows: Vec<(&str, u64, u64)> = json["standings"]
         .as_array()
         .unwrap()
@@ -274,13 +238,13 @@ fn sets_are_told_apart_by_the_collectors_standing_at_the_draw() {
         assert!(rows.contains(&row), "{row:?} in {rows:?}");
     }
     assert!(text.contains("By collector's standing at the draw"), "{text}");
-    bench.refused(&["--data", "nowhere"], "nowhere");
+    refused(&bench, &["--data", "nowhere"], "nowhere");
 }
 
 /// By hand: (70.5 - 60) / 1.05 = 10 mL within 8 to 10, (65.25 - 60) / 1.05 = 5 mL below it.
 #[test]
 fn weighed_bottles_name_the_density_they_were_taken_at() {
-    let bench = Bench::new();
+    let bench = ward();
     let map = MAPPING.replace(
         "[columns]",
         "density_g_per_ml = 1.05\n[columns]\nlot = \"lot\"\nmass_full_g = \"full\"\nbottle = \"bottle\"",
@@ -292,7 +256,7 @@ fn weighed_bottles_name_the_density_they_were_taken_at() {
          S1,p1,2026-03-02 08:00,ICU,K1,,F,aerobic,L1,70.5\n\
          S1,p1,2026-03-02 08:00,ICU,K1,,F,anaerobic,L1,65.25\n",
     );
-    let (text, json) = bench.rates(&[]);
+    let (text, json) = rates(&bench, &[]);
     let fill = &json["fill"];
     assert_eq!((&fill["density_g_per_ml"], &fill["mean_ml"]), (&1.05.into(), &7.5.into()));
     assert_eq!((&fill["under"]["events"], &fill["under"]["denominator"]), (&1.into(), &2.into()));
@@ -302,7 +266,7 @@ fn weighed_bottles_name_the_density_they_were_taken_at() {
 /// By hand: in March 9 and 5 mL in the ICU, 7 mL below the target in Ward 2; in April 10 mL and one bottle not known.
 #[test]
 fn fills_are_given_by_month_and_by_unit() {
-    let bench = Bench::new();
+    let bench = ward();
     let map = MAPPING.replace("[columns]", "[columns]\nfill_ml = \"fill\"\nbottle = \"bottle\"");
     bench.write("map.toml", map);
     bench.write(
@@ -314,7 +278,7 @@ fn fills_are_given_by_month_and_by_unit() {
          S3,p3,2026-04-01 08:00,ICU,K1,,F,aerobic,10\n\
          S3,p3,2026-04-01 08:00,ICU,K1,,F,anaerobic,\n",
     );
-    let (text, json) = bench.rates(&[]);
+    let (text, json) = rates(&bench, &[]);
     let fill = |part: &Value| {
         let fill = &part["fill"];
         (
@@ -338,20 +302,20 @@ fn fills_are_given_by_month_and_by_unit() {
 /// Proposed, refused while nobody has confirmed it, then used; the sets are those of the mapping written by hand.
 #[test]
 fn a_proposed_mapping_counts_once_a_person_has_confirmed_it() {
-    let bench = Bench::new();
+    let bench = ward();
     let (code, out, err) = bench.run(&["map", "cultures.csv", "--write", "proposed.toml"]);
     assert_eq!((code, err.as_str()), (0, ""), "{out}");
     assert!(out.contains("8 sets of 4 patients, 5 with growth, from 2026-03-02 to 2026-04-03"), "{out}");
-    let rates = ["rates", "cultures.csv", "--map", "proposed.toml", "--as-of", "2026-04-30", "--json"];
-    let (code, _, err) = bench.run(&rates);
+    let asked = ["rates", "cultures.csv", "--map", "proposed.toml", "--as-of", "2026-04-30", "--json"];
+    let (code, _, err) = bench.run(&asked);
     assert_eq!(code, 2);
     assert!(err.contains("a proposed mapping that nobody has confirmed"), "{err}");
-    let path = bench.folder.path().join("proposed.toml");
+    let path = bench.path("proposed.toml");
     let text = fs::read_to_string(&path).unwrap();
     fs::write(&path, text.replace("confirmed = false", "confirmed = true")).unwrap();
-    let (code, out, err) = bench.run(&rates);
+    let (code, out, err) = bench.run(&asked);
     assert_eq!(code, 0, "{err}");
-    let (proposed, (_, by_hand)) = (serde_json::from_str::<Value>(&out).unwrap(), bench.rates(&[]));
+    let (proposed, (_, by_hand)) = (serde_json::from_str::<Value>(&out).unwrap(), rates(&bench, &[]));
     assert_eq!(proposed, by_hand);
     // A file that is there is not written over.
     let (code, _, err) = bench.run(&["map", "cultures.csv", "--write", "proposed.toml"]);

@@ -1,27 +1,14 @@
 //! `wardwright cultures rates` from the outside: what it prints, what it writes, how it ends.
 
-#![expect(clippy::unwrap_used, reason = "a helper of tests that cannot go on without its value")]
+mod laboratory;
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use assert_cmd::Command;
 use insta::assert_snapshot;
 use serde_json::Value;
-use tempfile::TempDir;
 
-const MAPPING: &str = r#"schema = 1
-name = "invented ward"
-date_formats = ["YYYY-MM-DD hh:mm"]
-[columns]
-specimen = "specimen"
-patient = "patient"
-collected = "collected"
-unit = "unit"
-collector = "collector"
-organism = "organism"
-status = "status"
-"#;
+use laboratory::{Bench, MAPPING};
 
 /// Invented sets: C1, C2 and C4 of the worked cases, a clear infection, a child's bottle left out by age elsewhere.
 const CULTURES: &str = "specimen,patient,collected,unit,collector,organism,status
@@ -34,47 +21,15 @@ S6,p4,2026-04-02 10:00,ICU,K1,E. coli,F
 S7,p5,2026-04-03 10:00,ICU,K1,no growth,F
 ";
 
-struct Bench {
-    folder: TempDir,
+fn run(bench: &Bench, arguments: &[&str]) -> (i32, String, String) {
+    bench.run(&[&["rates"], arguments].concat())
 }
 
-impl Bench {
-    fn new() -> Self {
-        let bench = Self { folder: TempDir::new().unwrap() };
-        bench.write("map.toml", MAPPING);
-        bench
-    }
-
-    fn write(&self, name: &str, text: impl AsRef<[u8]>) -> PathBuf {
-        let path = self.path(name);
-        fs::write(&path, text).unwrap();
-        path
-    }
-
-    fn path(&self, name: &str) -> PathBuf {
-        self.folder.path().join(name)
-    }
-
-    /// Exit code, standard output, standard error with the folder's name taken out.
-    fn run(&self, arguments: &[&str]) -> (i32, String, String) {
-        let output = Command::cargo_bin("wardwright")
-            .unwrap()
-            .current_dir(self.folder.path())
-            .env_clear()
-            .args(["cultures", "rates"])
-            .args(arguments)
-            .output()
-            .unwrap();
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
-        (output.status.code().unwrap(), text(output.stdout), text(output.stderr))
-    }
-
-    #[track_caller]
-    fn json(&self, arguments: &[&str], code: i32) -> Value {
-        let (found, out, err) = self.run(&[arguments, &["--json"]].concat());
-        assert_eq!(found, code, "{err}");
-        serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}"))
-    }
+#[track_caller]
+fn json(bench: &Bench, arguments: &[&str], code: i32) -> Value {
+    let (found, out, err) = run(bench, &[arguments, &["--json"]].concat());
+    assert_eq!(found, code, "{err}");
+    serde_json::from_str(&out).unwrap_or_else(|error| panic!("{error}: {out}"))
 }
 
 const GIVEN: [&str; 5] = ["cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"];
@@ -83,7 +38,7 @@ const GIVEN: [&str; 5] = ["cultures.csv", "--map", "map.toml", "--as-of", "2026-
 fn the_object_has_the_documented_keys_and_the_counts_of_the_worked_cases() {
     let bench = Bench::new();
     bench.write("cultures.csv", CULTURES);
-    let report = bench.json(&GIVEN, 0);
+    let report = json(&bench, &GIVEN, 0);
     let counts: Vec<u64> =
         ["sets", "contaminated", "true_positive", "negative", "undetermined", "provisional"]
             .iter()
@@ -133,8 +88,8 @@ fn the_object_has_the_documented_keys_and_the_counts_of_the_worked_cases() {
     assert_eq!(report["collectors"]["events"], 6);
     // The same question gives the same bytes, although the patient key is made afresh each time.
     assert_eq!(
-        bench.run(&[&GIVEN[..], &["--json"]].concat()),
-        bench.run(&[&GIVEN[..], &["--json"]].concat())
+        run(&bench, &[&GIVEN[..], &["--json"]].concat()),
+        run(&bench, &[&GIVEN[..], &["--json"]].concat())
     );
 }
 
@@ -150,7 +105,7 @@ fn the_interval_is_wilsons() {
         rows.push_str(&format!("B{patient},p{patient},2026-03-02 08:10,ICU,K,,F\n"));
     }
     bench.write("cultures.csv", rows);
-    let report = bench.json(&GIVEN, 0);
+    let report = json(&bench, &GIVEN, 0);
     assert_eq!((&report["contaminated"], &report["denominator"]), (&Value::from(15), &Value::from(148)));
     let bounds: Vec<String> = report["interval"]
         .as_array()
@@ -159,7 +114,7 @@ fn the_interval_is_wilsons() {
         .map(|bound| format!("{:.4}", bound.as_f64().unwrap()))
         .collect();
     assert_eq!(bounds, ["0.0624", "0.1605"]);
-    let (_, text, _) = bench.run(&GIVEN);
+    let (_, text, _) = run(&bench, &GIVEN);
     assert!(text.contains("10.1 % (15 of 148 closed sets; 95 % Wilson interval 6.2 % to 16.0 %)"), "{text}");
 }
 
@@ -167,7 +122,7 @@ fn the_interval_is_wilsons() {
 fn the_text_is_one_a_trainer_understands() {
     let bench = Bench::new();
     bench.write("cultures.csv", CULTURES);
-    let (code, out, err) = bench.run(&GIVEN);
+    let (code, out, err) = run(&bench, &GIVEN);
     assert_eq!((code, err.as_str()), (0, ""));
     assert_snapshot!(out, @r#"
     Blood culture sets, as of 2026-04-30
@@ -223,15 +178,15 @@ fn the_text_is_one_a_trainer_understands() {
 fn rule_sets_by_name_and_by_file() {
     let bench = Bench::new();
     bench.write("cultures.csv", "specimen,patient,collected,unit,collector,organism,status\nS1,p1,2026-03-02 08:00,ICU,K1,CoNS,F\nS2,p1,2026-03-03 09:00,ICU,K1,,F\n");
-    assert_eq!(bench.json(&GIVEN, 0)["contaminated"], 0, "C5 at 24 h");
-    let wider = bench.json(&[&GIVEN[..], &["--rules", "episode-48h"]].concat(), 0);
+    assert_eq!(json(&bench, &GIVEN, 0)["contaminated"], 0, "C5 at 24 h");
+    let wider = json(&bench, &[&GIVEN[..], &["--rules", "episode-48h"]].concat(), 0);
     assert_eq!(wider["contaminated"], 1, "C5 at 48 h");
     let own = "schema = 1\nname = \"ours\"\nversion = \"7\"\ntitle = \"Our own\"\nsource = \"local policy\"\nlist = \"common-commensals\"\nminimum_sets = 2\ndays_to_close = 6\nmatching = \"species\"\nsingle_set = \"contaminated\"\nmixed_growth = \"true-positive\"\ndifferent_commensals = \"contaminated\"\n[window]\nkind = \"rolling-hours\"\nhours = 12\n";
     bench.write("ours.toml", own);
-    let ours = bench.json(&[&GIVEN[..], &["--rules", "ours.toml"]].concat(), 0);
+    let ours = json(&bench, &[&GIVEN[..], &["--rules", "ours.toml"]].concat(), 0);
     assert_eq!((&ours["contaminated"], &ours["rule"]["version"]), (&Value::from(1), &Value::from("7")));
     bench.write("ours.toml", own.replace("hours = 12", "hours = 0"));
-    let (code, _, err) = bench.run(&[&GIVEN[..], &["--rules", "ours.toml"]].concat());
+    let (code, _, err) = run(&bench, &[&GIVEN[..], &["--rules", "ours.toml"]].concat());
     assert_eq!(code, 2);
     assert_snapshot!(err, @"
     ours.toml
@@ -239,7 +194,7 @@ fn rule_sets_by_name_and_by_file() {
       expected: a rule set as docs/rules.md describes it
       to do:    correct the line named above
     ");
-    let (code, _, err) = bench.run(&[&GIVEN[..], &["--rules", "adult"]].concat());
+    let (code, _, err) = run(&bench, &[&GIVEN[..], &["--rules", "adult"]].concat());
     assert_eq!(code, 2);
     assert!(err.contains("one of adult-24h, nhsn-match, episode-48h, cap-series,"), "{err}");
 }
@@ -248,11 +203,11 @@ fn rule_sets_by_name_and_by_file() {
 fn as_of_decides_what_is_provisional() {
     let bench = Bench::new();
     bench.write("cultures.csv", CULTURES.replace(",F\n", ",P\n"));
-    let early = bench.json(&["cultures.csv", "--map", "map.toml", "--as-of", "2026-04-05"], 0);
+    let early = json(&bench, &["cultures.csv", "--map", "map.toml", "--as-of", "2026-04-05"], 0);
     assert_eq!((&early["provisional"], &early["denominator"]), (&Value::from(3), &Value::from(4)));
-    let before = bench.json(&["cultures.csv", "--map", "map.toml", "--as-of", "2026-03-31"], 0);
+    let before = json(&bench, &["cultures.csv", "--map", "map.toml", "--as-of", "2026-03-31"], 0);
     assert_eq!((&before["sets"], &before["excluded"]), (&Value::from(4), &Value::from(3)));
-    let (code, _, err) = bench.run(&["cultures.csv", "--map", "map.toml", "--as-of", "31.03.2026"]);
+    let (code, _, err) = run(&bench, &["cultures.csv", "--map", "map.toml", "--as-of", "31.03.2026"]);
     assert_eq!(code, 2);
     assert!(err.contains("a day as YYYY-MM-DD"), "{err}");
 }
@@ -262,10 +217,10 @@ fn a_file_of_positives_gives_no_rate_and_says_why() {
     let bench = Bench::new();
     bench.write("cultures.csv", CULTURES);
     bench.write("map.toml", format!("holds = \"positives-only\"\n{MAPPING}"));
-    let report = bench.json(&GIVEN, 0);
+    let report = json(&bench, &GIVEN, 0);
     assert_eq!((&report["rate"], &report["interval"]), (&Value::Null, &Value::Null));
     assert_eq!(report["why_no_rate"], "the file holds only sets that grew: a rate would have no denominator");
-    let (code, _, err) = bench.run(&[&GIVEN[..], &["--chart", "chart.svg"]].concat());
+    let (code, _, err) = run(&bench, &[&GIVEN[..], &["--chart", "chart.svg"]].concat());
     assert_eq!(code, 2);
     assert!(err.contains("positive cultures only") && !bench.path("chart.svg").exists(), "{err}");
 }
@@ -284,7 +239,8 @@ fn chart_and_sets_are_written() {
         }
     }
     bench.write("cultures.csv", rows);
-    let (code, out, err) = bench.run(&[&GIVEN[..], &["--chart", "chart.svg", "--sets", "sets.csv"]].concat());
+    let (code, out, err) =
+        run(&bench, &[&GIVEN[..], &["--chart", "chart.svg", "--sets", "sets.csv"]].concat());
     assert_eq!(code, 0, "{out}{err}");
     let svg = fs::read_to_string(bench.path("chart.svg")).unwrap();
     assert!(
@@ -311,7 +267,7 @@ fn bad_input_is_listed_by_line_and_the_rest_is_counted() {
         .replace("2026-04-02 10:00", "2099-04-02 10:00")
         .replace("S7,p5", "S1,p5");
     bench.write("cultures.csv", bad);
-    let report = bench.json(&GIVEN, 0);
+    let report = json(&bench, &GIVEN, 0);
     let unread: Vec<(u64, &str)> = report["unread"]
         .as_array()
         .unwrap()
@@ -323,7 +279,7 @@ fn bad_input_is_listed_by_line_and_the_rest_is_counted() {
     assert!(unread[2].1.contains("2099-04-02"), "{unread:?}");
     assert!(unread[3].1.contains("lines 2 and 8 for two different patients"), "{unread:?}");
     assert_eq!(report["sets"], 3);
-    let (code, out, _) = bench.run(&GIVEN);
+    let (code, out, _) = run(&bench, &GIVEN);
     assert_eq!(code, 0);
     assert!(
         out.contains("Not read: 4")
@@ -347,15 +303,15 @@ fn where_nothing_can_be_done_the_exit_code_says_so() {
         (vec!["empty.csv", "--map", "absent.toml"], "absent.toml"),
         (vec!["columns.csv"], "give one with --map FILE.toml"),
     ] {
-        let (code, out, err) = bench.run(&arguments);
+        let (code, out, err) = run(&bench, &arguments);
         assert_eq!((code, out.as_str()), (2, ""), "{arguments:?}: {err}");
         assert!(err.contains(expected), "{arguments:?}: {err}");
         assert!(!err.contains("panicked"), "{err}");
     }
-    let report = bench.json(&["empty.csv", "--map", "map.toml"], 2);
+    let report = json(&bench, &["empty.csv", "--map", "map.toml"], 2);
     assert_eq!((&report["sets"], &report["unread"][0]["line"]), (&Value::from(0), &Value::Null));
     bench.write("slip.toml", MAPPING.replace("patient =", "patients ="));
-    let (code, _, err) = bench.run(&["cultures.csv", "--map", "slip.toml"]);
+    let (code, _, err) = run(&bench, &["cultures.csv", "--map", "slip.toml"]);
     assert_eq!(code, 2);
     assert_snapshot!(err, @"
     slip.toml, line 6
@@ -371,7 +327,8 @@ fn a_bad_file_beside_a_good_one() {
     let bench = Bench::new();
     bench.write("empty.csv", "");
     bench.write("cultures.csv", CULTURES);
-    let report = bench.json(&["empty.csv", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"], 0);
+    let report =
+        json(&bench, &["empty.csv", "cultures.csv", "--map", "map.toml", "--as-of", "2026-04-30"], 0);
     assert_eq!(report["sets"], 7);
     assert_eq!(report["unread"][0]["file"], "empty.csv");
 }

@@ -43,6 +43,7 @@ impl Desk {
             as_of: self.today(),
             rule: self.rule_name(),
             last_twelve: self.last_twelve_months(last),
+            last_twelve_named: up_to(self.months().first().copied(), month),
             units: strata(&sets, |set| set.unit.clone().unwrap_or_else(|| "unit not stated".to_owned())),
             routes: strata(&sets, |set| route_words(set.route).to_owned()),
             single_sets: self.single_sets(&sets),
@@ -124,6 +125,17 @@ impl Desk {
 }
 
 /// One sentence for the staff room: counts and one key point, no names.
+/// Names the months of "the last twelve" when results begin with the month `first`.
+fn up_to(first: Option<Date>, month: Date) -> String {
+    let months_before =
+        |first: Date| 12 * i32::from(month.year() - first.year()) + i32::from(month.month() - first.month());
+    match first.map(months_before) {
+        None | Some(11..) => "The twelve months up to this one".to_owned(),
+        Some(..1) => "This month alone: there are no earlier results".to_owned(),
+        Some(before) => format!("The {} months up to this one: there are no earlier results", before + 1),
+    }
+}
+
 fn staff_room(month: &MonthRow, most_missed: &[PointFacts]) -> String {
     let counts = &month.counts;
     let rate = match &month.contamination.share {

@@ -448,6 +448,8 @@ pub struct MonthReport {
     pub this_month: MonthRow,
     /// The twelve months up to and including this one.
     pub last_twelve: Rate,
+    /// What those months are called: fewer than twelve when the book holds no earlier results.
+    pub last_twelve_named: String,
     /// Control chart up to this month.
     pub chart: Result<Charted, String>,
     /// What the chart says, in plain sentences.

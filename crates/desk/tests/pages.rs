@@ -216,6 +216,8 @@ fn a_month_is_reported_without_its_neighbours() {
     let february = desk.month_report(day("2026-02-01")).unwrap();
     assert_eq!(counted(&february.this_month.contamination), (1, 4));
     assert_eq!(counted(&february.last_twelve), (2, 10));
+    // The first set is of January: two months are not called twelve.
+    assert_eq!(february.last_twelve_named, "The 2 months up to this one: there are no earlier results");
     assert_eq!(february.staff_room, "1 of 4 closed sets were contaminated this month.");
     let trained = |month: &str| {
         let training = desk.month_report(day(month)).unwrap().training;

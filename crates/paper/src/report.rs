@@ -30,6 +30,7 @@ pub fn month_report(report: &MonthReport, printing: &Printing) -> Result<Vec<u8>
         ("counts", counts(&report.this_month.counts)),
         ("contamination", rate(&report.this_month.contamination)),
         ("last-twelve", rate(&report.last_twelve)),
+        ("last-twelve-named", text(&report.last_twelve_named)),
         ("chart", charted(report)),
         ("findings", texts(&report.findings)),
         ("units", list(report.units.iter().map(stratum))),

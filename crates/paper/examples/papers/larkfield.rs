@@ -563,6 +563,7 @@ pub fn report() -> MonthReport {
         rule: "common commensal in one of two or more sets within 24 h, version 1".to_owned(),
         this_month: MonthRow { month: date(2026, 3, 1), counts, contamination: contamination(4, 118, Some((0.0339, 0.0133, 0.0839))) },
         last_twelve: contamination(38, 1247, Some((0.0305, 0.0223, 0.0415))),
+        last_twelve_named: "The twelve months up to this one".to_owned(),
         chart: Ok(charted(&MONTHS, 9)),
         findings: owned(&[
             "Since the training began the share has been lower: 20 of 952 sets against 71 of 919 before.",
@@ -610,6 +611,7 @@ pub fn empty_report() -> MonthReport {
             contamination: none(),
         },
         last_twelve: none(),
+        last_twelve_named: "The twelve months up to this one".to_owned(),
         chart: Err("fewer than 8 months with sets; a chart needs more to tell chance from change".to_owned()),
         findings: Vec::new(),
         units: Vec::new(),

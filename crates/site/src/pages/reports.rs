@@ -93,7 +93,7 @@ fn content(site: &Site, report: &MonthReport, months: &[Date], shown: &Shown) ->
             h3 { "This month" }
             (rate(all))
             p.note { "Provisional, not counted yet: " (count(report.this_month.counts.provisional)) "." }
-            h3 { "The twelve months up to this one" }
+            h3 { (report.last_twelve_named) }
             (rate(&report.last_twelve))
             @if !report.findings.is_empty() {
                 h3 { "What the chart says" }

@@ -217,6 +217,7 @@ pub fn report(month: Date) -> MonthReport {
         rule: RULE.into(),
         this_month,
         last_twelve: contaminated(30, 1018),
+        last_twelve_named: "The twelve months up to this one".to_owned(),
         chart: Ok(chart()),
         findings: vec![
             "February 2025 is above the upper limit: more than chance explains.".into(),
