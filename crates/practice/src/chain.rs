@@ -1,353 +1,302 @@
-//! The draws of one learner as a Markov chain.
-
-use std::collections::BTreeMap;
+//! The draws of one learner as a Markov chain, followed from fault to fault.
+//!
+//! After a fault the run of clean draws begins anew, so all that matters of it is when the rule is met if no further fault
+//! comes between: once the run is long enough, the points are reached and the draws are enough, and then after the wait
+//! for fewer prompts. The chain therefore goes by draws and by points of those who lack them; runs and prompts need no states.
 
 use stats::Probability;
 
 use crate::error_rates::Progress;
+use crate::prompts::Waiting;
 use crate::rule::ReleaseRule;
+use crate::score::Walk;
 
-/// Most places that are told apart where prompts count. A rule with more gets no chances with prompts.
-const MOST_PLACES: usize = 3_000;
+/// Chances below this are left out of sums that are close to 1.
+const NOTHING: f64 = 1e-18;
 
-/// How a learner draws: each draw by itself, apart from every other.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Habits {
-    /// Chance that a draw misses a safety point.
-    pub(crate) fault_rate: Probability,
-    /// Chance that on a draw that misses none, one was done only after a prompt.
-    pub(crate) prompt_rate: f64,
-}
-
-impl Habits {
-    /// Somebody who is never prompted.
-    pub(crate) fn of_faults(fault_rate: Probability) -> Habits {
-        Habits { fault_rate, prompt_rate: 0.0 }
-    }
-}
-
-/// The draws of one learner as a Markov chain. States are numbered by whether the trainer's clean look is done, by place
-/// (clean draws in a row and the prompts on them) and by points; the number of draws is the step.
-pub(crate) struct Chain {
+/// A learner's draws, one after another.
+pub(crate) struct Chain<'a> {
     clean: f64,
-    prompted: f64,
-    needed: u32,
-    in_a_row: usize,
-    look_from: Option<u32>,
-    /// Points needed and what a fault takes; 0 needed without a test.
-    points: usize,
-    lost_by_fault: usize,
-    places: Places,
-    /// Draws after which the number of draws no longer matters.
-    pub(crate) settled: u32,
-}
-
-/// What a rule can tell apart of the clean draws in a row and the prompts on them. Place 0 is "just after a fault", as
-/// before the first draw.
-struct Places {
-    /// The place after a clean draw without a prompt, and after one with it.
-    after: Vec<(usize, usize)>,
-    /// Whether the run is long enough there and its prompts are few enough.
-    ready: Vec<bool>,
-    /// Whether prompts count.
-    prompts_count: bool,
-}
-
-impl Places {
-    /// For a rule that does not ask for prompts, or somebody who is never prompted: the place is the run.
-    fn of_runs(in_a_row: usize) -> Places {
-        let after = (1..=in_a_row + 1).map(|run| (run.min(in_a_row), run.min(in_a_row))).collect();
-        Places { after, ready: (0..=in_a_row).map(|run| run == in_a_row).collect(), prompts_count: false }
-    }
-
-    /// Every run with every pattern of prompts on it; `None` beyond [`MOST_PLACES`]. Of more prompts than allowed only the
-    /// latest, one more than allowed, are kept: until the oldest of them has left the last draws, the others cannot
-    /// matter, nor can the fault before them, which leaves earlier.
-    fn with_prompts(in_a_row: usize, allowed: usize) -> Option<Places> {
-        // A run is at most 100 draws, so it fits.
-        let window = if in_a_row >= 128 { u128::MAX } else { (1 << in_a_row) - 1 };
-        let too_many = |mask: u128| mask.count_ones() as usize > allowed;
-        let after_clean = |(run, mask): (usize, u128), newest: u128| {
-            let mut left = ((mask << 1) | newest) & window;
-            let mut kept = 0;
-            for _ in 0..=allowed {
-                let latest = left & left.wrapping_neg();
-                kept |= latest;
-                left ^= latest;
-            }
-            (if too_many(kept) { in_a_row } else { (run + 1).min(in_a_row) }, kept)
-        };
-        let mut found = vec![(0, 0u128)];
-        let mut numbers = BTreeMap::from([((0, 0u128), 0usize)]);
-        let mut after = Vec::new();
-        while let Some(place) = found.get(after.len()).copied() {
-            let [plain, prompted] = [0, 1].map(|newest| {
-                let next = after_clean(place, newest);
-                *numbers.entry(next).or_insert_with(|| {
-                    found.push(next);
-                    found.len() - 1
-                })
-            });
-            if found.len() > MOST_PLACES {
-                return None;
-            }
-            after.push((plain, prompted));
-        }
-        let ready = found.iter().map(|(run, mask)| *run == in_a_row && !too_many(*mask)).collect();
-        Some(Places { after, ready, prompts_count: true })
-    }
-
-    fn len(&self) -> usize {
-        self.after.len()
-    }
-}
-
-/// Chance of each state, those who met the rule apart.
-pub(crate) struct State {
-    /// `[(looked * places + place) * (points + 1) + points so far]`; without a look asked for, everybody counts as looked at
-    /// and there is only that half.
-    mass: Vec<f64>,
-    /// Where the next step is worked out.
-    next: Vec<f64>,
-    pub(crate) met: f64,
-    /// Whether those without a look may stand anywhere: a learner begun with, whom no trainer watched yet.
-    is_anywhere: bool,
-}
-
-/// Those who lack points, and who of them reaches them with the next draw.
-pub(crate) struct Joining {
-    /// Chance of lacking points.
-    pub(crate) waiting: f64,
-    /// Share of them that lacks points after the next draw too.
-    share: f64,
+    run: usize,
+    /// The first draw after which the rule can be met.
+    first: usize,
+    /// Where the trainer's look is asked for, is missing, and no run is asked that would bring it: the draw from which
+    /// it may come.
+    look_from: Option<usize>,
+    waiting: &'a Waiting,
+    /// Draws so far.
+    n: usize,
+    /// Those who lack points, and how many they are.
+    walk: Walk,
+    lacking: f64,
+    /// Those who have the points and lack the look only.
+    unseen: f64,
     met: f64,
-    mass: Vec<f64>,
+    /// By draw: chance that a run has all that is asked for but fewer prompts, for the first time in it.
+    ready: Vec<f64>,
+    /// Chance of just so long a wait for fewer prompts and no fault during it.
+    waits: Vec<f64>,
+    /// Waits longer than those, which fall by one share from draw to draw.
+    long_waits: f64,
+    falls_by: f64,
+    /// Powers of the chance of a clean draw.
+    powers: Vec<f64>,
+    after_fault: Vec<f64>,
+    mean: Option<Mean>,
 }
 
-impl Joining {
-    /// Those who join with a draw, after it.
-    pub(crate) fn join(&mut self, state: &mut State) {
-        state.met += self.met;
-        state.mass.iter_mut().zip(&self.mass).for_each(|(mass, joining)| *mass += joining);
-        self.met *= self.share;
-        self.waiting *= self.share;
-        self.mass.iter_mut().for_each(|mass| *mass *= self.share);
+/// What the mean needs of the time before the rule can be met.
+struct Mean {
+    /// Sums over the wait for fewer prompts, of q^t times the chance that it is t, and that it is more.
+    met: f64,
+    waiting: f64,
+    /// Draws still to come, up to the next fault, for those who will be ready after so many, times q to the minus that many.
+    to_come: Vec<f64>,
+    /// Mean number of draws in the runs that have begun and have all points, from the draw before the first that can meet
+    /// the rule, or from when they have them, up to their next fault.
+    runs: f64,
+}
+
+impl<'a> Chain<'a> {
+    pub(crate) fn of(rule: &ReleaseRule, fault_rate: Probability, waiting: &'a Waiting) -> Chain<'a> {
+        Chain::at(rule, Progress::default(), fault_rate, waiting)
     }
-}
 
-impl State {
-    /// Chance of still waiting.
-    pub(crate) fn waiting(&self) -> f64 {
-        // Four sums side by side: one after another, each addition waits for the one before.
-        let mut sums = [0.0; 4];
-        let mut fours = self.mass.chunks_exact(4);
-        for four in &mut fours {
-            for (sum, mass) in sums.iter_mut().zip(four) {
-                *sum += mass;
+    /// The chain at a learner's place. Of somebody's prompts so far nothing is known.
+    pub(crate) fn at(
+        rule: &ReleaseRule,
+        progress: Progress,
+        fault_rate: Probability,
+        waiting: &'a Waiting,
+    ) -> Chain<'a> {
+        let run = usize::from(rule.clean_in_a_row);
+        let had = usize::from(progress.draws_counted);
+        // The look is a clean draw with the trainer there, at the earliest the next one.
+        let look_from = rule
+            .spot_check_from_draw
+            .filter(|_| !progress.look_done)
+            .map(|from| usize::from(from).max(had + 1));
+        // A run ends on a clean draw, so with a run the look comes by itself once its draw is reached.
+        let first = usize::from(rule.draws_needed).max(look_from.unwrap_or(0)).max(run.min(1));
+        let clean = 1.0 - fault_rate.get();
+        let walk = Walk::begun(rule.points, progress.points, clean);
+        let points_left = walk.needed().saturating_sub(usize::from(progress.points));
+        let run_left = run.saturating_sub(usize::from(progress.clean_in_a_row));
+
+        let longest = run.max(walk.needed()).max(first);
+        let powers: Vec<f64> =
+            std::iter::successors(Some(1.0), |power| Some(power * clean)).take(longest + 1).collect();
+        let mut power = 1.0;
+        let mut waits = Vec::new();
+        let mut falls_by = waiting.share * clean;
+        for (just, more) in waiting.just.iter().zip(&waiting.more) {
+            waits.push(just * power);
+            if more * power < NOTHING {
+                falls_by = 0.0;
+                break;
             }
+            power *= clean;
         }
-        sums.iter().chain(fours.remainder()).sum()
-    }
-}
-
-impl Chain {
-    /// `None` where the rule tells apart more places than are followed.
-    pub(crate) fn of(rule: &ReleaseRule, habits: Habits) -> Option<Chain> {
-        let needed = u32::from(rule.draws_needed);
-        let look_from = rule.spot_check_from_draw.map(u32::from);
-        // Before the last draw of the needed ones, nobody can meet the rule; from then on, a clean draw with the
-        // trainer looking is the first clean draw, so a run of clean draws brings the look with it.
-        let settled = needed.max(look_from.unwrap_or(0)).max(1) - 1;
-        let clean = 1.0 - habits.fault_rate.get();
-        let (points, lost_by_fault) =
-            rule.points.map_or((0, 0), |test| (usize::from(test.needed), usize::from(test.lost_by_fault)));
-        let in_a_row = usize::from(rule.clean_in_a_row);
-        // As many prompts as draws can never be too many: one on each draw at most.
-        let asked = rule.safety_prompts_allowed.map(usize::from).filter(|allowed| *allowed < in_a_row);
-        let places = match asked {
-            Some(allowed) if habits.prompt_rate > 0.0 => Places::with_prompts(in_a_row, allowed)?,
-            _ => Places::of_runs(in_a_row),
+        let after_fault = vec![0.0; walk.n_after_fault()];
+        let lacking = walk.waiting();
+        let mut chain = Chain {
+            clean,
+            run,
+            first,
+            look_from: look_from.filter(|_| run == 0),
+            waiting,
+            n: had,
+            walk,
+            lacking,
+            unseen: 0.0,
+            met: 0.0,
+            ready: Vec::new(),
+            waits,
+            long_waits: 0.0,
+            falls_by,
+            powers,
+            after_fault,
+            mean: None,
         };
-        let prompted = if places.prompts_count { habits.prompt_rate } else { 0.0 };
-        Some(Chain { clean, prompted, needed, in_a_row, look_from, points, lost_by_fault, places, settled })
-    }
-
-    /// Whether the mean is the sum of a series followed to its end, and not known in closed form.
-    pub(crate) fn is_a_series(&self) -> bool {
-        self.points > 0 || self.places.prompts_count
-    }
-
-    /// One half without a look asked for, where everybody counts as looked at; two with one.
-    fn n_halves(&self) -> usize {
-        if self.look_from.is_some() { 2 } else { 1 }
-    }
-
-    /// Where the points of a place begin.
-    fn at(&self, looked: bool, place: usize) -> usize {
-        let half = if looked { self.n_halves() - 1 } else { 0 };
-        (half * self.places.len() + place) * (self.points + 1)
-    }
-
-    fn empty(&self) -> State {
-        let n_states = self.n_halves() * self.places.len() * (self.points + 1);
-        State { mass: vec![0.0; n_states], next: vec![0.0; n_states], met: 0.0, is_anywhere: false }
-    }
-
-    pub(crate) fn start(&self) -> State {
-        let mut state = self.empty();
-        state.mass[self.at(false, 0)] = 1.0;
-        state
-    }
-
-    /// The chain at a learner's place; only for somebody who is never prompted, so that the place is the run.
-    pub(crate) fn start_at(&self, progress: Progress) -> State {
-        let run = usize::from(progress.clean_in_a_row).min(self.in_a_row);
-        let looked = progress.look_done || self.look_from.is_none();
-        let points = usize::from(progress.points).min(self.points);
-        let mut state = State { is_anywhere: true, ..self.empty() };
-        let met = u32::from(progress.draws_counted) >= self.needed
-            && run == self.in_a_row
-            && looked
-            && points == self.points;
-        if met {
-            state.met = 1.0;
+        let ahead = run_left.max(points_left);
+        if ahead == 0 && had >= first {
+            chain.met = 1.0;
         } else {
-            state.mass[self.at(looked, run) + points] = 1.0;
+            let ahead = ahead.max(first.saturating_sub(had));
+            chain.ready = vec![0.0; had + ahead + 1];
+            chain.ready[had + ahead] = chain.powers[ahead];
         }
-        state
+        chain.see_look();
+        chain
     }
 
-    /// Chance of still waiting without the points needed; nothing without a test.
-    pub(crate) fn without_points(&self, state: &State) -> f64 {
-        if self.points == 0 {
-            return 0.0;
+    /// The chain with what its mean needs; for a learner who begins.
+    pub(crate) fn with_mean(mut self) -> Chain<'a> {
+        let (met, waiting) = self.waiting.sums(self.clean);
+        let mut to_come = vec![waiting];
+        let mut power = 1.0;
+        for _ in 0..self.run.max(1) {
+            power /= self.clean;
+            to_come.push(to_come.last().copied().unwrap_or_default() + power);
         }
-        state.mass.chunks_exact(self.points + 1).map(|masses| masses[..self.points].iter().sum::<f64>()).sum()
-    }
-
-    /// Parts those who lack points from the others once the former fall by one share from draw to draw: the points reached
-    /// stay reached, so the others go on in a chain without points, and so many join them with each draw.
-    pub(crate) fn parted(mut self, state: &State, n: u32, share: f64) -> (Chain, State, Joining) {
-        let width = self.points + 1;
-        let reached = |masses: &[f64]| -> Vec<f64> {
-            masses.chunks_exact(width).map(|masses| masses[width - 1]).collect()
-        };
-        let mut lacking = State { mass: state.mass.clone(), next: state.next.clone(), met: 0.0, ..*state };
-        lacking.mass.chunks_exact_mut(width).for_each(|masses| masses[width - 1] = 0.0);
-        let without = self.without_points(state);
-        self.step(&mut lacking, n);
-        let joining = Joining { waiting: without, share, met: lacking.met, mass: reached(&lacking.mass) };
-        let mass = reached(&state.mass);
-        let next = vec![0.0; mass.len()];
-        let state = State { mass, next, met: state.met, is_anywhere: state.is_anywhere };
-        self.points = 0;
-        self.lost_by_fault = 0;
-        (self, state, joining)
-    }
-
-    pub(crate) fn asks_for_no_draw(&self) -> bool {
-        self.needed == 0 && self.in_a_row == 0 && self.look_from.is_none() && self.points == 0
-    }
-
-    /// The draw after n draws.
-    pub(crate) fn step(&self, state: &mut State, n: u32) {
-        let number = n + 1;
-        state.next.fill(0.0);
-        if let Some(from) = self.look_from {
-            // Once the trainer looks, whoever has no clean look had no clean draw since: they stand at the beginning.
-            let n_places = if n < from || state.is_anywhere { self.places.len() } else { 1 };
-            state.is_anywhere = false;
-            self.step_half(state, n_places, false, number >= from);
+        let mut mean = Mean { met, waiting, to_come, runs: 0.0 };
+        if self.run > 0 {
+            let ahead = self.run.max(self.walk.needed()).max(self.first);
+            mean.see(self.powers[ahead], ahead, self.walk.needed().max(self.first - 1));
         }
-        self.step_half(state, self.places.len(), true, true);
-        std::mem::swap(&mut state.mass, &mut state.next);
-        if number >= self.needed {
-            let ready = self.places.ready.iter().enumerate().filter(|(_, ready)| **ready);
-            for (place, _) in ready {
-                state.met += std::mem::take(&mut state.mass[self.at(true, place) + self.points]);
-            }
-        }
+        self.mean = Some(mean);
+        self
     }
 
-    /// The draw of those who were looked at, or were not, at the first so many places; a clean draw takes them to the
-    /// half given.
-    fn step_half(&self, state: &mut State, n_places: usize, looked: bool, looked_then: bool) {
-        let width = self.points + 1;
-        let plain = self.clean * (1.0 - self.prompted);
-        let prompted = self.clean * self.prompted;
-        let fault = 1.0 - self.clean;
-        let begun = self.at(looked, 0);
-        let here = &state.mass[begun..begun + n_places * width];
-        let then = self.at(looked_then, 0);
-        if width == 1 {
-            let there = &mut state.next[then..then + self.places.len()];
-            for (mass, (after_plain, after_prompt)) in here.iter().zip(&self.places.after) {
-                there[*after_plain] += mass * plain;
-                there[*after_prompt] += mass * prompted;
-            }
-            // After a fault the run begins anew, and with it what was prompted on it.
-            state.next[begun] += here.iter().sum::<f64>() * fault;
+    pub(crate) fn met(&self) -> f64 {
+        self.met.clamp(0.0, 1.0)
+    }
+
+    /// Chance of still waiting.
+    pub(crate) fn still(&self) -> f64 {
+        (1.0 - self.met).max(0.0)
+    }
+
+    /// Chance of lacking points.
+    pub(crate) fn lacking(&self) -> f64 {
+        self.lacking
+    }
+
+    /// The draw after which waiting can fall by shares that settle: the rule can be met, and a run and the points come in.
+    pub(crate) fn settles_from(&self) -> usize {
+        self.first.max(self.walk.needed()) + self.run
+    }
+
+    /// One more draw.
+    pub(crate) fn step(&mut self) {
+        let have_points = (1.0 - self.lacking - self.met).max(0.0);
+        self.n += 1;
+        if self.walk.needed() > 0 {
+            self.walk.step(&mut self.after_fault);
+            self.lacking = self.walk.waiting();
+        }
+        if self.run == 0 {
+            self.unseen *= 1.0 - self.clean;
+            self.see_look();
             return;
         }
-        let mut begin_anew = vec![0.0; width];
-        for (masses, (after_plain, after_prompt)) in here.chunks_exact(width).zip(&self.places.after) {
-            for (fault, mass) in begin_anew.iter_mut().zip(masses) {
-                *fault += mass;
-            }
-            for (chance, place) in [(plain, *after_plain), (prompted, *after_prompt)] {
-                if chance == 0.0 {
-                    continue;
-                }
-                let to = then + place * width;
-                let there = &mut state.next[to..to + width];
-                // A clean draw gains a point; the points needed stay reached.
-                for (more, mass) in there.iter_mut().skip(1).zip(masses) {
-                    *more += mass * chance;
-                }
-                there[self.points] += masses[self.points] * chance;
-            }
+        self.begin_runs(have_points * (1.0 - self.clean));
+        self.meet();
+    }
+
+    /// Without a run, who has the points has met the rule but for the look, which is missing after faults alone from its
+    /// first draw on.
+    fn see_look(&mut self) {
+        if self.run > 0 {
+            return;
         }
-        for (points, mass) in begin_anew.iter().enumerate() {
-            let lost = if points == self.points { points } else { points.saturating_sub(self.lost_by_fault) };
-            state.next[begun + lost] += mass * fault;
+        if self.look_from == Some(self.n + 1) {
+            self.unseen = 1.0 - self.lacking;
+        }
+        if self.n >= self.first {
+            self.met = 1.0 - self.lacking - self.unseen;
         }
     }
 
-    pub(crate) fn mean_is_finite(&self) -> bool {
-        let asks_for_clean = self.in_a_row > 0 || self.look_from.is_some() || self.points > 0;
-        (self.clean > 0.0 && self.prompted < 1.0) || !asks_for_clean
-    }
-
-    /// Mean number of draws still to come for the mass not absorbed when only the clean run is missing. Not for a
-    /// chain whose mean is a series.
-    pub(crate) fn mean_from_settled(&self, state: &State) -> f64 {
-        // With a run of k asked and j there: (q^-k - q^-j) / (1 - q), and k - j at q = 1. Where the trainer's clean
-        // look is missing too, the next clean draw brings it, so at least one clean draw is asked. One draw more is
-        // needed in any case, for the number of draws itself falls short by one.
-        let wait = |to: usize, from: usize| -> f64 {
-            (from..to).map(|run| libm::pow(self.clean, -(run as f64 + 1.0))).sum()
-        };
-        let mut mean = 0.0;
-        let halves: &[bool] = if self.look_from.is_some() { &[false, true] } else { &[true] };
-        for looked in halves.iter().copied() {
-            for run in 0..=self.in_a_row {
-                let mass = state.mass[self.at(looked, run)];
-                if mass == 0.0 {
-                    continue;
-                }
-                let still = if run < self.in_a_row {
-                    wait(self.in_a_row, run)
-                } else if looked {
-                    // The run is there; the next draw makes the number. It keeps the run or begins it anew.
-                    if self.in_a_row == 0 { 1.0 } else { 1.0 + (1.0 - self.clean) * wait(self.in_a_row, 0) }
-                } else if self.in_a_row == 0 {
-                    wait(1, 0)
-                } else {
-                    1.0 + (1.0 - self.clean) * wait(self.in_a_row, 0)
-                };
-                mean += mass * still;
+    /// The runs that begin after a fault with this draw: of those who have the points, with the chance given, and of the others.
+    fn begin_runs(&mut self, have_points: f64) {
+        let needed = self.walk.needed();
+        let least = self.run.max(self.first.saturating_sub(self.n));
+        let longest = least.max(needed);
+        if self.ready.len() <= self.n + longest {
+            self.ready.resize(self.n + longest + 64, 0.0);
+        }
+        // Those who will wait for their points longest have the fewest.
+        let n_lacking = self.after_fault.len().min(needed.saturating_sub(least));
+        let (lacking, others) = self.after_fault.split_at(n_lacking);
+        let together = have_points + others.iter().sum::<f64>();
+        self.ready[self.n + least] += together * self.powers[least];
+        if n_lacking > 0 {
+            let last = self.n + needed;
+            let there = self.ready[last + 1 - n_lacking..=last].iter_mut().rev();
+            let powers = self.powers[needed + 1 - n_lacking..=needed].iter().rev();
+            for ((ready, power), mass) in there.zip(powers).zip(lacking) {
+                *ready += mass * power;
             }
         }
-        mean
+        let Some(mean) = self.mean.as_mut().filter(|_| self.n < self.first) else { return };
+        mean.see(have_points * self.powers[least], self.n + least, self.n.max(self.first - 1));
+        for (points, mass) in self.after_fault.iter().enumerate() {
+            let ahead = least.max(needed - points);
+            let has_points = self.n + needed - points;
+            mean.see(mass * self.powers[ahead], self.n + ahead, has_points.max(self.first - 1));
+        }
     }
+
+    /// Those whose wait for fewer prompts ends with this draw.
+    fn meet(&mut self) {
+        if self.n < self.first {
+            return;
+        }
+        let n_waits = self.waits.len();
+        let begin = (self.n + 1).saturating_sub(n_waits).max(self.first);
+        let ready = &self.ready[begin..=self.n];
+        let waits = &self.waits[..ready.len()];
+        self.met += backwards(ready, waits);
+        if self.falls_by > 0.0 {
+            let longest = self.n.checked_sub(n_waits - 1).filter(|from| *from >= self.first);
+            // The last of the waits was counted just now; it is where the longer ones begin.
+            self.met += self.long_waits;
+            let begins = longest.map_or(0.0, |from| self.ready[from] * self.waits[n_waits - 1]);
+            self.long_waits = (self.long_waits + begins) * self.falls_by;
+        }
+    }
+
+    /// Mean number of draws until the rule is met, once the chain is at [`Chain::mean_from`]; without end where it is
+    /// never met.
+    pub(crate) fn mean_draws(&self) -> f64 {
+        let Some(mean) = &self.mean else { return f64::NAN };
+        if self.run == 0 {
+            let at_fault = vec![0.0; self.after_fault.len()];
+            let still_unseen = if self.unseen > 0.0 { self.unseen / self.clean } else { 0.0 };
+            return self.n as f64 + self.walk.mean_to_come(&at_fault) + still_unseen;
+        }
+        // Draws of a run with all points that is ready after so many, up to its fault or its end, and the chance of its
+        // fault; after a fault such runs follow one another until one is met.
+        let draws =
+            |ahead: usize| self.powers[..ahead].iter().sum::<f64>() + self.powers[ahead] * mean.waiting;
+        let after_fault = draws(self.run) / (self.powers[self.run] * mean.met);
+        let with_those_after = 1.0 + (1.0 - self.clean) * after_fault;
+        let needed = self.walk.needed();
+        let at_fault: Vec<f64> = (0..self.after_fault.len())
+            .map(|points| {
+                let left = needed - points;
+                self.powers[left] * draws(self.run.saturating_sub(left)) * with_those_after
+            })
+            .collect();
+        self.n as f64 + mean.runs * with_those_after + self.walk.mean_to_come(&at_fault)
+    }
+
+    /// The draw after which [`Chain::mean_draws`] can be asked for.
+    pub(crate) fn mean_from(&self) -> usize {
+        if self.run > 0 { self.first - 1 } else { self.first }
+    }
+}
+
+impl Mean {
+    /// A run that is ready with the chance given, and when, and from when on its draws count.
+    fn see(&mut self, chance: f64, ready: usize, from: usize) {
+        self.runs += chance * self.to_come[ready - from];
+    }
+}
+
+/// The sum of products of the first of one with the last of the other and so on, four side by side: one after another,
+/// each addition waits for the one before.
+fn backwards(ready: &[f64], waits: &[f64]) -> f64 {
+    let mut sums = [0.0; 4];
+    let last = waits.len() % 4;
+    let (rest, ready) = ready.split_at(last);
+    let (fours, rest_of_waits) = waits.split_at(waits.len() - last);
+    for (ready, waits) in ready.rchunks_exact(4).zip(fours.chunks_exact(4)) {
+        for place in 0..4 {
+            sums[place] += ready[3 - place] * waits[place];
+        }
+    }
+    sums.iter().sum::<f64>()
+        + rest.iter().rev().zip(rest_of_waits).map(|(ready, wait)| ready * wait).sum::<f64>()
 }

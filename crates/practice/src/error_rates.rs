@@ -1,6 +1,7 @@
 //! What a release rule does to those who are not ready, and to those who are.
 
-use crate::chain::{Chain, Habits, Joining};
+use crate::chain::Chain;
+use crate::prompts::Waiting;
 use crate::rule::ReleaseRule;
 use stats::{Probability, StatsError};
 
@@ -11,8 +12,7 @@ pub struct Released {
     pub fault_rate: f64,
     /// Chance that the rule is met within the rule's `most_draws` draws, 0 to 1.
     pub probability: f64,
-    /// Mean number of draws until the rule is met, with no limit on their number; `None` when it is never met, or only
-    /// after more than a thousand million draws in the mean.
+    /// Mean number of draws until the rule is met, with no limit on their number; `None` when it is never met.
     pub mean_draws: Option<f64>,
     /// Number of draws within which nine in ten such learners have met the rule, with no limit on their number;
     /// `None` when it is more than [`LONGEST`].
@@ -31,14 +31,16 @@ pub const LONGEST: u32 = 10_000;
 /// The trainer looks at the first draw allowed and, when that fails, at the next, until one is clean.
 ///
 /// # Formula
-/// The draws are a Markov chain on (draws so far, up to those needed; clean draws in a row, up to those needed;
-/// trainer's clean look done or not; points of the sequential test, up to those needed), with a clean draw of probability q = 1 − fault rate. The chance is the mass
-/// absorbed after `most_draws` steps. The mean is the sum over n of P(not met after n draws): up to the draws needed
-/// term by term, from there in closed form, for from there only the clean run matters: with j clean in a row the mean
-/// wait for k is (q^-k − q^-j) / (1 − q). With a sequential test the terms are followed until they fall by the same share
-/// from draw to draw (to 1e-14, eight times running), and the rest is the sum of that geometric series; the draws of nine
-/// in ten are then read from the series too. Points reached stay reached: once those who lack them fall by one share, the others are
-/// followed in a chain without points.
+/// The draws are a Markov chain followed from fault to fault: with each, the run of clean draws begins anew. A run that
+/// begins after draw n has all that is asked for at draw m: the clean draws in a row, the draws needed (and that of the
+/// trainer's first look, which a run brings with it) and the points, the latest of the three. It gets there with chance
+/// q^(m − n), q = 1 − fault rate; the chance of release is the sum of these up to `most_draws`. Those who lack points are a
+/// walk, one up with a clean draw and down with a fault. Without a run asked for, the look alone may be missing: then all draws from
+/// its first were faults. The mean is n draws before the first that can meet the rule, and from there that of runs after
+/// one another and of the walk in closed form: (1 − q^k) / ((1 − q) q^k) after a fault, and one system of linear equations in the
+/// points, without subtractions. The draws of nine in ten are those of the chain, and once those who wait are the sum of two
+/// that fall by one share each from draw to draw (to 2e-15, eight times running; those who lack points, and the rest), of
+/// that sum.
 ///
 /// # Range
 /// Fault rate 0 to 1; probability 0 to 1; draws from the draws needed upward.
@@ -49,10 +51,12 @@ pub const LONGEST: u32 = 10_000;
 ///
 /// # Source
 /// W. Feller, An Introduction to Probability Theory and Its Applications, volume 1, third edition 1968, XIII.7
-/// (success runs: mean (1 − q^k) / ((1 − q) q^k)); from memory.
+/// (success runs: mean (1 − q^k) / ((1 − q) q^k)); W. K. Grassmann, M. I. Taksar, D. P. Heyman, Operations Research 33, 1985,
+/// 1107 (equations without subtractions); from memory.
 ///
 /// # Check
-/// Enumeration of every sequence of up to 16 draws; Feller's mean for runs; three heads in a row take 14 tosses.
+/// Enumeration of every sequence of up to 16 draws; Feller's mean for runs; three heads in a row take 14 tosses; a chain
+/// with a state for everything the rule can tell apart, on 1,000 random rules.
 ///
 /// # Example
 /// ```
@@ -66,25 +70,22 @@ pub const LONGEST: u32 = 10_000;
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
-    // Without prompts there is one pattern of them, and every rule has its chances.
-    let met = Chain::of(rule, Habits::of_faults(fault_rate)).map(|chain| followed(chain, rule, fault_rate));
-    met.unwrap_or(Released {
-        fault_rate: fault_rate.get(),
-        probability: 0.0,
-        mean_draws: None,
-        draws_90: None,
-    })
+    followed(rule, fault_rate, &Waiting::none())
 }
 
 /// The same for a learner who is also prompted: on a draw that misses no safety point, one was done only after a prompt
-/// with the chance given. `None` for a rule that allows several prompts over a long run: it tells apart more runs with
-/// their prompts than are followed (3,000; ten draws with two prompts allowed have 351, thirty with one 931, twenty with two 2,701).
+/// with the chance given. `None` for a rule that allows many prompts over a long run: it tells apart more places of
+/// prompts than are kept (k times the ways to choose p of k − 1 draws up to 4 million, with p prompts allowed on k draws: any number on 20
+/// draws, five on 30, three on 70, two on 100).
 ///
 /// # Formula
-/// The chain of [`error_rates`] with the draws of the clean run that had a prompt as part of its state. A draw is a fault
-/// with chance f, prompted with (1 − f) g and unprompted with (1 − f)(1 − g), where f is the fault rate and g the chance of
-/// a prompt. Only prompts on the draws that must be clean count, as the rule has it; a prompt keeps the run, the
-/// trainer's look and the score, and holds the release back until it has left those draws.
+/// A draw is a fault with chance f, prompted with (1 − f) g and unprompted with (1 − f)(1 − g), where f is the fault rate and
+/// g the chance of a prompt. Only prompts on the draws that must be clean count, as the rule has it; a prompt keeps the run, the
+/// trainer's look and the score, and holds the release back until it has left those draws. Until a run has all else that
+/// is asked for, nothing is asked of its prompts, so then its last k draws are prompted each for itself, and the further
+/// wait until they have p prompts at most is the same for every fault rate, score and number of draws. Its chances come from a
+/// chain on the places of the latest p + 1 prompts, followed until those who wait fall by one share (to 1e-13 of it, sixteen times running); the
+/// chain of [`error_rates`] then waits with each run. The mean has the sums of q^t times these chances in it.
 /// # Range
 /// Both chances 0 to 1.
 /// # Ends
@@ -93,7 +94,8 @@ pub fn error_rates(rule: &ReleaseRule, fault_rate: Probability) -> Released {
 /// # Source
 /// As [`error_rates`]; one prompt at most on a draw is an assumption, common practice, no source.
 /// # Check
-/// Enumeration of every sequence of up to 9 draws of three kinds; simulation.
+/// Enumeration of every sequence of up to 9 draws of three kinds; simulation; a chain with a state for every pattern of
+/// prompts, on 1,000 random rules.
 ///
 /// # Example
 /// ```
@@ -112,78 +114,56 @@ pub fn error_rates_with_prompts(
     fault_rate: Probability,
     prompt_rate: Probability,
 ) -> Option<Released> {
-    let chain = Chain::of(rule, Habits { fault_rate, prompt_rate: prompt_rate.get() })?;
-    Some(followed(chain, rule, fault_rate))
+    Some(followed(rule, fault_rate, &Waiting::of_rule(rule, prompt_rate.get())?))
 }
 
-fn followed(mut chain: Chain, rule: &ReleaseRule, fault_rate: Probability) -> Released {
-    if chain.asks_for_no_draw() {
+/// Whether a rule is met before the first draw.
+fn asks_for_no_draw(rule: &ReleaseRule) -> bool {
+    rule.draws_needed == 0
+        && rule.clean_in_a_row == 0
+        && rule.spot_check_from_draw.is_none()
+        && rule.points.is_none_or(|test| test.needed == 0)
+}
+
+fn followed(rule: &ReleaseRule, fault_rate: Probability, waiting: &Waiting) -> Released {
+    if asks_for_no_draw(rule) {
         let fault_rate = fault_rate.get();
         return Released { fault_rate, probability: 1.0, mean_draws: Some(0.0), draws_90: Some(0) };
     }
-    let mut state = chain.start();
+    let mut chain = Chain::of(rule, fault_rate, waiting).with_mean();
+    let most = usize::from(rule.most_draws);
     let mut probability = None;
     let mut draws_90 = None;
-    let mut mean_draws = chain.mean_is_finite().then_some(0.0);
-    let mut share = Falling::default();
-    let is_a_series = chain.is_a_series();
-    // Those who lack points, until they fall by one share, and then apart from the others.
-    let mut lacking = Falling::default();
-    let mut joining: Option<Joining> = None;
-    let mut n = 0u32;
-    loop {
-        if n == u32::from(rule.most_draws) {
-            probability = Some(state.met);
+    let mut mean_draws = None;
+    let mut falling = Falling::default();
+    for n in 0.. {
+        if n == most {
+            probability = Some(chain.met());
         }
-        if draws_90.is_none() && state.met >= 0.9 - ROUNDING {
-            draws_90 = Some(n);
+        if draws_90.is_none() && chain.met() >= 0.9 - ROUNDING {
+            draws_90 = Some(n as u32);
         }
-        let waiting = state.waiting() + joining.as_ref().map_or(0.0, |joining| joining.waiting);
-        if n < chain.settled || is_a_series {
-            mean_draws = mean_draws.map(|mean| mean + waiting);
-        } else if n == chain.settled {
-            mean_draws = mean_draws.map(|mean| mean + chain.mean_from_settled(&state));
+        if n == chain.mean_from() {
+            mean_draws = Some(chain.mean_draws());
         }
-        if n >= chain.settled && probability.is_some() {
-            // Until the first can have met the rule, all wait and the share is 1 but for rounding.
-            if state.met > 0.0 {
-                share.see(waiting);
-            }
-            let is_known = draws_90.is_some() && !is_a_series;
-            if is_known || waiting == 0.0 || n >= LONGEST {
-                if is_a_series && waiting > 0.0 {
-                    mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
-                }
+        if probability.is_some() && mean_draws.is_some() {
+            if draws_90.is_some() || n >= LONGEST as usize {
                 break;
             }
-            if let Some(share_of) = share.steady() {
-                draws_90 = draws_90.or_else(|| draws_until(n, waiting, share_of));
-                if is_a_series {
-                    mean_draws = mean_draws.and_then(|mean| share.rest_of_mean(mean, waiting));
-                }
+            if falling.is_steady() {
+                draws_90 = falling.draws_until(n as u32, chain.still());
                 break;
             }
         }
-        if n >= chain.settled && joining.is_none() && state.met > 0.0 {
-            let without = chain.without_points(&state);
-            if without > 0.0 {
-                lacking.see(without);
-            }
-            if let Some(share) = lacking.steady() {
-                let (others, there, joins) = chain.parted(&state, n, share);
-                (chain, state, joining) = (others, there, Some(joins));
-            }
+        chain.step();
+        if n >= chain.settles_from() {
+            falling.see(chain.lacking(), chain.still());
         }
-        chain.step(&mut state, n);
-        if let Some(joining) = &mut joining {
-            joining.join(&mut state);
-        }
-        n += 1;
     }
     Released {
         fault_rate: fault_rate.get(),
-        probability: probability.unwrap_or_default().clamp(0.0, 1.0),
-        mean_draws,
+        probability: probability.unwrap_or_default(),
+        mean_draws: mean_draws.filter(|mean| mean.is_finite()),
         draws_90,
     }
 }
@@ -213,8 +193,7 @@ fn followed(mut chain: Chain, rule: &ReleaseRule, fault_rate: Probability) -> Re
 /// # Ok::<(), stats::StatsError>(())
 /// ```
 pub fn error_rate_curve(rule: &ReleaseRule, n_steps: u16) -> Result<Vec<Released>, StatsError> {
-    let curve = curve(n_steps, |fault_rate| Some(error_rates(rule, fault_rate)))?;
-    Ok(curve.unwrap_or_default())
+    curve(rule, &Waiting::none(), n_steps)
 }
 
 /// The same curve for learners who are prompted with the chance given; `None` where [`error_rates_with_prompts`] gives none.
@@ -223,29 +202,25 @@ pub fn error_rate_curve_with_prompts(
     prompt_rate: Probability,
     n_steps: u16,
 ) -> Result<Option<Vec<Released>>, StatsError> {
-    curve(n_steps, |fault_rate| error_rates_with_prompts(rule, fault_rate, prompt_rate))
+    Waiting::of_rule(rule, prompt_rate.get()).map(|waiting| curve(rule, &waiting, n_steps)).transpose()
 }
 
-/// The points of a curve, every second one on a thread of its own; `None` where one of them is.
-fn curve(
-    n_steps: u16,
-    at: impl Fn(Probability) -> Option<Released> + Sync,
-) -> Result<Option<Vec<Released>>, StatsError> {
+/// The points of a curve, every second one on a thread of its own.
+fn curve(rule: &ReleaseRule, waiting: &Waiting, n_steps: u16) -> Result<Vec<Released>, StatsError> {
     let n_steps = n_steps.max(1);
     let rates = (0..=n_steps)
         .map(|step| Probability::new(0.5 * f64::from(step) / f64::from(n_steps)))
         .collect::<Result<Vec<Probability>, StatsError>>()?;
-    let every_second = |first: usize| -> Option<Vec<Released>> {
-        rates.iter().skip(first).step_by(2).map(|rate| at(*rate)).collect()
+    let every_second = |first: usize| -> Vec<Released> {
+        rates.iter().skip(first).step_by(2).map(|rate| followed(rule, *rate, waiting)).collect()
     };
     let (even, odd) = std::thread::scope(|scope| {
         let odd = scope.spawn(|| every_second(1));
         let even = every_second(0);
         (even, odd.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
     });
-    let (Some(even), Some(odd)) = (even, odd) else { return Ok(None) };
     let mut odd = odd.into_iter();
-    Ok(Some(even.into_iter().flat_map(|point| std::iter::once(point).chain(odd.next())).collect()))
+    Ok(even.into_iter().flat_map(|point| std::iter::once(point).chain(odd.next())).collect())
 }
 
 /// How far a learner has come with a rule.
@@ -291,13 +266,12 @@ pub fn chance_met_after(
     fault_rate: Probability,
     n_draws: u16,
 ) -> Vec<f64> {
-    let Some(chain) = Chain::of(rule, Habits::of_faults(fault_rate)) else { return Vec::new() };
-    let had = u32::from(progress.draws_counted);
-    let mut state = chain.start_at(progress);
-    let mut chances = vec![state.met];
-    for n in 0..u32::from(n_draws) {
-        chain.step(&mut state, had + n);
-        chances.push(state.met.clamp(0.0, 1.0).max(chances[n as usize]));
+    let waiting = Waiting::none();
+    let mut chain = Chain::at(rule, progress, fault_rate, &waiting);
+    let mut chances = vec![chain.met()];
+    for n in 0..usize::from(n_draws) {
+        chain.step();
+        chances.push(chain.met().max(chances[n]));
     }
     chances
 }
@@ -338,42 +312,67 @@ fn share_words(fault_rate: f64) -> String {
 /// Sums of chances that should be exactly nine tenths may fall short by rounding.
 const ROUNDING: f64 = 1e-12;
 
-/// How the chance of still waiting falls from draw to draw, watched until it falls by the same share.
+/// How the chance of still waiting falls from draw to draw, watched until it is the sum of two that fall by one share each:
+/// the chance of lacking points does so by itself, and what is left does in the end.
 #[derive(Debug, Default)]
 struct Falling {
-    waiting: Option<f64>,
+    points: OneShare,
+    still: Option<f64>,
+    rest: OneShare,
+}
+
+/// A number that falls by the same share from draw to draw, or will.
+#[derive(Debug, Default)]
+struct OneShare {
+    last: f64,
     share: f64,
     n_same: u32,
 }
 
-impl Falling {
-    fn see(&mut self, waiting: f64) {
-        if let Some(before) = self.waiting.filter(|before| *before > 0.0) {
-            let share = waiting / before;
-            self.n_same = if (share - self.share).abs() <= 1e-14 { self.n_same + 1 } else { 0 };
-            self.share = share;
-        }
-        self.waiting = Some(waiting);
+impl OneShare {
+    fn see(&mut self, value: f64) {
+        // Too little to matter within the draws that are looked at.
+        let value = if value.abs() > 1e-12 { value } else { 0.0 };
+        // Rounding of a number close to 1, some times over.
+        let is_same = (value - self.share * self.last).abs() <= 2e-15;
+        self.n_same = if is_same { self.n_same + 1 } else { 0 };
+        self.share = if self.last == 0.0 { 0.0 } else { (value / self.last).min(1.0) };
+        self.last = value;
     }
 
-    fn steady(&self) -> Option<f64> {
-        (self.n_same >= 8 && self.share < 1.0).then_some(self.share)
-    }
-
-    /// A mean so far with the rest of the series; `None` beyond what can be told from never.
-    fn rest_of_mean(&self, mean: f64, waiting: f64) -> Option<f64> {
-        const MOST: f64 = 1e9;
-        let rest = waiting * self.share / (1.0 - self.share);
-        (self.share < 1.0 && mean + rest < MOST).then_some(mean + rest)
+    fn is_steady(&self) -> bool {
+        self.n_same >= 8
     }
 }
 
-/// The draw by which nine in ten have met the rule, when so many still wait after `n` and fall by one share.
-fn draws_until(n: u32, waiting: f64, share: f64) -> Option<u32> {
-    if share <= 0.0 {
-        return Some(n + 1);
+impl Falling {
+    fn see(&mut self, lacking: f64, still: f64) {
+        if !self.points.is_steady() {
+            self.points.see(lacking);
+        } else if let Some(before) = self.still.replace(still) {
+            self.rest.see(still - self.points.share * before);
+        }
     }
-    let more = libm::ceil((libm::log(0.1 + ROUNDING) - libm::log(waiting)) / libm::log(share));
-    let draws = f64::from(n) + more.max(0.0);
-    (share < 1.0 && draws <= f64::from(LONGEST)).then_some(draws as u32)
+
+    fn is_steady(&self) -> bool {
+        self.rest.is_steady()
+    }
+
+    /// The draw by which nine in ten have met the rule, when so many still wait after `n`. Each of the draws to come takes
+    /// `still` to `points still + rest`, and `rest` falls by its own share; so many draws at once by doubling.
+    fn draws_until(&self, n: u32, still: f64) -> Option<u32> {
+        let (points, rest) = (self.points.share, self.rest.share);
+        let mut jumps = vec![(points, rest, rest)];
+        while let Some((one, across, other)) = jumps.last().copied().filter(|_| jumps.len() < 14) {
+            jumps.push((one * one, (one + other) * across, other * other));
+        }
+        let (mut n, mut still, mut left) = (n, still, self.rest.last);
+        for (power, (one, across, other)) in jumps.into_iter().enumerate().rev() {
+            let then = one * still + across * left;
+            if then > 0.1 + ROUNDING {
+                (n, still, left) = (n + (1 << power), then, other * left);
+            }
+        }
+        (n < LONGEST).then_some(n + 1)
+    }
 }

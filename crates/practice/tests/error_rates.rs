@@ -86,10 +86,10 @@ fn the_mean_wait_for_a_run_is_the_published_one() {
         let mean = rates(&rule(0, k, None, 10), 0.5).mean_draws.unwrap();
         assert!((mean - expected).abs() < 1e-9, "{k}: {mean}");
     }
-    for fault_rate in [0.02, 0.1, 0.35] {
+    for (k, fault_rate) in [(4, 0.02), (4, 0.1), (4, 0.35), (40, 0.5), (100, 0.45)] {
         let q: f64 = 1.0 - fault_rate;
-        let published = (1.0 - q.powi(4)) / ((1.0 - q) * q.powi(4));
-        let mean = rates(&rule(0, 4, None, 10), fault_rate).mean_draws.unwrap();
+        let published = (1.0 - q.powi(k)) / ((1.0 - q) * q.powi(k));
+        let mean = rates(&rule(0, k as u16, None, 10), fault_rate).mean_draws.unwrap();
         assert!((mean / published - 1.0).abs() < 1e-12, "{fault_rate}: {mean} {published}");
     }
 }

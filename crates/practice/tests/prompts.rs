@@ -137,7 +137,9 @@ fn simulation_agrees() {
         state ^= state >> 27;
         (state.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 11) as f64 / (1u64 << 53) as f64
     };
-    for (rule, fault, prompt) in [(rule(8, 5, 1, 14), 0.1, 0.2), (rule(12, 10, 2, 20), 0.03, 0.15)] {
+    for (rule, fault, prompt) in
+        [(rule(8, 5, 1, 14), 0.1, 0.2), (rule(12, 10, 2, 20), 0.03, 0.15), (rule(30, 20, 5, 40), 0.03, 0.25)]
+    {
         const N: u32 = 200_000;
         let met = (0..N)
             .filter(|_| {
@@ -160,7 +162,7 @@ fn simulation_agrees() {
 
 #[test]
 fn a_rule_with_too_many_patterns_says_so_and_one_that_never_binds_is_the_plain_one() {
-    let wide = ReleaseRule { safety_prompts_allowed: Some(5), ..rule(30, 20, 5, 40) };
+    let wide = rule(50, 40, 8, 60);
     let (fault, prompt) = (Probability::new(0.1).unwrap(), Probability::new(0.1).unwrap());
     assert_eq!(error_rates_with_prompts(&wide, fault, prompt), None);
     assert_eq!(error_rate_curve_with_prompts(&wide, prompt, 10).unwrap(), None);
