@@ -1,5 +1,5 @@
 //! How long the curve of a rule takes: 51 fault rates of a rule with 30 draws, with and without a score and prompts, and
-//! the search. Beforehand some of the curves are held against the plain way, on the same rules in the same run.
+//! the search. Beforehand four of the curves are held against the plain way, on the same rules in the same run.
 
 use std::time::{Duration, Instant};
 
