@@ -85,8 +85,12 @@ impl Table {
         let most = prepared.most_units(l).min(range.high as usize);
         let may_pass = most == prepared.most_units(l);
         let n = most + 1;
-        self.rows.clear();
-        self.rows.resize(n * (learner.items.len() + 1), f64::NEG_INFINITY);
+        // What stood in the rows is written over, each when its turn comes.
+        let n_values = n * (learner.items.len() + 1);
+        if self.rows.len() < n_values {
+            self.rows.resize(n_values, f64::NEG_INFINITY);
+        }
+        self.rows[..n].fill(f64::NEG_INFINITY);
         self.rows[0] = 0.0;
         // Units beyond this are not reached yet.
         let mut reached = 0usize;
@@ -95,6 +99,7 @@ impl Table {
             let (before, after) = self.rows[place * n..].split_at_mut(n);
             let (before, after) = (&before[..=reached.min(most)], &mut after[..n]);
             after[..before.len()].copy_from_slice(before);
+            after[before.len()..].fill(f64::NEG_INFINITY);
             for turns in 1..=pay.most_turns {
                 let (units, paid) = (usize::from(turns) * pay.units, pay.turns(turns));
                 if units <= most {
