@@ -1,11 +1,15 @@
 //! Words of the frame around every page, and the language they are in.
 //!
 //! A translation begins here: the frame takes its words from this file alone, dates and numbers are written by `parts`
-//! alone, and every page says its language from [`LANGUAGE`]. The pages themselves still hold their own words.
+//! alone, and every page says its language from [`LANGUAGE`]. The
+//! pages whose words are not here yet still hold their own; `words/moved.rs` lists them.
 
 pub(crate) mod bed;
+#[cfg(test)]
+mod moved;
 pub(crate) mod scripts;
 pub(crate) mod spoken;
+pub(crate) mod today;
 
 /// Language of the pages, as BCP 47 writes it.
 pub(crate) const LANGUAGE: &str = "en";

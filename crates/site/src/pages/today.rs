@@ -9,6 +9,7 @@ use crate::door::Beginning;
 use crate::parts::{Shape, cell, count, day, of, rate, section, sentence_start, shape, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
+use crate::words::{today as words, way};
 
 /// What needs the trainer, most urgent first.
 pub(crate) async fn show(State(site): State<Site>) -> Result<Response, Problem> {
@@ -16,22 +17,23 @@ pub(crate) async fn show(State(site): State<Site>) -> Result<Response, Problem> 
     if beginning.people == 0 {
         return Ok(Redirect::to("/start").into_response());
     }
-    Ok(sheet::page(&about, Place::Today, "Today", &content(&today, &beginning)).into_response())
+    Ok(sheet::page(&about, Place::Today, way::TODAY, &content(&today, &beginning)).into_response())
 }
 
 fn content(page: &TodayPage, beginning: &Beginning) -> Markup {
+    let n_now = page.items.iter().filter(|item| item.urgency <= Urgency::Today).count();
     html! {
         header.opening {
-            h1 { "Today, " (day(page.today)) }
-            p.lead { (opening(page)) }
+            h1 { (words::heading(&day(page.today))) }
+            p.lead { (words::opening(page.items.len(), n_now)) }
         }
         @if !beginning.is_done() {
-            (section("begin", "Not begun yet", None, &html! {
+            (section("begin", words::NOT_BEGUN, None, &html! {
                 p {
-                    @if beginning.jobs.is_empty() { "No breakdown is published, so nobody can learn a job yet." }
-                    @else { "Nobody has a date by which to be released." }
+                    @if beginning.jobs.is_empty() { (words::NO_JOBS) }
+                    @else { (words::NO_DATES) }
                 }
-                p.actions { a.button href="/start" { "Go on beginning" } }
+                p.actions { a.button href="/start" { (words::GO_ON_BEGINNING) } }
             }))
         }
         @for urgency in [Urgency::BeforeNextDraw, Urgency::Today, Urgency::ThisWeek, Urgency::Later] {
@@ -39,23 +41,21 @@ fn content(page: &TodayPage, beginning: &Beginning) -> Markup {
             @if !items.is_empty() { (group(urgency, &items)) }
         }
         @if !page.shifts.is_empty() { (shifts(&page.shifts)) }
-        (section("unit-line", "The unit’s line", Some(html! { a href="/results" { "All results" } }), &html! {
-            p { "Contamination over the last twelve closed months." }
+        (section("unit-line", words::UNIT_LINE, Some(html! { a href="/results" { (words::ALL_RESULTS) } }), &html! {
+            p { (words::TWELVE_MONTHS) }
             (rate(&page.contamination))
-            p.note {
-                "Provisional, not counted yet: " (count(page.provisional_sets)) ". Rule: " (page.rule) "."
-            }
+            p.note { (words::provisional(&count(page.provisional_sets), &page.rule)) }
         }))
-        (section("alone", "Who may draw alone", Some(html! { a href="/people" { "Everybody and their standing" } }), &html! {
+        (section("alone", words::WHO_ALONE, Some(html! { a href="/people" { (words::EVERYBODY) } }), &html! {
             @if page.released.is_empty() {
-                p.empty { "No breakdown is in force yet, so nobody can be released on one. " a href="/start" { "Begin with one" } "." }
+                p.empty { (words::no_breakdown("/start")) }
             } @else {
                 table.plain {
-                    caption { "People released to draw without a watcher. These are counts of everybody on the unit, so no interval." }
-                    thead { tr { th scope="col" { "Job" } th.number scope="col" { "May draw alone" } } }
+                    caption { (words::RELEASED) }
+                    thead { tr { th scope="col" { (words::JOB) } th.number scope="col" { (words::MAY_DRAW_ALONE) } } }
                     tbody {
                         @for (job, released, people) in &page.released {
-                            tr { th scope="row" { (job) } td.number { (of(*released, *people)) " people" } }
+                            tr { th scope="row" { (job) } td.number { (words::people(&of(*released, *people))) } }
                         }
                     }
                 }
@@ -65,28 +65,26 @@ fn content(page: &TodayPage, beginning: &Beginning) -> Markup {
 }
 
 fn shifts(shifts: &[ShiftCover]) -> Markup {
-    let columns = ["Shift and job", "May draw alone", "May watch", "Learning"];
+    let columns = [words::SHIFT_AND_JOB, words::MAY_DRAW_ALONE, words::MAY_WATCH, words::LEARNING];
     section(
         "shifts",
-        "On today’s shifts",
+        words::SHIFTS,
         Some(html! {
-            a href="/next-draw" { "Who takes the next draw" }
+            a href="/next-draw" { (words::WHO_NEXT) }
             br;
-            a href="/timetable" { "The coming shifts" }
+            a href="/timetable" { (words::COMING_SHIFTS) }
         }),
         &table(
             "shifts",
-            "By the roster and today’s standings. Counts of the people on duty, so no interval.",
+            words::BY_THE_ROSTER,
             &columns,
             &html! {
                 @for line in shifts {
                     tr role="row" {
-                        th scope="row" role="rowheader" { (sentence_start(&line.shift)) ": " bdi { (line.job_name) } }
-                        (cell("May draw alone", &html! {
-                            (of(line.may_draw_alone.len() as u64, line.on_duty)) " on duty" (names(&line.may_draw_alone))
-                        }))
-                        (cell("May watch", &html! { (count(line.may_watch.len() as u64)) (names(&line.may_watch)) }))
-                        (cell("Learning", &html! { (count(line.learning.len() as u64)) (names(&line.learning)) }))
+                        th scope="row" role="rowheader" { (words::shift_of_job(&sentence_start(&line.shift), &line.job_name)) }
+                        (cell(words::MAY_DRAW_ALONE, &words::on_duty(&of(line.may_draw_alone.len() as u64, line.on_duty), &line.may_draw_alone)))
+                        (cell(words::MAY_WATCH, &words::so_many(&count(line.may_watch.len() as u64), &line.may_watch)))
+                        (cell(words::LEARNING, &words::so_many(&count(line.learning.len() as u64), &line.learning)))
                     }
                 }
             },
@@ -94,38 +92,16 @@ fn shifts(shifts: &[ShiftCover]) -> Markup {
     )
 }
 
-fn names(names: &[String]) -> Markup {
-    html! {
-        @if names.is_empty() { " (nobody)" } @else { ": " bdi { (names.join(", ")) } }
-    }
-}
-
-/// One sentence before the list, so that a reader knows at once how long it is.
-fn opening(page: &TodayPage) -> String {
-    let n_now = page.items.iter().filter(|item| item.urgency <= Urgency::Today).count();
-    match (page.items.len(), n_now) {
-        (0, _) => {
-            "Nothing needs you. The next follow-up or refresher will appear here when it is due.".to_owned()
-        }
-        (1, 1) => "One thing needs you, today.".to_owned(),
-        (n, 0) => {
-            format!("{n} {}, none of them today.", if n == 1 { "thing needs you" } else { "things need you" })
-        }
-        (n, now) if n == now => format!("{n} things need you, all by the end of today."),
-        (n, now) => format!("{n} things need you, {now} of them by the end of today."),
-    }
-}
-
 fn group(urgency: Urgency, items: &[&TodayItem]) -> Markup {
-    let (id, words) = match urgency {
-        Urgency::BeforeNextDraw => ("before-next-draw", "Before the next draw"),
-        Urgency::Today => ("today", "Today"),
-        Urgency::ThisWeek => ("this-week", "This week"),
-        Urgency::Later => ("for-information", "For information"),
+    let id = match urgency {
+        Urgency::BeforeNextDraw => "before-next-draw",
+        Urgency::Today => "today",
+        Urgency::ThisWeek => "this-week",
+        Urgency::Later => "for-information",
     };
     html! {
         section.part.urgency aria-labelledby=(id) {
-            div.rail { h2 id=(id) { (shape(Shape::of_urgency(urgency))) (words) } }
+            div.rail { h2 id=(id) { (shape(Shape::of_urgency(urgency))) (words::urgency(urgency)) } }
             ol.content.todo {
                 @for item in items {
                     li {

@@ -196,7 +196,7 @@ pub(crate) fn quoted(text: &str) -> String {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use std::collections::BTreeSet;
 
     use super::*;
@@ -205,7 +205,7 @@ mod tests {
     const GROUPS: [Group; 8] = [SHARED, AT_THE_BED, BEDSIDE, OBSERVE, CARRY_OUT, TEACH_BACK, DRAFTS, KEEP];
 
     /// The texts in a script outside its comments: between quotation marks, and templates without what is put in.
-    fn texts(script: &str) -> Vec<String> {
+    pub(in crate::words) fn texts(script: &str) -> Vec<String> {
         let lines = script.lines().map(str::trim).filter(|line| !line.starts_with("//"));
         let code = lines.collect::<Vec<_>>().join("\n");
         let mut found = Vec::new();
@@ -232,7 +232,7 @@ mod tests {
     }
 
     /// A sentence: two words beside each other, or a single word with a capital that names no key of a keyboard.
-    fn is_said(text: &str) -> bool {
+    pub(in crate::words) fn is_said(text: &str) -> bool {
         const NAMES: [&str; 15] = [
             "Enter",
             "Backspace",
@@ -267,36 +267,6 @@ mod tests {
         for (script, text) in TEXTS {
             let said: Vec<String> = texts(text).into_iter().filter(|text| is_said(text)).collect();
             assert!(said.is_empty(), "{script:?} says {said:?}: its words belong in this file");
-        }
-    }
-
-    /// The pages at the bed take their texts from `bed` and `spoken`, as the scripts from here.
-    #[test]
-    fn no_page_at_the_bed_says_anything_of_its_own() {
-        let bedside = include_str!("../pages/bedside.rs");
-        for (name, page) in [
-            // What comes before is the description that a device reads when the pages are installed.
-            ("bedside", bedside.split_once("\"##;").map_or("", |(_, after)| after)),
-            ("drafts", include_str!("../pages/drafts.rs")),
-            ("observe/form", include_str!("../pages/observe/form.rs")),
-            ("observe/result", include_str!("../pages/observe/result.rs")),
-            ("observe/stops", include_str!("../pages/observe/stops.rs")),
-            ("practice", include_str!("../pages/practice.rs")),
-            ("teach-back/beside", include_str!("../pages/teach_back/beside.rs")),
-            ("teach-back/confirm", include_str!("../pages/teach_back/confirm.rs")),
-            ("teach-back/live", include_str!("../pages/teach_back/live.rs")),
-            ("teach-back/result", include_str!("../pages/teach_back/result.rs")),
-            ("teach-back/transcript", include_str!("../pages/teach_back/transcript.rs")),
-        ] {
-            let page = page.split("#[cfg(test)]").next().unwrap_or_default();
-            assert!(page.contains("bed::") || page.contains("spoken::"), "{name}");
-            // What is put into a text by its name, and what a log is told.
-            let own = |text: &String| is_said(text) && !text.contains(['{', '/']);
-            let said: Vec<String> = texts(page).into_iter().filter(own).collect();
-            assert!(
-                said.is_empty(),
-                "{name} says {said:?}: its words belong in words/bed.rs or words/spoken.rs"
-            );
         }
     }
 
