@@ -21,7 +21,7 @@ const MARK: &str = include_str!("../assets/mark.svg");
 const TEACH_BACK_SCRIPT: &str =
     concat!(include_str!("../assets/words.js"), include_str!("../assets/teach-back.js"));
 const KEEP_SCRIPT: &str = concat!(include_str!("../assets/words.js"), include_str!("../assets/keep.js"));
-const KEYS_SCRIPT: &str = include_str!("../assets/keys.js");
+const KEYS_SCRIPT: &str = concat!(include_str!("../assets/keys.js"), include_str!("../assets/dates.js"));
 const DRAFTS_SCRIPT: &str = concat!(include_str!("../assets/words.js"), include_str!("../assets/drafts.js"));
 pub(crate) const BEDSIDE_SCRIPT: &str =
     concat!(include_str!("../assets/words.js"), include_str!("../assets/bedside.js"));
@@ -64,7 +64,7 @@ pub(crate) enum Script {
     Keep,
     /// Throws away drafts that have run out, and lists those that wait; before the two above.
     Drafts,
-    /// Leads through the pages by keys; on every page where no key marks something else.
+    /// Leads through the pages by keys and reads dates back in words; on every page where no key marks something else.
     Keys,
     /// What the pages at the bed share: what waits to be sent, work without network.
     Bedside,
@@ -279,7 +279,7 @@ pub(crate) async fn drafts_script(RawQuery(query): RawQuery) -> Response {
     versioned(JAVASCRIPT, query.as_deref(), &DRAFTS_VERSION, DRAFTS_SCRIPT)
 }
 
-/// The script that leads through the pages by keys.
+/// The script that leads through the pages by keys and reads dates back in words.
 pub(crate) async fn keys_script(RawQuery(query): RawQuery) -> Response {
     versioned(JAVASCRIPT, query.as_deref(), &KEYS_VERSION, KEYS_SCRIPT)
 }

@@ -8,7 +8,7 @@ use maud::{Markup, html};
 
 use crate::address;
 use crate::ask::Site;
-use crate::parts::{cell, name, of, percent, safety_mark, section, table};
+use crate::parts::{cell, hundredths, name, of, percent, safety_mark, section, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
@@ -131,9 +131,9 @@ fn agreement(points: &[AgreedPoint]) -> Markup {
                 (cell(columns[3], &html! {
                     @match point.beyond_chance {
                         Some((estimate, Some((lower, upper)))) => {
-                            (format!("{estimate:.2}")) ", between " (format!("{lower:.2}")) " and " (format!("{upper:.2}"))
+                            (hundredths(estimate)) ", between " (hundredths(lower)) " and " (hundredths(upper))
                         }
-                        Some((estimate, None)) => { (format!("{estimate:.2}")) "; no interval from so few draws or no difference" }
+                        Some((estimate, None)) => { (hundredths(estimate)) "; no interval from so few draws or no difference" }
                         None => { "not worked out from so few" }
                     }
                 }))
@@ -145,11 +145,7 @@ fn agreement(points: &[AgreedPoint]) -> Markup {
 
 /// A share of few draws is given by its counts alone.
 fn share((same, both): (u64, u64)) -> String {
-    if both < FEWEST {
-        format!("not shown: {both} draws, from {FEWEST} on")
-    } else {
-        percent(same as f64 / both as f64)
-    }
+    if both < FEWEST { format!("not shown under {FEWEST} draws") } else { percent(same as f64 / both as f64) }
 }
 
 const FEWEST: u64 = 10;

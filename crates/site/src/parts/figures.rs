@@ -37,6 +37,11 @@ pub(crate) fn percent(fraction: f64) -> String {
     }
 }
 
+/// `0.61`, and `−0.12` with a minus that is no hyphen.
+pub(crate) fn hundredths(value: f64) -> String {
+    format!("{value:.2}").replace('-', "−")
+}
+
 /// `4 of 118`.
 pub(crate) fn of(events: u64, of: u64) -> String {
     format!("{}\u{a0}of\u{a0}{}", count(events), count(of))
@@ -61,8 +66,16 @@ pub(crate) fn rate(rate: &Rate) -> Markup {
 
 /// A rate in running text or a cell: counts, share, interval.
 pub(crate) fn rate_short(rate: &Rate) -> Markup {
+    html! { (of(rate.events, rate.of)) (share(rate)) }
+}
+
+/// The same where nothing beside it says of what: `417 of 455 items that two listeners marked: 91.6 %, …`.
+pub(crate) fn rate_of(rate: &Rate) -> Markup {
+    html! { (of(rate.events, rate.of)) " " (rate.of_what) (share(rate)) }
+}
+
+fn share(rate: &Rate) -> Markup {
     html! {
-        (of(rate.events, rate.of))
         @match &rate.share {
             Share::Shown { estimate, .. } => { ": " (percent(*estimate)) ", " (interval(&rate.share)) }
             Share::Withheld(why) => { "; no share shown: " (why) }

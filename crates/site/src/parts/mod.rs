@@ -8,7 +8,7 @@ mod section;
 mod strata;
 
 pub(crate) use dates::{day, moment, month_words};
-pub(crate) use figures::{count, of, percent, rate, rate_short, sentence_start};
+pub(crate) use figures::{count, hundredths, of, percent, rate, rate_of, rate_short, sentence_start};
 pub(crate) use marks::{Shape, safety_mark, shape, standing};
 pub(crate) use opened::opened;
 pub(crate) use section::{caution, cell, name, section, table};

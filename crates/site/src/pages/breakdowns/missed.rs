@@ -9,7 +9,7 @@ use super::no_such_job;
 use crate::address::{self, read_identifier};
 use crate::ask::Site;
 use crate::pages::{Segment, segment};
-use crate::parts::{cell, name, of, percent, rate_short, safety_mark, section, table};
+use crate::parts::{cell, name, of, percent, rate_of, safety_mark, section, table};
 use crate::problem::Problem;
 use crate::sheet::{self, Place};
 
@@ -141,9 +141,9 @@ fn changed(proposals: &ProposalsChanged) -> Markup {
             dt { "Passes marked on a transcript" }
             dd { (proposals.passes) }
             dt { "Sure proposals changed" }
-            dd { (rate_short(&proposals.sure)) " " (proposals.sure.of_what) }
+            dd { (rate_of(&proposals.sure)) }
             dt { "With “listen here”, changed" }
-            dd { (rate_short(&proposals.unsure)) " " (proposals.unsure.of_what) }
+            dd { (rate_of(&proposals.unsure)) }
             dt { "Proposed by" }
             dd { (proposals.programs.join(", ")) }
         }
@@ -160,7 +160,7 @@ fn agreement(listeners: &ListenersAgree) -> Markup {
             dt { "Passes that two people heard" }
             dd { (listeners.passes) }
             dt { "Marked alike" }
-            dd { (rate_short(&listeners.alike)) " " (listeners.alike.of_what) }
+            dd { (rate_of(&listeners.alike)) }
             dt { "Agreement beyond chance, AC1" }
             dd { (listeners.ac1) " (" a.method href=(address::method("gwet_ac1")) { "Gwet" } ")" }
             dt { "Cohen’s kappa" }

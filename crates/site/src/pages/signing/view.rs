@@ -152,7 +152,8 @@ pub(super) fn beside(facts: &ConfidenceFacts) -> Markup {
 
 /// A difference of shares in percentage points, with its sign.
 pub(crate) fn points(difference: f64) -> String {
-    format!("{:+.0} points", difference * 100.0).replace('-', "−")
+    let rounded = (difference * 100.0).round();
+    if rounded == 0.0 { "0 points".to_owned() } else { format!("{rounded:+} points").replace('-', "−") }
 }
 
 fn rule(form: &SigningForm) -> Markup {
