@@ -124,7 +124,6 @@ impl Desk {
     }
 }
 
-/// One sentence for the staff room: counts and one key point, no names.
 /// Names the months of "the last twelve" when results begin with the month `first`.
 fn up_to(first: Option<Date>, month: Date) -> String {
     let months_before =
@@ -136,6 +135,7 @@ fn up_to(first: Option<Date>, month: Date) -> String {
     }
 }
 
+/// One sentence for the staff room: counts and one key point, no names.
 fn staff_room(month: &MonthRow, most_missed: &[PointFacts]) -> String {
     let counts = &month.counts;
     let rate = match &month.contamination.share {

@@ -39,7 +39,7 @@ pub(crate) fn opening(n: usize, now: usize) -> String {
             "Nothing needs you. The next follow-up or refresher will appear here when it is due.".to_owned()
         }
         (1, 1) => "One thing needs you, today.".to_owned(),
-        (1, 0) => "1 thing needs you, none of them today.".to_owned(),
+        (1, 0) => "One thing needs you, not today.".to_owned(),
         (n, 0) => format!("{n} things need you, none of them today."),
         (n, now) if n == now => format!("{n} things need you, all by the end of today."),
         (n, now) => format!("{n} things need you, {now} of them by the end of today."),
